@@ -1,0 +1,1 @@
+"""What it means: levels, seat figures, resonances. Arrays in, numbers out."""

@@ -1,0 +1,82 @@
+"""The `fdtd` command: its sub-commands, and what a failure looks like to the person at the keyboard."""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated
+
+import typer
+
+from fdtd import __version__
+from fdtd.cli.check import check
+from fdtd.cli.failures import INTERRUPTED, REFUSED, os_error_message
+from fdtd.cli.modes import modes
+from fdtd.cli.run import run
+from fdtd.cli.show import show
+from fdtd.errors import FdtdError
+
+app = typer.Typer(
+    name="fdtd",
+    help="Bass in rooms: what a room, and an absorber in it, does at each seat below 200 Hz.",
+    epilog="Start with 'fdtd check SCENE', then 'fdtd run SCENE'.",
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+app.command(short_help="Draw a scene and tell what a run would cost.")(check)
+app.command(short_help="Simulate all variants: what changes at each seat.")(run)
+app.command(short_help="Draw the figures of a finished run again.")(show)
+app.command(short_help="List and draw the modes of the rigid room.")(modes)
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"fdtd {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version and stop.")
+    ] = False,
+) -> None:
+    pass
+
+
+def main() -> None:
+    """Run the command line and leave with its exit code: 0 done, 2 refused with a message, 130 stopped by Ctrl-C.
+
+    A bug keeps its traceback.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")  # a terminal without '³' prints '?' instead of failing
+    try:
+        app()
+    except FdtdError as error:
+        _refuse(str(error))
+    except MemoryError:
+        _refuse(
+            "not enough memory. Choose a coarser grid (--grid with a larger value); "
+            "'fdtd check' tells how much is needed."
+        )
+    except OSError as error:
+        message = os_error_message(error)
+        if message is None:
+            raise
+        _refuse(message)
+    except (KeyboardInterrupt, SystemExit) as stop:
+        if isinstance(stop, SystemExit) and stop.code != INTERRUPTED:
+            raise
+        print("Stopped by Ctrl-C. Files that were not finished have not been written.", file=sys.stderr)
+        sys.exit(INTERRUPTED)
+
+
+def _refuse(message: str) -> None:
+    for line in message.splitlines():
+        print(f"Error: {line}", file=sys.stderr)
+    sys.exit(REFUSED)

@@ -1,0 +1,93 @@
+"""`fdtd check`: is the scene what was meant, and what would a run of it cost?"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fdtd.cli.options import Grid, OptionError, OutFolder, SceneFile, checked_grid, results_folder
+from fdtd.cli.tables import format_bytes, format_facts, format_seconds, print_files, print_warnings
+
+if TYPE_CHECKING:
+    from fdtd.scene.schema import Scene, Variant
+    from fdtd.workflow import RoomFacts
+
+FigureFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--figure", metavar="FILE", help="Draw to FILE.png and FILE.svg instead of 'plan' in the results folder."
+    ),
+]
+
+
+def check(scene_file: SceneFile, grid: Grid = None, figure: FigureFile = None, out: OutFolder = None) -> None:
+    """Read a scene, draw its plan and a section, and tell what a run would cost."""
+    grid = checked_grid(grid)
+    stem = _figure_stem(figure)
+    from fdtd import workflow
+    from fdtd.scene.read import read_scene
+
+    scene = read_scene(scene_file)
+    folder = results_folder(scene_file, out if figure is None else figure.parent)
+    facts = workflow.check(scene, grid=grid)
+    print_warnings((*scene.warnings, *facts.warnings))
+    typer.echo(f"{scene.title or scene_file.name}\n")
+    typer.echo(format_facts(room_facts(facts, scene.run.max_frequency)))
+    typer.echo("\n" + format_facts(variant_facts(scene.variants)) + "\n")
+
+    from fdtd.show.files import save_figure
+    from fdtd.show.plan import draw_plan
+
+    print_files(save_figure(draw_plan(scene, fullest_variant(scene)), folder, stem))
+
+
+def room_facts(facts: RoomFacts, max_frequency: float) -> list[tuple[str, str]]:
+    """Name and value of everything that `fdtd check` tells; max_frequency in Hz."""
+    cells_a_wave = facts.shortest_wavelength / facts.largest_cell
+    modes = ", ".join(f"{f:.1f}" for f in facts.box_modes)
+    return [
+        ("Volume", f"{facts.volume:.2f} m³"),
+        ("Floor area", f"{facts.floor_area:.2f} m²"),
+        ("Total surface area", f"{facts.surface_area:.2f} m²"),
+        ("Mean absorption", f"{facts.mean_absorption:.3f}"),
+        ("Schroeder frequency", _hertz(facts.schroeder_frequency)),
+        ("First modes of the bounding box", f"{modes} Hz"),
+        ("Shortest wavelength", f"{facts.shortest_wavelength:.2f} m at {max_frequency:g} Hz"),
+        ("Cell edges", f"{facts.smallest_cell:.3f} to {facts.largest_cell:.3f} m"),
+        ("Cells per shortest wavelength", f"{cells_a_wave:.1f}"),
+        ("Cells", f"{facts.cells:,}"),
+        ("Time step", f"{1e6 * facts.time_step:.1f} µs"),
+        ("Steps", f"{facts.steps:,} ({facts.steps * facts.time_step:.2f} s of sound)"),
+        ("Memory", format_bytes(facts.memory)),
+        ("Time for a run", f"about {format_seconds(facts.seconds)}"),
+    ]
+
+
+def variant_facts(variants: tuple[Variant, ...]) -> list[tuple[str, str]]:
+    """What is compared, and what sets each variant apart."""
+    return [(f"Variant '{v.name}'", v.changes or "everything in the scene") for v in variants]
+
+
+def fullest_variant(scene: Scene) -> int:
+    """Index of the first variant with the most things in it, so that the drawing leaves nothing out."""
+
+    def count(variant: Variant) -> int:
+        kinds = (variant.patches, variant.blocks, variant.sheets, variant.fills, variant.absorbers)
+        return sum(len(kind) for kind in kinds)
+
+    return max(range(len(scene.variants)), key=lambda i: count(scene.variants[i]))
+
+
+def _hertz(value: float) -> str:
+    return f"{value:.0f} Hz" if value < 1e5 else "none: nothing in the room absorbs"
+
+
+def _figure_stem(figure: Path | None) -> str:
+    """File name without its ending; raises OptionError for an ending other than .png or .svg."""
+    if figure is None:
+        return "plan"
+    if figure.suffix.lower() not in ("", ".png", ".svg"):
+        raise OptionError(f"--figure: found {figure.name}, expected a name that ends in .png or .svg.")
+    return figure.stem

@@ -1,0 +1,102 @@
+"""Options that several commands share, and the checks on their values."""
+
+from __future__ import annotations
+
+import math
+import tempfile
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from fdtd.errors import FdtdError
+
+SceneFile = Annotated[Path, typer.Argument(metavar="SCENE", help="Scene file (.toml).", show_default=False)]
+OutFolder = Annotated[
+    Path | None,
+    typer.Option("--out", metavar="DIR", help="Folder for the files. Default: the scene's name with '-results', here."),
+]
+Grid = Annotated[
+    float | None,
+    typer.Option("--grid", metavar="H", help="Longest cell edge in metres. Default: the scene's, or 0.1."),
+]
+
+SMALLEST_GRID, LARGEST_GRID = 0.01, 1.0
+LOWEST_FREQUENCY = 10.0
+"""Hz; transfer functions are valid from here up."""
+
+
+class OptionError(FdtdError):
+    """A value on the command line that makes no sense."""
+
+
+def checked_grid(grid: float | None) -> float | None:
+    """`grid` in m, or None if not given; raises OptionError outside 0.01 to 1 m."""
+    if grid is None or SMALLEST_GRID <= grid <= LARGEST_GRID:
+        return grid
+    raise OptionError(
+        f"--grid: found {grid:g}, expected the longest cell edge in metres, {SMALLEST_GRID:g} to {LARGEST_GRID:g}; "
+        "0.1 is usual, 0.15 serves for a first look."
+    )
+
+
+def checked_duration(duration: float | None) -> float | None:
+    """`duration` in s, or None if not given; raises OptionError unless it is above 0 and at most 60 s."""
+    if duration is None or 0.0 < duration <= 60.0:
+        return duration
+    raise OptionError(
+        f"--duration: found {duration:g}, expected seconds above 0 and up to 60; "
+        "without it, the run ends when the sound has decayed by 60 dB."
+    )
+
+
+def parse_frequencies(text: str | None, max_frequency: float) -> tuple[float, ...] | None:
+    """Frequencies in Hz from a list like '34.5, 52', in the order given; None if not given.
+
+    Raises OptionError for something that is not a number or is outside 10 Hz to `max_frequency` (Hz).
+    """
+    if text is None:
+        return None
+    words = text.replace(",", " ").replace(";", " ").split()
+    if not words:
+        raise OptionError('--frequencies: found nothing, expected frequencies in Hz, such as "34.5,52".')
+    frequencies: list[float] = []
+    for word in words:
+        try:
+            value = float(word)
+        except ValueError:
+            value = math.nan
+        if math.isnan(value):
+            raise OptionError(f"--frequencies: found '{word}', expected frequencies in Hz, such as \"34.5,52\".")
+        if not LOWEST_FREQUENCY <= value <= max_frequency:
+            raise OptionError(
+                f"--frequencies: found {value:g} Hz, expected {LOWEST_FREQUENCY:g} to {max_frequency:g} Hz "
+                "(the upper end is max_frequency under [run] in the scene)."
+            )
+        if value not in frequencies:
+            frequencies.append(value)
+    return tuple(frequencies)
+
+
+def results_folder(scene_file: Path, out: Path | None) -> Path:
+    """The folder to write to, made if needed and known to be writable before any long work starts.
+
+    Raises OptionError if there is a file of that name, OSError if it cannot be made or written to.
+    """
+    folder = Path(f"{scene_file.stem}-results") if out is None else out
+    if folder.exists() and not folder.is_dir():
+        raise OptionError(f"--out: {folder} is a file, expected a folder. Choose another name.")
+    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        with tempfile.TemporaryFile(dir=folder):
+            pass
+    except OSError as error:
+        raise OSError(error.errno, error.strerror, str(folder)) from error
+    return folder
+
+
+def checked_precision(precision: str) -> str:
+    """'single' or 'double'; raises OptionError for anything else."""
+    if precision in ("single", "double"):
+        return precision
+    raise OptionError(f"--precision: found '{precision}', expected single or double.")

@@ -1,0 +1,78 @@
+"""`fdtd run`: march every variant of a scene and say what changes at each seat."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from fdtd.cli.options import (
+    Grid,
+    OutFolder,
+    SceneFile,
+    checked_duration,
+    checked_grid,
+    checked_precision,
+    parse_frequencies,
+    results_folder,
+)
+from fdtd.cli.tables import print_files, print_warnings
+
+Frequencies = Annotated[
+    str | None,
+    typer.Option(
+        "--frequencies",
+        metavar="LIST",
+        help='Pressure maps at these frequencies in Hz, such as "34.5,52". Default: chosen by the program.',
+    ),
+]
+Duration = Annotated[
+    float | None,
+    typer.Option("--duration", metavar="S", help="Seconds of sound. Default: until it has decayed by 60 dB."),
+]
+Precision = Annotated[
+    str, typer.Option("--precision", metavar="single|double", help="Floating-point precision of the sound field.")
+]
+NoFigures = Annotated[bool, typer.Option("--no-figures", help="Draw nothing.")]
+
+CAUTION = "Caution: loud bass tones can damage loudspeakers and hearing. Start low, and stop if anything rattles."
+
+
+def run(
+    scene_file: SceneFile,
+    out: OutFolder = None,
+    grid: Grid = None,
+    frequencies: Frequencies = None,
+    duration: Duration = None,
+    precision: Precision = "single",
+    no_figures: NoFigures = False,
+) -> None:
+    """Simulate every variant of a scene; write results and figures; print what changes at each seat."""
+    grid, duration, precision = checked_grid(grid), checked_duration(duration), checked_precision(precision)
+    from fdtd.scene.read import read_scene
+
+    scene = read_scene(scene_file)
+    chosen = parse_frequencies(frequencies, scene.run.max_frequency)
+    folder = results_folder(scene_file, out)
+    print_warnings(scene.warnings)
+
+    from fdtd import workflow
+    from fdtd.cli.progress import Progress
+    from fdtd.cli.seat_table import format_seats
+    from fdtd.results.responses_csv import write_responses_csv
+    from fdtd.results.store import write_result
+
+    with Progress() as progress:
+        result = workflow.run(
+            scene, grid=grid, frequencies=chosen, duration=duration, precision=precision, progress=progress
+        )
+    files = [folder / "result.h5", folder / "responses.csv"]
+    write_result(result, files[0])
+    write_responses_csv(result, files[1])
+    typer.echo(f"{result.title or scene_file.name}\n\n{format_seats(result)}\n")
+    if not no_figures:
+        from fdtd.show.files import save_figures
+
+        files.extend(save_figures(result, scene, folder))
+    print_files(files)
+    typer.echo("\n" + CAUTION)

@@ -1,0 +1,97 @@
+"""What `fdtd run` says about each seat: levels at the resonances, evenness, and the change between variants."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from fdtd.cli.tables import format_table
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from fdtd.analysis.response import SeatFigures
+    from fdtd.results.result import RunResult
+
+RESONANCES = 5
+NOTE = (
+    "Levels in dB; 0 dB is the same loudspeaker in free field at 1 m. Standard deviation, peak and dip: 20 to 160 Hz,\n"
+    "peak and dip relative to the mean. Resonances are those of the first variant, all seats together.\n"
+    "Positive changes are louder; a smaller standard deviation is more even."
+)
+
+
+def format_seats(result: RunResult) -> str:
+    """One table a seat, all variants in it, followed by what the columns mean."""
+    from fdtd.analysis.response import strongest_resonances
+
+    levels = variant_levels(result)
+    resonances = [float(f) for f in strongest_resonances(result.frequency, levels[0], count=RESONANCES)]
+    seats = [_seat_table(result, levels, number, resonances) for number in range(len(result.seats))]
+    return "\n\n".join([*seats, NOTE])
+
+
+def variant_levels(result: RunResult) -> list[NDArray[np.float64]]:
+    """For each variant the level with all its sources playing, (seat, frequency) dB; NaN for a seat that it lacks."""
+    import numpy as np
+
+    from fdtd.analysis.response import combined_transfer, level_db
+
+    levels = []
+    for v in result.variants:
+        # Seat by seat: a seat that a variant lacks is NaN, and must not make its sources look missing elsewhere.
+        together = [
+            combined_transfer(
+                v.transfer[:, [seat]], v.source_level, v.source_delay, v.source_polarity, result.frequency
+            )[0]
+            for seat in range(len(result.seats))
+        ]
+        levels.append(level_db(np.array(together), result.frequency, result.density))
+    return levels
+
+
+def _seat_table(result: RunResult, levels: list[NDArray[np.float64]], seat: int, resonances: list[float]) -> str:
+    place = f"At '{result.seats[seat]}'"
+    header = (place, *(f"{f:.1f} Hz" for f in resonances), "Std. dev.", "Largest peak", "Deepest dip")
+    numbers = [_numbers(result.frequency, level[seat], resonances) for level in levels]
+    rows = [(v.name, *_absolute(row)) for v, row in zip(result.variants, numbers, strict=True)]
+    for variant, row in zip(result.variants[1:], numbers[1:], strict=True):
+        rows.append((f"{variant.name} against {result.variants[0].name}", *_change(row, numbers[0])))
+    return format_table(header, rows)
+
+
+Numbers = tuple[list[float], "SeatFigures"] | None
+"""Levels at the resonances in dB and the seat's figures; None where a variant lacks the seat."""
+
+
+def _numbers(frequency: NDArray[np.float64], level: NDArray[np.float64], resonances: list[float]) -> Numbers:
+    from fdtd.analysis.response import levels_at, seat_figures
+
+    if any(math.isnan(value) for value in level):
+        return None
+    return [float(value) for value in levels_at(frequency, level, resonances)], seat_figures(level, frequency)
+
+
+def _absolute(row: Numbers) -> list[str]:
+    if row is None:
+        return ["(not in this variant)"]
+    at, figures = row
+    return [
+        *(f"{value:.1f}" for value in at),
+        f"{figures.standard_deviation:.1f}",
+        f"{figures.peak:+.1f} at {figures.peak_frequency:.1f} Hz",
+        f"{figures.dip:+.1f} at {figures.dip_frequency:.1f} Hz",
+    ]
+
+
+def _change(row: Numbers, first: Numbers) -> list[str]:
+    if row is None or first is None:
+        return []
+    (at, figures), (at_first, figures_first) = row, first
+    return [
+        *(f"{a - b:+.1f}" for a, b in zip(at, at_first, strict=True)),
+        f"{figures.standard_deviation - figures_first.standard_deviation:+.1f}",
+        f"{figures.peak - figures_first.peak:+.1f}",
+        f"{figures.dip - figures_first.dip:+.1f}",
+    ]

@@ -1,0 +1,34 @@
+"""`fdtd show`: the figures again, from a result file alone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from fdtd.cli.options import results_folder
+from fdtd.cli.tables import print_files
+
+ResultFile = Annotated[
+    Path, typer.Argument(metavar="RESULT", help="Result file (result.h5) of a run.", show_default=False)
+]
+ShowFolder = Annotated[
+    Path | None,
+    typer.Option("--out", metavar="DIR", help="Folder for the figures. Default: the result file's own."),
+]
+
+
+def show(result_file: ResultFile, out: ShowFolder = None) -> None:
+    """Draw the figures of a finished run again."""
+    from fdtd.results.store import read_result
+
+    result = read_result(result_file)
+    folder = results_folder(result_file, result_file.parent if out is None else out)
+
+    from fdtd.scene.read import read_scene_text
+    from fdtd.show.files import save_figures
+
+    scene = read_scene_text(result.scene_text, f"scene in {result_file.name}")
+    typer.echo(f"{result.title}: computed {result.created} by version {result.program_version}\n")
+    print_files(save_figures(result, scene, folder))

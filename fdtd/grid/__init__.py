@@ -1,0 +1,1 @@
+"""Where: coordinates in, geometry numbers out; knows no acoustics and no materials."""

@@ -1,0 +1,1 @@
+"""Number crunching: arrays and scalars only; imports nothing of ours."""

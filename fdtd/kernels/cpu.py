@@ -1,0 +1,264 @@
+"""The time step on the CPU. One source, compiled twice: with threads inside a step, and for one thread per lane block.
+
+Order of a step, from pressures at n and n - 1 to n + 1: record seats and maps at n; air; loose links; sources; walls
+(each cell's faces eliminated to a scalar); ports (a small dense system per lane).
+"""
+
+from __future__ import annotations
+
+import numba
+import numpy as np
+from numba import prange
+
+_OPTIONS = {"cache": True, "error_model": "numpy", "fastmath": {"contract", "nsz", "arcp"}}
+_inline = numba.njit(**_OPTIONS)
+
+
+@_inline
+def _run(p, q, base, count, lanes, offset, w):
+    """One run of cells: plain contiguous slices, so that the loop vectorises."""
+    n = count * lanes
+    o = base * lanes
+    out = q[o : o + n]
+    c = p[o : o + n]
+    a0 = p[o + offset[0] * lanes : o + offset[0] * lanes + n]
+    a1 = p[o + offset[1] * lanes : o + offset[1] * lanes + n]
+    a2 = p[o + offset[2] * lanes : o + offset[2] * lanes + n]
+    a3 = p[o + offset[3] * lanes : o + offset[3] * lanes + n]
+    a4 = p[o + offset[4] * lanes : o + offset[4] * lanes + n]
+    a5 = p[o + offset[5] * lanes : o + offset[5] * lanes + n]
+    a6 = p[o + offset[6] * lanes : o + offset[6] * lanes + n]
+    a7 = p[o + offset[7] * lanes : o + offset[7] * lanes + n]
+    a8 = p[o + offset[8] * lanes : o + offset[8] * lanes + n]
+    a9 = p[o + offset[9] * lanes : o + offset[9] * lanes + n]
+    a10 = p[o + offset[10] * lanes : o + offset[10] * lanes + n]
+    a11 = p[o + offset[11] * lanes : o + offset[11] * lanes + n]
+    w0, w1, w2, w3, w4, w5, w6 = w[0], w[1], w[2], w[3], w[4], w[5], w[6]
+    w7, w8, w9, w10, w11, w12 = w[7], w[8], w[9], w[10], w[11], w[12]
+    for t in range(n):
+        near = w1 * a0[t] + w2 * a1[t] + w3 * a2[t] + w4 * a3[t] + w5 * a4[t] + w6 * a5[t]
+        far = w7 * a6[t] + w8 * a7[t] + w9 * a8[t] + w10 * a9[t] + w11 * a10[t] + w12 * a11[t]
+        out[t] = w0 * c[t] - out[t] + (near + far)
+
+
+@_inline
+def _air(p, q, lanes, air, chunk):
+    for r in range(air.run_chunk[chunk], air.run_chunk[chunk + 1]):
+        _run(p, q, air.run_start[r], air.run_length[r], lanes, air.run_offset[r], air.run_weight[r])
+    for s in range(air.single_chunk[chunk], air.single_chunk[chunk + 1]):
+        base = air.single_cell[s] * lanes
+        w = air.weight_table[air.single_row[s]]
+        offset = air.single_offset[s]
+        for lane in range(lanes):
+            total = w[0] * p[base + lane] - q[base + lane]
+            for k in range(12):
+                total += w[k + 1] * p[base + offset[k] * lanes + lane]
+            q[base + lane] = total
+    if chunk == 0:
+        for s in range(len(air.rest_cell)):
+            base = air.rest_cell[s] * lanes
+            for lane in range(lanes):
+                total = air.rest_centre[s] * p[base + lane] - q[base + lane]
+                for k in range(air.rest_pointer[s], air.rest_pointer[s + 1]):
+                    total += air.rest_value[k] * p[air.rest_column[k] * lanes + lane]
+                q[base + lane] = total
+
+
+@_inline
+def _links(p, q, lanes, links, u, x, dt):
+    for k in range(len(links.first)):
+        i, j = links.first[k] * lanes, links.second[k] * lanes
+        for lane in range(lanes):
+            old = u[k, lane]
+            new = links.keep[k] * old + links.push[k] * (p[i + lane] - p[j + lane]) - links.pull[k] * x[k, lane]
+            u[k, lane] = new
+            x[k, lane] += dt * new
+            q[i + lane] -= links.into_first[k] * (new - old)
+            q[j + lane] += links.into_second[k] * (new - old)
+
+
+@_inline
+def _wall_forward(p, q, lanes, faces, state, row, history, denominator, lag):
+    """Pressure of one boundary cell after eliminating its local faces; leaves what `_wall_finish` needs."""
+    base = faces.cell[row] * lanes
+    for lane in range(lanes):
+        denominator[lane] = 1
+        lag[lane] = state.cell_sum[row, lane]
+        state.cell_sum[row, lane] = 0
+    f0 = faces.pointer[row]
+    for f in range(f0, faces.pointer[row + 1]):
+        kind, beta, slot = faces.kind[f], faces.strength[f], faces.state[f]
+        rows = faces.first[kind]
+        branches = faces.first[kind + 1] - rows
+        for lane in range(lanes):
+            v = state.face_v[slot, lane] * 0
+            h = v
+            for m in range(branches):
+                v += state.face_v[slot + m, lane]
+                h += faces.b[rows + m, lane] * state.face_v[slot + m, lane]
+                h -= faces.g[rows + m, lane] * state.face_x[slot + m, lane]
+            y = faces.coupling[kind, lane]
+            past = faces.damping[kind, lane] * h + y * faces.mass[kind, lane] * v
+            history[f - f0, lane] = past
+            state.cell_sum[row, lane] += beta * v
+            lag[lane] -= beta * (y * p[base + lane] + past)
+            denominator[lane] += beta * y
+    for lane in range(lanes):
+        q[base + lane] = (q[base + lane] + lag[lane]) / denominator[lane]
+
+
+@_inline
+def _wall_finish(p, q, lanes, faces, state, row, history, half_dt):
+    """Branch velocities and displacements of one boundary cell once its new pressure is known."""
+    base = faces.cell[row] * lanes
+    f0 = faces.pointer[row]
+    for f in range(f0, faces.pointer[row + 1]):
+        kind, slot = faces.kind[f], faces.state[f]
+        rows = faces.first[kind]
+        branches = faces.first[kind + 1] - rows
+        for lane in range(lanes):
+            both = q[base + lane] + p[base + lane]
+            mass = faces.mass[kind, lane]
+            if mass != 0:
+                v = state.face_v[slot, lane]
+                for m in range(1, branches):
+                    v += state.face_v[slot + m, lane]
+                both -= mass * (faces.coupling[kind, lane] * both + history[f - f0, lane] - v)
+            for m in range(branches):
+                old = state.face_v[slot + m, lane]
+                new = faces.a[rows + m, lane] * both + faces.b[rows + m, lane] * old
+                new -= faces.g[rows + m, lane] * state.face_x[slot + m, lane]
+                state.face_v[slot + m, lane] = new
+                state.face_x[slot + m, lane] += half_dt * (new + old)
+
+
+@_inline
+def _walls(p, q, lanes, faces, state, chunk, half_dt, history, denominator, lag):
+    for row in range(faces.chunk[chunk], faces.chunk[chunk + 1]):
+        _wall_forward(p, q, lanes, faces, state, row, history, denominator, lag)
+        _wall_finish(p, q, lanes, faces, state, row, history, half_dt)
+
+
+@_inline
+def _ports(p, q, lanes, faces, ports, state, half_dt, port_history, port_denominator, lag):
+    """Cells under moving diaphragms: local faces first, then one velocity per port, then back to the cells."""
+    free, number = faces.free, len(ports.pointer) - 1
+    for row in range(free, len(faces.cell)):
+        _wall_forward(p, q, lanes, faces, state, row, port_history[row - free], port_denominator[row - free], lag)
+    rhs = np.empty(number, dtype=p.dtype)
+    past = np.empty(number, dtype=p.dtype)
+    for lane in range(lanes):
+        for a in range(number):
+            now = rhs[0] * 0
+            new = rhs[0] * 0
+            now, new = p[0] * 0, p[0] * 0
+            for k in range(ports.pointer[a], ports.pointer[a + 1]):
+                row = ports.boundary[k]
+                base = faces.cell[row] * lanes + lane
+                q[base] += ports.strength[k] * state.port_before[a, lane] / port_denominator[row - free, lane]
+            v, h = p[0] * 0, p[0] * 0
+            for m in range(ports.first[a], ports.first[a + 1]):
+                v += state.port_v[m, lane]
+                h += ports.b[m, lane] * state.port_v[m, lane] - ports.g[m, lane] * state.port_x[m, lane]
+            past[a] = ports.damping[a, lane] * h + ports.coupling[a, lane] * ports.mass[a, lane] * v
+            state.port_before[a, lane] = v
+        for a in range(number):
+            now, new = p[0] * 0, p[0] * 0
+            for k in range(ports.pointer[a], ports.pointer[a + 1]):
+                base = faces.cell[ports.boundary[k]] * lanes + lane
+                now += ports.share[k] * p[base]
+                new += ports.share[k] * q[base]
+            rhs[a] = ports.coupling[a, lane] * (now + new) + past[a]
+        for a in range(number):
+            velocity = p[0] * 0
+            for b in range(number):
+                velocity += ports.solve[lane, a, b] * rhs[b]
+            for k in range(ports.pointer[a], ports.pointer[a + 1]):
+                row = ports.boundary[k]
+                base = faces.cell[row] * lanes + lane
+                q[base] -= ports.strength[k] * velocity / port_denominator[row - free, lane]
+            y = ports.coupling[a, lane]
+            rows = ports.first[a]
+            branches = ports.first[a + 1] - rows
+            if y != 0:
+                v = p[0] * 0
+                for m in range(branches):
+                    v += state.port_v[rows + m, lane]
+                # v+ = y (sum of mean pressures) + past gives that sum; the air mass then leaves the wall's pressure.
+                both = (velocity - past[a]) / y - ports.mass[a, lane] * (velocity - v)
+                for m in range(branches):
+                    old = state.port_v[rows + m, lane]
+                    fresh = ports.a[rows + m, lane] * both + ports.b[rows + m, lane] * old
+                    fresh -= ports.g[rows + m, lane] * state.port_x[rows + m, lane]
+                    state.port_v[rows + m, lane] = fresh
+                    state.port_x[rows + m, lane] += half_dt * (fresh + old)
+    for row in range(free, len(faces.cell)):
+        _wall_finish(p, q, lanes, faces, state, row, port_history[row - free], half_dt)
+
+
+@_inline
+def _record(p, lanes, points, out):
+    for s in range(len(points.seat_pointer) - 1):
+        for lane in range(lanes):
+            total = 0.0
+            for k in range(points.seat_pointer[s], points.seat_pointer[s + 1]):
+                total += points.seat_weight[k] * p[points.seat_cell[k] * lanes + lane]
+            out[s, lane] = total
+
+
+@_inline
+def _drive(q, lanes, points, step):
+    if step < len(points.signal):
+        for lane in range(lanes):
+            for k in range(points.source_pointer[lane], points.source_pointer[lane + 1]):
+                q[points.source_cell[k] * lanes + lane] += points.source_weight[k] * points.signal[step]
+
+
+def _advance(state, air, faces, ports, links, points, maps, dt, first, count, out):
+    """March `count` steps from step number `first`; out : (count, seat, lane) float64 receives the seats' pressures.
+
+    The two pressure arrays change places every step; the caller swaps them if `count` is odd.
+    """
+    lanes = state.p_now.shape[1]
+    chunks = len(air.run_chunk) - 1
+    even, odd = state.p_now.reshape(-1), state.p_before.reshape(-1)
+    half_dt = state.p_now.dtype.type(0.5 * dt)
+    step_time = state.p_now.dtype.type(dt)
+    real = state.p_now.dtype
+    most = 1
+    for row in range(len(faces.cell)):
+        most = max(most, faces.pointer[row + 1] - faces.pointer[row])
+    history = np.zeros((chunks, most, lanes), dtype=real)
+    denominator = np.zeros((chunks, lanes), dtype=real)
+    lag = np.zeros((chunks, lanes), dtype=real)
+    tail = len(faces.cell) - faces.free
+    port_history = np.zeros((tail, most, lanes), dtype=real)
+    port_denominator = np.zeros((tail, lanes), dtype=real)
+    size = len(even)
+    frequencies = maps.cosine.shape[1]
+    for n in range(count):
+        p, q = (even, odd) if n % 2 == 0 else (odd, even)
+        step = first + n
+        _record(p, lanes, points, out[n])
+        if frequencies > 0 and step % maps.stride == 0 and step // maps.stride < len(maps.cosine):
+            sample = step // maps.stride
+            for f in prange(frequencies):
+                cosine, sine = maps.cosine[sample, f], maps.sine[sample, f]
+                real_sum, imag_sum = state.map_real[f].reshape(-1), state.map_imag[f].reshape(-1)
+                for t in range(size):
+                    real_sum[t] += cosine * p[t]
+                    imag_sum[t] -= sine * p[t]
+        for chunk in prange(chunks):
+            _air(p, q, lanes, air, chunk)
+        _links(p, q, lanes, links, state.link_u, state.link_x, step_time)
+        _drive(q, lanes, points, step)
+        for chunk in prange(chunks):
+            _walls(p, q, lanes, faces, state, chunk, half_dt, history[chunk], denominator[chunk], lag[chunk])
+        if tail > 0:
+            _ports(p, q, lanes, faces, ports, state, half_dt, port_history, port_denominator, lag[0])
+
+
+advance = numba.njit(nogil=True, **_OPTIONS)(_advance)
+"""One thread; several may run at once on separate states."""
+advance_parallel = numba.njit(parallel=True, **_OPTIONS)(_advance)
+"""All threads on one state."""

@@ -1,0 +1,232 @@
+"""The loop: lanes in blocks, steps in batches, an end by time, by silence or by trouble."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+
+from fdtd.errors import StabilityError
+from fdtd.kernels.cpu import advance, advance_parallel
+from fdtd.kernels.tables import MapTables, PointTables, State
+from fdtd.march.air_tables import air_tables
+from fdtd.march.points import PointWeights
+from fdtd.march.signals import march_frequency, pulse
+from fdtd.march.wall_tables import link_tables, wall_tables
+from fdtd.model.lanes import Lane
+from fdtd.model.problem import Problem
+
+Progress = Callable[[float, str], None]
+
+BATCH_TIME = 0.05
+"""s of room time between looks at progress, silence and trouble."""
+QUIET = 60.0
+"""dB that the decay has fallen when a march without a given duration ends."""
+LONGEST = 20.0
+"""s after which a march without a given duration ends in any case."""
+SHORTEST = 0.5
+"""s; a march does not stop by itself before."""
+GROWTH = 100.0
+"""Factor on the sum of squared pressure after the source has stopped that no passive room can reach."""
+PARALLEL_CELLS = 20_000
+"""Below this a single lane is marched by one thread: the barriers would cost more than they save."""
+MAP_RATE = 5.0
+"""Samples per period of the highest frequency for the running Fourier sums."""
+
+
+@dataclass(frozen=True)
+class March:
+    """seats : (lane, seat, step) float64, pressure, Pa; signal : (step,) dQ/dt, m³/s²; time_step : s
+    maps : (lane, map_frequency, cell) complex64, Fourier sums of pressure, Pa·s; outcome : how it ended."""
+
+    seats: NDArray[np.float64]
+    signal: NDArray[np.float64]
+    time_step: float
+    maps: NDArray[np.complex64]
+    outcome: str
+
+
+class LaneBlock:
+    """Tables and state of some lanes of one problem, ready to be advanced."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        lanes: Sequence[Lane],
+        seats: Sequence[tuple[float, float, float]],
+        signal: NDArray[np.float64],
+        max_frequency: float,
+        map_frequency: NDArray[np.float64] | None = None,
+        precision: str = "single",
+        threads: int = 1,
+        map_steps: int = 0,
+    ) -> None:
+        real = np.float32 if precision == "single" else np.float64
+        lanes = list(lanes)
+        frequency = np.zeros(0) if map_frequency is None else np.asarray(map_frequency, dtype=float)
+        self.problem, self.dt, self.threads = problem, problem.time_step, threads
+        self.air = air_tables(problem, threads, real)
+        self.walls = wall_tables(problem, lanes, max_frequency, threads, real)
+        self.links = link_tables(problem, real)
+        self.points = _point_tables(problem, lanes, seats, signal, real)
+        self.maps = _map_tables(frequency, self.dt, max_frequency, map_steps, real)
+        cells, count = len(problem.cells.volume), len(lanes)
+        faces, ports = self.walls.faces, self.walls.ports
+        self.state = State(
+            *(np.zeros((cells, count), real) for _ in range(2)),
+            *(np.zeros((max(self.walls.face_states, 1), count), real) for _ in range(2)),
+            np.zeros((max(len(faces.cell), 1), count), real),
+            *(np.zeros((max(self.walls.port_states, 1), count), real) for _ in range(2)),
+            np.zeros((len(ports.coupling), count), real),
+            *(np.zeros((max(len(self.links.first), 1), count), real) for _ in range(2)),
+            *(np.zeros((len(frequency), cells, count), real) for _ in range(2)),
+        )
+        self.step = 0
+
+    def advance(self, count: int) -> NDArray[np.float64]:
+        """March `count` steps; returns the seats' pressures (count, seat, lane) float64, Pa."""
+        out = np.zeros((count, len(self.points.seat_pointer) - 1, self.state.p_now.shape[1]))
+        kernel = advance_parallel if self.threads > 1 else advance
+        with np.errstate(all="ignore"):
+            kernel(
+                self.state, self.air, self.walls.faces, self.walls.ports, self.links, self.points, self.maps,
+                self.dt, self.step, count, out,
+            )  # fmt: skip
+        if count % 2:
+            self.state = self.state._replace(p_now=self.state.p_before, p_before=self.state.p_now)
+        self.step += count
+        return out
+
+    def strength(self) -> float:
+        """Volume integral of squared pressure over all lanes; not finite if anything is."""
+        p = self.state.p_now.astype(float)
+        return float(np.sum(self.problem.operator.volume @ (p * p)))
+
+    def map_sums(self) -> NDArray[np.complex64]:
+        """(lane, map_frequency, cell) Fourier sums so far, Pa·s."""
+        total = self.state.map_real + 1j * self.state.map_imag
+        return np.ascontiguousarray(np.moveaxis(total, 2, 0) * (self.maps.stride * self.dt)).astype(np.complex64)
+
+
+def _point_tables(problem: Problem, lanes: list[Lane], seats: Sequence, signal: NDArray, real: type) -> PointTables:
+    weights = PointWeights(problem.cells)
+    scale = (problem.speed_of_sound * problem.time_step) ** 2 * problem.density / problem.operator.volume
+    sources = [weights.weights(lane.source) for lane in lanes]
+    listeners = [weights.weights(seat) for seat in seats]
+
+    def joined(lists: list) -> tuple[NDArray, NDArray, NDArray]:
+        pointer = np.concatenate([[0], np.cumsum([len(c) for c, _ in lists])]).astype(np.int64)
+        cells = np.concatenate([c for c, _ in lists]) if lists else np.zeros(0, np.int64)
+        return pointer, cells.astype(np.int64), np.concatenate([w for _, w in lists]) if lists else np.zeros(0)
+
+    pointer, cells, spread = joined(sources)
+    seat_pointer, seat_cells, seat_spread = joined(listeners)
+    spread = spread * scale[cells]
+    return PointTables(
+        pointer, cells, spread.astype(real), signal.astype(real), seat_pointer, seat_cells, seat_spread.astype(real)
+    )
+
+
+def _map_tables(frequency: NDArray, dt: float, max_frequency: float, steps: int, real: type) -> MapTables:
+    # The pulse reaches up to about twice the highest frequency; sampling above the sum of both avoids aliases.
+    stride = max(1, int(1.0 / (MAP_RATE * max_frequency * dt)))
+    phase = march_frequency(frequency, dt) * dt * stride * np.arange(steps // stride + 2)[:, None]
+    return MapTables(stride, np.cos(phase).astype(real), np.sin(phase).astype(real))
+
+
+def march(
+    problem: Problem,
+    lanes: Sequence[Lane],
+    seats: Sequence[tuple[float, float, float]],
+    max_frequency: float,
+    duration: float | None = None,
+    map_frequency: NDArray[np.float64] | None = None,
+    precision: str = "single",
+    progress: Progress | None = None,
+) -> March:
+    """March all lanes from silence and record the seats.
+
+    duration : s, or None to stop once every seat's decay is 60 dB down. Raises StabilityError if the field grows
+    or is no longer finite.
+    """
+    dt = problem.time_step
+    signal = pulse(max_frequency, dt)
+    steps = int(np.ceil((duration if duration is not None else LONGEST) / dt))
+    blocks = _blocks(problem, lanes, seats, signal, max_frequency, map_frequency, precision, steps)
+    batch = max(1, int(BATCH_TIME / dt))
+    records: list[NDArray] = []
+    watch = _Watch(len(signal) * dt, dt, duration)
+    outcome = f"marched the asked {duration:g} s" if duration is not None else f"stopped after {LONGEST:g} s, still ringing"
+    with ThreadPoolExecutor(max_workers=len(blocks)) as pool:
+        done = 0
+        while done < steps:
+            count = min(batch, steps - done)
+            parts = list(pool.map(lambda block: block.advance(count), blocks))  # noqa: B023
+            records.append(np.concatenate(parts, axis=2))
+            done += count
+            watch.look(records[-1], [block.strength() for block in blocks], done * dt)
+            if progress:
+                progress(max(watch.share, done / steps), f"{done * dt:.2f} s of sound")
+            if watch.quiet:
+                outcome = f"the decay at all seats is {QUIET:g} dB down after {done * dt:.2f} s"
+                break
+    seats_record = np.transpose(np.concatenate(records), (2, 1, 0))
+    maps = np.concatenate([block.map_sums() for block in blocks])
+    return March(np.ascontiguousarray(seats_record), signal, dt, maps, outcome)
+
+
+def _blocks(
+    problem: Problem, lanes: Sequence[Lane], seats: Sequence, signal: NDArray, max_frequency: float,
+    map_frequency: NDArray | None, precision: str, steps: int,
+) -> list[LaneBlock]:  # fmt: skip
+    """One block of lanes a thread; a single lane of a large room gets all threads instead."""
+    workers = min(numba.config.NUMBA_NUM_THREADS, os.cpu_count() or 1)
+    if len(lanes) == 1 and len(problem.cells.volume) >= PARALLEL_CELLS:
+        shares, threads = [list(lanes)], workers
+    else:
+        shares = [list(part) for part in np.array_split(np.arange(len(lanes)), min(workers, len(lanes)))]
+        shares, threads = [[lanes[k] for k in part] for part in shares], 1
+    return [
+        LaneBlock(problem, share, seats, signal, max_frequency, map_frequency, precision, threads, steps)
+        for share in shares
+    ]
+
+
+class _Watch:
+    """Looks at each batch: has the decay reached its end, has anything gone wrong?
+
+    The decay is judged on the pressure and on its running integral, whose spectrum leans to the low end, so that a
+    faint slow low resonance is not cut short by a loud higher one.
+    """
+
+    def __init__(self, source_time: float, dt: float, duration: float | None) -> None:
+        self.source_time, self.dt, self.duration = source_time, dt, duration
+        self.integral: NDArray | None = None
+        self.peak: NDArray | None = None
+        self.start: float | None = None
+        self.quiet, self.share = False, 0.0
+
+    def look(self, record: NDArray, strengths: list[float], time: float) -> None:
+        """record : (step, seat, lane) Pa of the last batch; sets `quiet` and `share` (of the way to the end)."""
+        total = sum(strengths)
+        if not np.isfinite(total):
+            raise StabilityError(f"the field stopped being finite before {time:.2f} s; please report this scene as a fault")
+        if time > self.source_time + BATCH_TIME:
+            self.start = max(total, 1e-300) if self.start is None else self.start
+            if total > GROWTH * self.start:
+                raise StabilityError(f"the field grows by itself (seen at {time:.2f} s): some surface feeds in energy")
+        before = np.zeros(record.shape[1:]) if self.integral is None else self.integral
+        running = before + np.cumsum(record, axis=0) * self.dt
+        self.integral = running[-1]
+        level = np.stack([np.abs(record).max(axis=0), np.ptp(running, axis=0)])
+        self.peak = level if self.peak is None else np.maximum(self.peak, level)
+        if self.duration is None and time > max(SHORTEST, self.source_time):
+            fallen = -20.0 * np.log10(np.maximum(level, 1e-300) / np.maximum(self.peak, 1e-300))
+            slowest = float(fallen.min()) if fallen.size else QUIET
+            self.share = float(np.clip(slowest / QUIET, 0.0, 1.0))
+            self.quiet = slowest >= QUIET

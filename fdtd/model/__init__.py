@@ -1,0 +1,1 @@
+"""The discrete problem: the only place where scene, physics and grid meet."""

@@ -1,0 +1,82 @@
+"""What one lane of a march is made of: the branches of each wall region, the devices that move as one, the source."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fdtd.model.overlay import Cover
+from fdtd.model.problem import Problem
+from fdtd.model.rooms import cover_of
+from fdtd.physics.admittance import RIGID, Branches
+from fdtd.scene.schema import Absorber, Point3, Scene, Variant
+
+
+@dataclass(frozen=True)
+class Lane:
+    """local : branches of each region of the Problem (rigid where a diaphragm moves instead);
+    diaphragms : for each diaphragm its branches and the regions it consists of; source : m."""
+
+    local: tuple[Branches, ...]
+    diaphragms: tuple[tuple[str, Branches, tuple[int, ...]], ...]
+    source: Point3
+
+
+def geometry_key(variant: Variant) -> tuple:
+    """Variants with equal keys have the same cells and loose links and can be lanes of one march."""
+    blocks = tuple((b.name, b.lower, b.upper) for b in variant.blocks)
+    sheets = tuple(
+        (s.name, s.axis, s.position, s.rectangle, s.openings, s.open_fraction, s.depth, s.resistance, s.panel)
+        for s in variant.sheets
+    )
+    return blocks, sheets, variant.fills
+
+
+def make_lane(scene: Scene, variant: Variant, problem: Problem, source: Point3) -> Lane:
+    """The surfaces of `variant` on the regions of `problem`, driven at `source`."""
+    devices = {d.name: d for d in variant.devices}
+    things = {cover_of(t): t for t in (*variant.patches, *variant.absorbers)}
+    base = _base_materials(variant)
+    local: list[Branches] = []
+    moving: dict[str, list[int]] = {}
+    for number, (surface, covers) in enumerate(problem.regions):
+        top = _topmost(covers, things)
+        if top is None:
+            local.append(scene.material(base[_base_key(surface)]).branches)
+        elif isinstance(top, Absorber):
+            device = devices[top.device]
+            if device.motion == "diaphragm":
+                moving.setdefault(top.name, []).append(number)
+                local.append(RIGID)
+            else:
+                local.append(_with_gain(device.branches, top.gain))
+        else:
+            local.append(scene.material(top.material).branches)
+    absorbers = {a.name: a for a in variant.absorbers}
+    diaphragms = tuple(
+        (name, _with_gain(devices[absorbers[name].device].branches, absorbers[name].gain), tuple(regions))
+        for name, regions in moving.items()
+    )
+    return Lane(tuple(local), diaphragms, source)
+
+
+def _topmost(covers: tuple[Cover, ...], things: dict) -> object | None:
+    for cover in reversed(covers):
+        if cover in things:
+            return things[cover]
+    return None
+
+
+def _base_key(surface: str) -> str:
+    """'block cupboard +x' -> 'block cupboard': faces of one block or sheet share their material."""
+    return surface.rsplit(" ", 1)[0] if surface.startswith(("block ", "sheet ")) else surface
+
+
+def _base_materials(variant: Variant) -> dict[str, str]:
+    materials = dict(variant.surfaces)
+    materials.update({f"block {b.name}": b.material for b in variant.blocks})
+    materials.update({f"sheet {s.name}": s.material for s in variant.sheets})
+    return materials
+
+
+def _with_gain(branches: Branches, gain: float) -> Branches:
+    return tuple(b.scaled(gain) for b in branches) if gain > 0.0 else RIGID

@@ -1,0 +1,1 @@
+"""What sound does: formulas only; no grid, no files."""

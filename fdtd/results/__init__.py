@@ -1,0 +1,1 @@
+"""On disk: the result file."""

@@ -1,0 +1,71 @@
+"""What a run leaves behind, as plain arrays: the waist between the solver and everything that looks at results."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+@dataclass(frozen=True)
+class CellGrid:
+    """The cells of a room, enough to draw slices.
+
+    edges : three arrays, m, the cell edges along x, y, z
+    index : (cell, 3) int32, position of each air cell on that grid (cut or divided cells may share one)
+    volume : (cell,) m³, air in each cell
+    """
+
+    edges: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
+    index: NDArray[np.int32]
+    volume: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class VariantResult:
+    """One variant.
+
+    transfer : (source, seat, frequency) complex128, pressure per volume velocity, Pa/(m³/s), e^{+j omega t}
+    impulse : (source, seat, time) float64, band-limited impulse response, Pa/(m³/s)/s
+    maps : (source, map_frequency, cell) complex64, pressure per volume velocity, Pa/(m³/s)
+    cells : the cells of `maps`; source_level, source_delay, source_polarity : (source,) dB, s, +-1
+    outcome : a sentence on how the march ended; duration : s marched; steps : time steps
+    """
+
+    name: str
+    transfer: NDArray[np.complex128]
+    impulse: NDArray[np.float64]
+    maps: NDArray[np.complex64]
+    cells: CellGrid
+    source_level: NDArray[np.float64]
+    source_delay: NDArray[np.float64]
+    source_polarity: NDArray[np.float64]
+    outcome: str
+    duration: float
+    steps: int
+    changes: str = ""
+
+
+@dataclass(frozen=True)
+class RunResult:
+    """A whole run. frequency, map_frequency : Hz; time : s, sample times of the impulse responses."""
+
+    title: str
+    scene_text: str
+    program_version: str
+    created: str
+    computed_from: str
+    """SHA-256 of everything that the numbers depend on (scene, version, grid, precision)."""
+    speed_of_sound: float
+    density: float
+    time_step: float
+    grid: float
+    max_frequency: float
+    precision: str
+    sources: tuple[str, ...]
+    seats: tuple[str, ...]
+    frequency: NDArray[np.float64]
+    time: NDArray[np.float64]
+    map_frequency: NDArray[np.float64]
+    variants: tuple[VariantResult, ...]

@@ -1,0 +1,230 @@
+"""Result file: one HDF5 file that holds a whole run, with dimension scales, units and meanings on every dataset."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import h5py
+import numpy as np
+from numpy.typing import NDArray
+
+from fdtd.errors import ResultFileError
+from fdtd.results.files import replaced_file
+from fdtd.results.layout import (
+    FIELD_OF,
+    FORMAT,
+    PROGRAM,
+    ROOT_AXES,
+    ROOT_NUMBERS,
+    VARIANT_ARRAYS,
+    group_name,
+)
+from fdtd.results.responses_csv import write_responses_csv
+from fdtd.results.result import CellGrid, RunResult, VariantResult
+
+__all__ = ["read_result", "write_responses_csv", "write_result"]
+
+_PACKED: dict[str, Any] = {"compression": "gzip", "compression_opts": 1, "shuffle": True}
+
+
+def write_result(result: RunResult, path: str | Path) -> None:
+    """Write `result` to `path` (HDF5). An existing file is replaced only when the new one is complete.
+
+    Raises
+    ------
+    ResultFileError
+        If the file cannot be written, or if two variants have the same name.
+    """
+    names = [v.name for v in result.variants]
+    if len(set(names)) < len(names):
+        raise ResultFileError(f"{path}: two variants have the same name, found {names}; give each its own")
+    try:
+        with replaced_file(path) as temporary, h5py.File(temporary, "w") as file:
+            _write_root(file, result)
+            _write_variants(file, result)
+    except (OSError, ValueError) as error:
+        raise ResultFileError(
+            f"{path}: the result could not be written ({error}); "
+            "check that the folder may be written to and that the disk has room"
+        ) from error
+
+
+def _describe(dataset: h5py.Dataset, units: str, long_name: str) -> h5py.Dataset:
+    dataset.attrs["units"] = units
+    dataset.attrs["long_name"] = long_name
+    return dataset
+
+
+def _write_root(file: h5py.File, result: RunResult) -> None:
+    file.attrs["format"] = FORMAT
+    file.attrs["program"] = PROGRAM
+    file.attrs["version"] = result.program_version
+    for name in ("created", "title", "computed_from", "precision"):
+        file.attrs[name] = getattr(result, name)
+    for name, units in ROOT_NUMBERS.items():
+        file.attrs[name] = float(getattr(result, name))
+        file.attrs[f"{name}_units"] = units
+    text = h5py.string_dtype()
+    _describe(file.create_dataset("scene", data=result.scene_text, dtype=text), "1", "text of the scene file")
+    for name, (units, meaning) in ROOT_AXES.items():
+        data = np.asarray(getattr(result, name), dtype=float)
+        _describe(file.create_dataset(name, data=data), units, meaning).make_scale(name)
+    for name, labels in (("source", result.sources), ("seat", result.seats)):
+        data = np.array(list(labels), dtype=object)
+        _describe(file.create_dataset(name, data=data, dtype=text), "1", f"name of the {name}").make_scale(name)
+    file.create_group("cells")
+    file.create_group("variants")
+
+
+def _same_cells(a: CellGrid, b: CellGrid) -> bool:
+    if a is b:
+        return True
+    pairs: list[tuple[NDArray[Any], NDArray[Any]]] = [
+        *zip(a.edges, b.edges, strict=True),
+        (a.index, b.index),
+        (a.volume, b.volume),
+    ]
+    return all(np.array_equal(x, y) for x, y in pairs)
+
+
+def _write_variants(file: h5py.File, result: RunResult) -> None:
+    written: list[CellGrid] = []
+    for order, variant in enumerate(result.variants):
+        number = next((k for k, cells in enumerate(written) if _same_cells(cells, variant.cells)), len(written))
+        if number == len(written):
+            _write_cells(file["cells"].create_group(str(number)), variant.cells)
+            written.append(variant.cells)
+        group = file["variants"].create_group(group_name(variant.name))
+        group.attrs["name"] = variant.name
+        group.attrs["order"] = order
+        group.attrs["cells"] = f"/cells/{number}"
+        for name in ("outcome", "changes"):
+            group.attrs[name] = getattr(variant, name)
+        group.attrs["duration"] = float(variant.duration)
+        group.attrs["duration_units"] = "s"
+        group.attrs["steps"] = int(variant.steps)
+        _write_arrays(file, group, variant)
+
+
+def _write_arrays(file: h5py.File, group: h5py.Group, variant: VariantResult) -> None:
+    # The cell axis is repeated in each variant, because a reader looks for axes in the group itself and above it.
+    count = np.arange(len(variant.cells.volume), dtype=np.int32)
+    _describe(group.create_dataset("cell", data=count, **_packing(count)), "1", "number of the cell").make_scale("cell")
+    for name, (axes, units, meaning) in VARIANT_ARRAYS.items():
+        data = np.asarray(getattr(variant, FIELD_OF.get(name, name)))
+        if name == "source_polarity":
+            data = data.astype(float)  # an integer cannot be NaN for a source that is not there
+        dataset = _describe(group.create_dataset(name, data=data), units, meaning)
+        for k, axis in enumerate(axes):
+            dataset.dims[k].attach_scale(group["cell"] if axis == "cell" else file[axis])
+
+
+def _packing(data: NDArray[Any]) -> dict[str, Any]:
+    return _PACKED if data.size > 64 else {}
+
+
+def _write_cells(group: h5py.Group, cells: CellGrid) -> None:
+    for letter, edges in zip("xyz", cells.edges, strict=True):
+        name = f"edge_{letter}"
+        data = np.asarray(edges, dtype=float)
+        _describe(group.create_dataset(name, data=data), "m", f"cell edges along {letter}").make_scale(name)
+    count = np.arange(len(cells.volume), dtype=np.int32)
+    _describe(group.create_dataset("cell", data=count, **_packing(count)), "1", "number of the cell").make_scale("cell")
+    axis = np.array(["x", "y", "z"], dtype=object)
+    _describe(group.create_dataset("axis", data=axis, dtype=h5py.string_dtype()), "1", "axis").make_scale("axis")
+    index = _describe(
+        group.create_dataset("index", data=np.asarray(cells.index, dtype=np.int32), **_packing(cells.index)),
+        "1",
+        "position of the cell among the edges along x, y, z, counted from 0",
+    )
+    index.dims[0].attach_scale(group["cell"])
+    index.dims[1].attach_scale(group["axis"])
+    volume = np.asarray(cells.volume, dtype=float)
+    data = _describe(group.create_dataset("volume", data=volume, **_packing(volume)), "m3", "air in the cell")
+    data.dims[0].attach_scale(group["cell"])
+
+
+def read_result(path: str | Path) -> RunResult:
+    """Read a result file whole.
+
+    Raises
+    ------
+    ResultFileError
+        If the file is missing, is not a result file, has another format number, or is damaged.
+    """
+    path = Path(path)
+    again = "make it again with 'fdtd run'"
+    if not path.is_file():
+        found = "it is a folder" if path.is_dir() else "there is no such file"
+        raise ResultFileError(f"{path}: {found}; give the path of a result file, or {again}")
+    if not h5py.is_hdf5(path):
+        raise ResultFileError(
+            f"{path}: this is not a result file (not HDF5); give the 'result.h5' of a run, or {again}"
+        )
+    try:
+        with h5py.File(path, "r") as file:
+            _check_format(file, path)
+            return _read_root(file)
+    except (OSError, KeyError, ValueError, TypeError, RuntimeError) as error:
+        reason = str(error).strip("'\"") or type(error).__name__
+        raise ResultFileError(
+            f"{path}: the result file is damaged or cut short ({reason}); "
+            f"copy it again from where it was made, or {again}"
+        ) from error
+
+
+def _check_format(file: h5py.File, path: Path) -> None:
+    program = _text(file.attrs.get("program", ""))
+    if program != PROGRAM or "format" not in file.attrs:
+        raise ResultFileError(
+            f"{path}: an HDF5 file, but not a result of this program (attribute 'program' is {program!r}, "
+            f"expected {PROGRAM!r}); give the 'result.h5' of a run"
+        )
+    number = int(file.attrs["format"])
+    if number != FORMAT:
+        version = _text(file.attrs.get("version", "unknown"))
+        raise ResultFileError(
+            f"{path}: result format {number}, written by version {version}; this version reads format {FORMAT}; "
+            "use that version, or run the scene again"
+        )
+
+
+def _text(value: Any) -> str:
+    return value.decode() if isinstance(value, bytes) else str(value)
+
+
+def _read_root(file: h5py.File) -> RunResult:
+    cells = {f"/cells/{name}": _read_cells(group) for name, group in file["cells"].items()}
+    groups = sorted(file["variants"].values(), key=lambda group: int(group.attrs["order"]))
+    fields: dict[str, Any] = {name: float(file.attrs[name]) for name in ROOT_NUMBERS}
+    fields.update({name: file[name][()] for name in ROOT_AXES})
+    return RunResult(
+        title=_text(file.attrs["title"]),
+        scene_text=file["scene"].asstr()[()],
+        program_version=_text(file.attrs["version"]),
+        created=_text(file.attrs["created"]),
+        computed_from=_text(file.attrs["computed_from"]),
+        precision=_text(file.attrs["precision"]),
+        sources=tuple(file["source"].asstr()[()]),
+        seats=tuple(file["seat"].asstr()[()]),
+        variants=tuple(_read_variant(group, cells) for group in groups),
+        **fields,
+    )
+
+
+def _read_cells(group: h5py.Group) -> CellGrid:
+    x, y, z = (group[f"edge_{letter}"][()] for letter in "xyz")
+    return CellGrid(edges=(x, y, z), index=group["index"][()], volume=group["volume"][()])
+
+
+def _read_variant(group: h5py.Group, cells: dict[str, CellGrid]) -> VariantResult:
+    return VariantResult(
+        name=_text(group.attrs["name"]),
+        cells=cells[_text(group.attrs["cells"])],
+        outcome=_text(group.attrs["outcome"]),
+        changes=_text(group.attrs["changes"]),
+        duration=float(group.attrs["duration"]),
+        steps=int(group.attrs["steps"]),
+        **{FIELD_OF.get(name, name): group[name][()] for name in VARIANT_ARRAYS},
+    )

@@ -1,0 +1,134 @@
+"""Build one variant from its tables: every thing on its own, then all of them against the room."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Collection
+from typing import Any, TypeVar
+
+from fdtd.scene import checks
+from fdtd.scene import things as make
+from fdtd.scene.mistakes import Entry, Report
+from fdtd.scene.schema import Absorber, Air, Block, Device, Patch, Variant
+from fdtd.scene.shape import Shape
+from fdtd.scene.tree import Tree
+from fdtd.scene.variants import State
+from fdtd.scene.words import did_you_mean, show
+
+T = TypeVar("T")
+Made = list[tuple[Entry, T]]
+
+
+class Parts:
+    """The things of one state of the scene that could be made, each with its table."""
+
+    def __init__(self, tree: Tree, air: Air | None, report: Report) -> None:
+        def all_of(kind: str, read: Callable[[Entry, Report], T | None]) -> Made[T]:
+            made = ((e, read(e, report)) for e in tree.things[kind])
+            return [(e, thing) for e, thing in made if thing is not None]
+
+        self.patches = all_of("patches", make.read_patch)
+        self.blocks = all_of("blocks", make.read_block)
+        self.sheets = all_of("sheets", make.read_sheet)
+        self.fills = all_of("fills", make.read_fill)
+        self.sources = all_of("sources", make.read_source)
+        self.seats = all_of("seats", make.read_seat)
+        both = all_of("absorbers", make.read_absorber)
+        self.absorbers: Made[Absorber] = [(e, a) for e, (a, _) in both]
+        self.cabinets: Made[Block] = [(e, b) for e, (_, b) in both if b]
+        devices = {n: make.read_device(n, e, air, report) for n, e in tree.devices.items()}
+        self.devices: dict[str, Device] = {n: d for n, d in devices.items() if d}
+
+    @property
+    def solid(self) -> list[Block]:
+        """All blocks, cabinets included."""
+        return [b for _, b in self.blocks + self.cabinets]
+
+
+def read_surfaces(
+    entry: Entry, corners: int | None, known: Collection[str], report: Report
+) -> tuple[tuple[str, str], ...]:
+    """(surface, material) of floor, ceiling and each wall; empty after a mistake.
+
+    corners : number of walls, None if the plan is not known; known : names of the materials.
+    """
+    materials: dict[str, str] = {}
+    for key, value in entry.values.items():
+        wall = re.fullmatch(r"wall ([1-9][0-9]{0,3})", key)
+        if key not in ("floor", "ceiling", "walls") and not wall:
+            hint = did_you_mean(key, ["floor", "ceiling", "walls", "wall 1"], "surfaces")
+            report.mistake(entry, key, f"found a surface that does not exist; {hint}")
+        elif wall and corners is not None and int(wall[1]) > corners:
+            remedy = f'the plan has {corners} walls, so it is "wall 1" to "wall {corners}"'
+            report.mistake(entry, key, f"found a wall that does not exist; {remedy}")
+        elif not isinstance(value, str):
+            report.mistake(entry, key, f"found {show(value)}; the name of a material in quotes is needed")
+        else:
+            checks.check_material(entry, key, value, known, report)
+            materials[key] = value
+    missing = [key for key in ("floor", "ceiling") if key not in entry.values]
+    bare = [f"wall {n + 1}" for n in range(corners or 0) if f"wall {n + 1}" not in entry.values]
+    if bare and "walls" not in entry.values:
+        missing.append("walls" if len(bare) == corners else bare[0])
+    for key in missing:
+        remedy = f'give its material, for instance "rigid" or one of [materials]: {key} = "NAME"'
+        report.mistake(entry, None, f"key {show(key)} is missing; {remedy}")
+    walls = [f"wall {n + 1}" for n in range(corners or 0)]
+    found = {s: materials.get(s, materials.get("walls")) for s in walls}
+    found = {"floor": materials.get("floor"), "ceiling": materials.get("ceiling")} | found
+    return tuple((s, m) for s, m in found.items() if m is not None)
+
+
+def build_variant(
+    state: State, shape: Shape | None, air: Air | None, materials: Collection[str], report: Report
+) -> Variant:
+    """The variant of `state`; complete only if `report` has no mistakes."""
+    parts = Parts(state.tree, air, report)
+    corners = len(shape.room.plan) if shape else None
+    surfaces = read_surfaces(state.tree.surfaces, corners, materials, report)
+    _check_names_used(state.tree, parts, materials, report)
+    if shape:
+        _check_places(state.tree, parts, shape, report)
+    used = {a.device for _, a in parts.absorbers}
+
+    def only(made: Made[Any]) -> tuple[Any, ...]:
+        return tuple(thing for _, thing in made)
+
+    return Variant(
+        state.name, only(parts.patches), tuple(parts.solid), only(parts.sheets), only(parts.fills),
+        only(parts.sources), only(parts.seats), only(parts.absorbers),
+        tuple(d for n, d in parts.devices.items() if n in used), surfaces, state.changes,
+    )  # fmt: skip
+
+
+def _check_names_used(tree: Tree, parts: Parts, materials: Collection[str], report: Report) -> None:
+    made: Made[Any] = [*parts.patches, *parts.blocks, *parts.sheets]
+    for entry, thing in made:
+        checks.check_material(entry, "material", thing.material, materials, report)
+    for entry, block in parts.cabinets:
+        checks.check_material(entry.inner("cabinet"), "material", block.material, materials, report)
+    for entry, absorber in parts.absorbers:
+        if absorber.device not in tree.devices:
+            hint = did_you_mean(absorber.device, tree.devices, "devices of this scene")
+            device = f"[devices.{show(absorber.device)}]"
+            report.mistake(entry, "device", f"found {show(absorber.device)}; there is no {device}: {hint}")
+
+
+def _check_places(tree: Tree, parts: Parts, shape: Shape, report: Report) -> None:
+    for entry, block in parts.blocks:
+        checks.check_box(entry, block.lower, block.upper, shape, report)
+    standing = [b.name for entry, b in parts.cabinets if checks.check_cabinet(entry, b, shape, report)]
+    for entry, sheet in parts.sheets:
+        checks.check_sheet(entry, sheet, shape, report)
+    for entry, fill in parts.fills:
+        checks.check_fill(entry, fill, shape, report)
+    solid, sheets = parts.solid, [s for _, s in parts.sheets]
+    points: Made[Any] = [*parts.sources, *parts.seats]
+    for entry, point in points:
+        checks.check_point(entry, point, shape, solid, sheets, report)
+    good = {b.name for _, b in parts.blocks} | set(standing)
+    unsure = {e.name for e in tree.things["blocks"]} | {f"{e.name} cabinet" for e in tree.things["absorbers"]}
+    placed: Made[Patch | Absorber] = [*parts.patches, *parts.absorbers]
+    for entry, thing in placed:
+        checks.check_on(entry, thing, shape, [b for b in solid if b.name in good], unsure - good, report)
+    checks.check_overlap([e for e, _ in parts.absorbers], [a for _, a in parts.absorbers], report)

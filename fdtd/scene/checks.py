@@ -1,0 +1,154 @@
+"""Checks of things against the room and against one another: everything that a single table can't tell."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+
+from fdtd.scene.faces import Face, check_inside, find_face
+from fdtd.scene.mistakes import Entry, Report
+from fdtd.scene.schema import Absorber, Block, Fill, Patch, Point3, Rectangle, Seat, Sheet, Source
+from fdtd.scene.shape import NEAR, TOLERANCE, Shape, in_box, overlap
+from fdtd.scene.words import did_you_mean, number, numbers, show
+
+
+def check_material(entry: Entry, key: str, name: str, known: Collection[str], report: Report) -> None:
+    """Report a material that does not exist."""
+    if name == "rigid" or name in known:
+        return
+    hint = did_you_mean(name, [*known, "rigid"], "materials of this scene")
+    library = f'a library of ready materials is not there yet: write [materials.{show(name)}] with its numbers'
+    report.mistake(entry, key, f"found {show(name)}; there is no such material: {hint} ({library})")
+
+
+def check_box(entry: Entry, lower: Point3, upper: Point3, shape: Shape, report: Report, key: str = "to") -> None:
+    """Report a block or fill that has no part in the room."""
+    plan = Rectangle((lower[0], lower[1]), (upper[0], upper[1]))
+    if upper[2] <= 0.0 or shape.air_over(plan, lower[2]) <= TOLERANCE:
+        (x0, y0, _), (x1, y1, z1) = shape.bounds
+        remedy = f"the room runs to {numbers((x1, y1, z1))} from {numbers((x0, y0, 0.0))}"
+        report.mistake(entry, key, f"found {numbers(lower)} to {numbers(upper)}, all outside the room; {remedy}")
+
+
+def check_cabinet(entry: Entry, block: Block, shape: Shape, report: Report) -> bool:
+    """Report a cabinet that sticks out of the room; True if it does not."""
+    plan = Rectangle((block.lower[0], block.lower[1]), (block.upper[0], block.upper[1]))
+    inner = entry.inner("cabinet")
+    if shape.outside_plan(plan) > TOLERANCE:
+        (x0, y0, _), (x1, y1, _) = shape.bounds
+        remedy = f"part of the cabinet is outside the plan, which runs from {numbers((x0, y0))} to {numbers((x1, y1))}"
+        report.mistake(inner, "at", f"found {numbers(block.lower)}; {remedy}")
+        return False
+    corners = [(x, y) for x in (plan.lower[0], plan.upper[0]) for y in (plan.lower[1], plan.upper[1])]
+    ceiling = min(shape.ceiling_at(x, y) for x, y in corners)
+    if block.lower[2] < -TOLERANCE or block.upper[2] > ceiling + TOLERANCE:
+        remedy = f"it reaches from {number(block.lower[2])} to {number(block.upper[2])} m; floor and ceiling there"
+        report.mistake(inner, "at", f"found {numbers(block.lower)}; {remedy} are at 0 and {number(ceiling)} m")
+        return False
+    return True
+
+
+def check_sheet(entry: Entry, sheet: Sheet, shape: Shape, report: Report) -> None:
+    """Report a sheet that leaves the room's bounding box or has no air beside it."""
+    low, high = shape.bounds
+    good = True
+    for key in ("from", "to"):
+        for axis in range(3):
+            value = entry.values[key][axis]
+            if not low[axis] - TOLERANCE <= value <= high[axis] + TOLERANCE:
+                remedy = f"the room runs from {number(low[axis])} to {number(high[axis])} m in {'xyz'[axis]}"
+                report.mistake(entry, key, f"found {show(entry.values[key])}; {remedy}")
+                good = False
+    if good and not shape.crosses(sheet.axis, sheet.position, sheet.rectangle):
+        remedy = "the sheet does not pass through the air of the room: move it off the wall or into the plan"
+        report.mistake(entry, "to", f"found {show(entry.values['from'])} to {show(entry.values['to'])}; {remedy}")
+
+
+def check_point(
+    entry: Entry, thing: Source | Seat, shape: Shape, blocks: Sequence[Block], sheets: Sequence[Sheet], report: Report
+) -> None:
+    """Report a source or seat that is not in air."""
+    x, y, z = thing.at
+    found = f"found {show(entry.values['at'])}"
+
+    def wrong(remedy: str) -> None:
+        report.mistake(entry, "at", f"{found}; {remedy}")
+
+    if not shape.covers(x, y):
+        wrong(f"this is outside the plan; the nearest point of a wall is {numbers(shape.nearest(x, y))}")
+        return
+    ceiling = shape.ceiling_at(x, y)
+    if z < -TOLERANCE:
+        wrong("this is below the floor; the third number must be at least 0")
+    elif z > ceiling + TOLERANCE:
+        wrong(f"this is above the ceiling; the third number must be at most {number(ceiling)} there")
+    for block in blocks:
+        if in_box(thing.at, block.lower, block.upper, NEAR):
+            wrong(f"this is inside {show(block.name)}, which fills {numbers(block.lower)} to {numbers(block.upper)}")
+    for sheet in sheets:
+        if _in_sheet(thing.at, sheet):
+            remedy = f"move it to one side of {'xyz'[sheet.axis]} = {number(sheet.position)}"
+            wrong(f"this is in the plane of the sheet {show(sheet.name)}; {remedy}")
+    if isinstance(thing, Seat) and 0.0 <= z <= ceiling and shape.wall_distance(thing.at) < 0.1:
+        report.warning(entry, "at", f"{found}; the head is less than 10 cm from a wall, the floor or the ceiling")
+
+
+def _in_sheet(point: Point3, sheet: Sheet) -> bool:
+    if abs(point[sheet.axis] - sheet.position) > NEAR or sheet.open_fraction >= 1.0:
+        return False
+    u, v = (p for a, p in enumerate(point) if a != sheet.axis)
+
+    def holds(r: Rectangle) -> bool:
+        return r.lower[0] <= u <= r.upper[0] and r.lower[1] <= v <= r.upper[1]
+
+    return holds(sheet.rectangle) and not any(holds(o) for o in sheet.openings)
+
+
+def check_on(
+    entry: Entry, thing: Patch | Absorber, shape: Shape, blocks: Sequence[Block], unsure: set[str], report: Report
+) -> None:
+    """Report a patch or absorber whose surface does not exist, that sticks out of it or has no air in front."""
+    face = find_face(thing.on, shape, blocks, unsure)
+    cabinet = "cabinet" in entry.values
+    if isinstance(face, str):
+        if face and not cabinet:
+            report.mistake(entry, "on", f"found {show(thing.on)}; {face}")
+        return
+    if not cabinet and not check_inside(entry, face, thing.rectangle, shape, report):
+        return
+    _check_air(entry, thing, face, shape, blocks, report)
+
+
+def _check_air(
+    entry: Entry, thing: Patch | Absorber, face: Face, shape: Shape, blocks: Sequence[Block], report: Report
+) -> None:
+    share = face.share_in_air(shape, thing.rectangle, blocks)
+    key = "cabinet" if "cabinet" in entry.values else "on"
+    if share == 0.0 and isinstance(thing, Absorber):
+        remedy = "there is no air in front of it: it is covered by a block or lies outside the room; move it"
+        report.mistake(entry, key, f"found {show(thing.on)}; {remedy}")
+    elif share < 1.0:
+        part = "all" if share == 0.0 else "part"
+        report.warning(entry, key, f"found {show(thing.on)}; {part} of it is covered by a block or outside the room")
+
+
+def check_overlap(entries: Sequence[Entry], absorbers: Sequence[Absorber], report: Report) -> None:
+    """Report absorbers that overlap on the same surface."""
+    for i, later in enumerate(absorbers):
+        for earlier in absorbers[:i]:
+            if earlier.on == later.on and overlap(earlier.rectangle, later.rectangle) > TOLERANCE:
+                area = f"{overlap(earlier.rectangle, later.rectangle):.2g}"
+                remedy = f"it shares {area} m² with the absorber {show(earlier.name)}; move one"
+                key = "cabinet" if "cabinet" in entries[i].values else "to"
+                report.mistake(entries[i], key, f"found {show(entries[i].values[key])}; {remedy}")
+
+
+def check_fill(entry: Entry, fill: Fill, shape: Shape, report: Report) -> None:
+    """Report a fill that leaves the room's bounding box or has no part in the room."""
+    low, high = shape.bounds
+    for key in ("from", "to"):
+        for axis in range(3):
+            if not low[axis] - TOLERANCE <= entry.values[key][axis] <= high[axis] + TOLERANCE:
+                remedy = f"the room runs from {number(low[axis])} to {number(high[axis])} m in {'xyz'[axis]}"
+                report.mistake(entry, key, f"found {show(entry.values[key])}; {remedy}")
+                return
+    check_box(entry, fill.lower, fill.upper, shape, report)

@@ -1,0 +1,224 @@
+"""Kinds of fields: how a value of each kind is checked and turned into what the program uses."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable
+from typing import Any, TypeVar
+
+from fdtd.physics.admittance import Branch
+from fdtd.scene.fields import Field
+from fdtd.scene.locate import KeyPath
+from fdtd.scene.schema import Rectangle
+from fdtd.scene.words import did_you_mean, show
+
+FARTHEST = 1000.0
+"""Largest coordinate in m; a larger one is a slip of the pen."""
+
+LONGEST_LIST = 500
+
+T = TypeVar("T")
+
+
+class Wrong(Exception):
+    """A value that is not what the field asks for; `faults` are texts with the paths inside the field's value."""
+
+    def __init__(self, found: Any, remedy: str, sub: KeyPath = ()) -> None:
+        super().__init__(remedy)
+        self.faults: list[tuple[str, KeyPath]] = [(f"found {show(found)}; {remedy}", sub)]
+
+
+def _each(items: Iterable[Any], read: Callable[[Any, int], T]) -> tuple[T, ...]:
+    """Read every item; if some are wrong, tell of all of them."""
+    good: list[T] = []
+    wrong: Wrong | None = None
+    for i, item in enumerate(items):
+        try:
+            good.append(read(item, i))
+        except Wrong as fault:
+            if wrong is None:
+                wrong = fault
+            else:
+                wrong.faults += fault.faults
+    if wrong:
+        raise wrong
+    return tuple(good)
+
+
+def _number(field: Field, value: Any, sub: KeyPath = ()) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        remedy = f"a number is needed ({field.short}{field.in_unit})"
+        if isinstance(value, str) and value.strip().replace(",", ".", 1).replace(".", "", 1).isdecimal():
+            remedy += ", without quotes and with a decimal point"
+        raise Wrong(value, remedy, sub)
+    if isinstance(value, int) and abs(value) > 10**300 or not math.isfinite(value):
+        raise Wrong(value, f"a finite number is needed ({field.short}{field.in_unit})", sub)
+    if value < field.low or value > field.high or (field.above and value == field.low):
+        raise Wrong(value, f"the {field.short} must be {field.range}", sub)
+    return float(value)
+
+
+def _integer(field: Field, value: Any) -> int:
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise Wrong(value, f"a whole number is needed ({field.short})")
+    return int(_number(field, value))
+
+
+def _text(field: Field, value: Any) -> str:
+    if not isinstance(value, str):
+        raise Wrong(value, f"text in quotes is needed ({field.short})")
+    if len(value) > 5000:
+        raise Wrong(value, f"the text is {len(value)} characters long; at most 5000 are taken")
+    return value
+
+
+def name_fault(value: Any) -> str:
+    """What is wrong with a name, as a remedy; "" if nothing is."""
+    if not isinstance(value, str):
+        return "a name is text in quotes"
+    if not value.strip():
+        return "a name must not be empty"
+    if len(value) > 80:
+        return f"a name has at most 80 characters, this one has {len(value)}"
+    if not value.isprintable():
+        return "a name has no line breaks or control characters"
+    if value != value.strip():
+        return f"a name must not begin or end with a space: write {show(value.strip())}"
+    return ""
+
+
+def _name(field: Field, value: Any, sub: KeyPath = ()) -> str:
+    fault = name_fault(value)
+    if fault:
+        raise Wrong(value, fault, sub)
+    return str(value)
+
+
+def _choice(field: Field, value: Any) -> Any:
+    for choice in field.choices:
+        if not isinstance(value, bool) and value == choice:
+            return choice
+    remedy = f"the {field.short} must be {' or '.join(show(c) for c in field.choices)}"
+    if isinstance(value, str):
+        remedy += "" if value in field.choices else _near(value, field.choices)
+    raise Wrong(value, remedy)
+
+
+def _near(value: str, choices: tuple[Any, ...]) -> str:
+    words = [c for c in choices if isinstance(c, str)]
+    hint = did_you_mean(value, words, "") if words else ""
+    return f"; {hint}" if hint.startswith("did") else ""
+
+
+def _list(value: Any, what: str, sub: KeyPath = (), least: int = 0) -> list[Any]:
+    if not isinstance(value, list):
+        raise Wrong(value, f"{what} in square brackets is needed", sub)
+    if not least <= len(value) <= LONGEST_LIST:
+        raise Wrong(value, f"{what}: from {least} to {LONGEST_LIST} of them are needed, found {len(value)}", sub)
+    return value
+
+
+def _point(field: Field, value: Any, size: int, sub: KeyPath = ()) -> tuple[float, ...]:
+    if not isinstance(value, list) or len(value) != size:
+        raise Wrong(value, f"{size} numbers in square brackets are needed ({field.short}{field.in_unit})", sub)
+    numbers = tuple(_number(field, v, sub) for v in value)
+    if max(abs(n) for n in numbers) > FARTHEST:
+        raise Wrong(value, f"coordinates are in m and at most {FARTHEST:.0f}", sub)
+    return numbers
+
+
+def _point2(field: Field, value: Any) -> tuple[float, ...]:
+    return _point(field, value, 2)
+
+
+def _point3(field: Field, value: Any) -> tuple[float, ...]:
+    return _point(field, value, 3)
+
+
+def _points2(field: Field, value: Any) -> tuple[tuple[float, ...], ...]:
+    items = _list(value, f"a list of points ({field.short})", least=3)
+    return _each(items, lambda item, i: _point(field, item, 2, (i,)))
+
+
+def _planes(field: Field, value: Any) -> tuple[tuple[tuple[float, ...], ...], ...]:
+    def plane(item: Any, i: int) -> tuple[tuple[float, ...], ...]:
+        if not isinstance(item, list) or len(item) != 3:
+            raise Wrong(item, "a plane is given by three points: [[x, y, z], [x, y, z], [x, y, z]]", (i,))
+        return _each(item, lambda point, j: _point(field, point, 3, (i, j)))
+
+    return _each(_list(value, f"a list of planes ({field.short})", least=1), plane)
+
+
+def _table(field: Field, value: Any, sub: KeyPath = ()) -> dict[str, Any]:
+    if not isinstance(value, dict):
+        raise Wrong(value, f"a table in braces is needed ({field.short})", sub)
+    return value
+
+
+def _inner(value: dict[str, Any], allowed: tuple[str, ...], sub: KeyPath) -> None:
+    for key in value:
+        if key not in allowed:
+            raise Wrong(key, did_you_mean(key, allowed, "known keys"), (*sub, key))
+
+
+def _rectangles(field: Field, value: Any) -> tuple[Rectangle, ...]:
+    corner = Field("", "point2", "corner of the opening", "m")
+
+    def opening(item: Any, i: int) -> Rectangle:
+        table = _table(field, item, (i,))
+        _inner(table, ("from", "to"), (i,))
+        if "from" not in table or "to" not in table:
+            raise Wrong(item, "an opening needs two opposite corners: { from = [.., ..], to = [.., ..] }", (i,))
+        return rectangle(*_each(("from", "to"), lambda key, _: _point(corner, table[key], 2, (i, key))))
+
+    return _each(_list(value, f"a list of tables ({field.short})"), opening)
+
+
+def rectangle(a: Any, b: Any) -> Rectangle:
+    """The rectangle with the opposite corners a and b."""
+    return Rectangle((min(a[0], b[0]), min(a[1], b[1])), (max(a[0], b[0]), max(a[1], b[1])))
+
+
+BRANCH_FIELDS = (
+    Field("mass", "number", "mass per area", "kg/m²", 0.0, 0.0, 1e12),
+    Field("resistance", "number", "resistance", "Pa·s/m", 0.0, 0.0, 1e12),
+    Field("stiffness", "number", "stiffness", "Pa/m", 0.0, 0.0, 1e15),
+)
+
+
+def _branch(field: Field, value: Any, sub: KeyPath = ()) -> Branch:
+    table = _table(field, value, sub)
+    _inner(table, tuple(f.key for f in BRANCH_FIELDS), sub)
+    numbers = _each(BRANCH_FIELDS, lambda f, _: _number(f, table.get(f.key, 0.0), (*sub, f.key)))
+    if not any(n > 1e-9 for n in numbers):
+        raise Wrong(value, 'mass, resistance or stiffness must be above zero; a hard surface is "rigid"', sub)
+    return Branch(*numbers)
+
+
+def _branches(field: Field, value: Any) -> tuple[Branch, ...]:
+    items = _list(value, "a list of branches, [{ mass = .., resistance = .., stiffness = .. }],", least=1)
+    return _each(items, lambda item, i: _branch(field, item, (i,)))
+
+
+def _names(field: Field, value: Any) -> tuple[str, ...]:
+    items = _list(value, f"a list of names ({field.short})")
+    return _each(items, lambda item, i: _name(field, item, (i,)))
+
+
+KINDS: dict[str, tuple[Callable[[Field, Any], Any], str]] = {
+    "number": (_number, "a number"),
+    "integer": (_integer, "a whole number"),
+    "text": (_text, "text in quotes"),
+    "name": (_name, "a name in quotes"),
+    "choice": (_choice, "a choice"),
+    "point2": (_point2, "two numbers [.., ..]"),
+    "point3": (_point3, "three numbers [x, y, z]"),
+    "points2": (_points2, "a list of points [[x, y], ...]"),
+    "planes": (_planes, "a list of planes, three points each"),
+    "table": (_table, "a table { ... }"),
+    "rectangles": (_rectangles, "a list of { from = [.., ..], to = [.., ..] }"),
+    "branch": (_branch, "a table { mass = .., resistance = .., stiffness = .. }"),
+    "branches": (_branches, "a list of tables [{ mass = .., resistance = .., stiffness = .. }]"),
+    "names": (_names, "a list of names"),
+}
+"""Kind of a field: its reader and its form in words."""

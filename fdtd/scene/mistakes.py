@@ -1,0 +1,108 @@
+"""Mistakes and warnings, each with its place in the scene file; collected, told once, in the order of the lines."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from fdtd.errors import SceneError
+from fdtd.scene.locate import KeyPath, Lines
+
+
+@dataclass(frozen=True)
+class Change:
+    """Where a variant changed a value: its path in the file and how messages name the place."""
+
+    path: KeyPath
+    title: str
+
+    def below(self, key: str, inner: str) -> Change:
+        """The same change, seen as one of the key `inner` in the table under `key`."""
+        return Change((*self.path, inner), f"{self.title}, {key}")
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A table of the file: its place, how messages name it, its values, and which of them a variant changed."""
+
+    path: KeyPath
+    title: str
+    values: dict[str, Any]
+    changed: dict[str, Change] = field(default_factory=dict)
+
+    @property
+    def name(self) -> str:
+        """The table's own name ("" if it has none that is text)."""
+        name = self.values.get("name", "")
+        return name if isinstance(name, str) else ""
+
+    def inner(self, key: str) -> Entry:
+        """The table under `key` as an entry of its own (empty if it is not a table)."""
+        values = self.values.get(key)
+        below = {k[len(key) + 1 :]: c for k, c in self.changed.items() if k.startswith(key + ".")}
+        whole = self.changed.get(key)
+        path, title = (whole.path, whole.title) if whole else ((*self.path, key), self.title)
+        return Entry(path, f"{title}, {key}", values if isinstance(values, dict) else {}, below)
+
+
+@dataclass
+class Report:
+    """Collects mistakes and warnings. While `variant` is set, they belong to that variant."""
+
+    file: str
+    lines: Lines
+    variant: str | None = None
+    _mistakes: dict[tuple[int, str], set[str | None]] = field(default_factory=dict)
+    _warnings: dict[tuple[int, str], set[str | None]] = field(default_factory=dict)
+
+    def mistake(self, entry: Entry, key: str | None, text: str, sub: KeyPath = ()) -> None:
+        """Note a mistake at `key` of `entry` (None: the table itself), at `sub` inside its value."""
+        self._mistakes.setdefault(self._place(entry, key, text, sub), set()).add(self.variant)
+
+    def warning(self, entry: Entry, key: str | None, text: str, sub: KeyPath = ()) -> None:
+        """Note something legal but suspicious; arguments as for `mistake`."""
+        self._warnings.setdefault(self._place(entry, key, text, sub), set()).add(self.variant)
+
+    def _place(self, entry: Entry, key: str | None, text: str, sub: KeyPath) -> tuple[int, str]:
+        path, title = entry.path, entry.title
+        if key is not None:
+            change = entry.changed.get(key)
+            path, title = (change.path, change.title) if change else ((*path, key), title)
+            part = entry.changed.get(f"{key}.{sub[0]}") if sub and not change else None
+            if part:  # a variant changed one key of a table under `key`
+                path, title = part.path[:-1], part.title
+            title = ", ".join(part for part in (title, f'key "{printable(key)}"') if part)
+        for step in sub:
+            title += f", item {step + 1}" if isinstance(step, int) else f', "{printable(step)}"'
+        line = self.lines.line(path + sub)
+        return line, f"{self.file}, line {line}{', ' if title else ''}{title}: {text}"
+
+    @property
+    def failed(self) -> bool:
+        """Whether any mistake was noted."""
+        return bool(self._mistakes)
+
+    def warnings(self, variants: int) -> tuple[str, ...]:
+        """The warnings in the order of their lines; `variants` is how many the scene has."""
+        return _told(self._warnings, variants)
+
+    def raise_mistakes(self, variants: int) -> None:
+        """Raise SceneError with every mistake in the order of the lines, if there is any."""
+        if self._mistakes:
+            raise SceneError(_told(self._mistakes, variants))
+
+
+def _told(notes: dict[tuple[int, str], set[str | None]], variants: int) -> tuple[str, ...]:
+    told = []
+    for (_, text), where in sorted(notes.items(), key=lambda item: item[0][0]):
+        names = sorted(n for n in where if n is not None)
+        said = any(f'[[variants]] "{printable(n)}"' in text for n in names)
+        if None not in where and len(names) < variants and not said:  # true only in some variants: say in which
+            text += f" (in variant {', '.join(chr(34) + n + chr(34) for n in names)})"
+        told.append(text)
+    return tuple(told)
+
+
+def printable(text: str) -> str:
+    """`text` on one line and at most 80 characters long."""
+    return "".join(c if c.isprintable() else " " for c in text[:80])

@@ -1,0 +1,147 @@
+"""Read a scene file: TOML text in, a checked `Scene` out, or one `SceneError` with every mistake that was found."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from fdtd.errors import SceneError
+from fdtd.scene import tables
+from fdtd.scene.assemble import Parts, build_variant
+from fdtd.scene.intake import read_table
+from fdtd.scene.locate import Lines
+from fdtd.scene.mistakes import Entry, Report
+from fdtd.scene.names import check_names, check_variant_names
+from fdtd.scene.room import read_air, read_room, read_run
+from fdtd.scene.schema import Scene, Variant
+from fdtd.scene.things import read_material
+from fdtd.scene.tree import Tree, check_sections, listed, named, section
+from fdtd.scene.variants import variant_states
+from fdtd.scene.words import show
+
+LARGEST_FILE = 1_000_000
+"""Bytes; a scene that a person wrote is a few thousand."""
+
+
+def read_scene(path: str | Path) -> Scene:
+    """Read and check the scene file at `path`. Raises SceneError with all mistakes, one line each."""
+    path = Path(path)
+    name = path.name or str(path)
+    try:
+        with path.open("rb") as file:
+            data = file.read(LARGEST_FILE + 1)
+    except FileNotFoundError:
+        raise SceneError([f"{path}: there is no such file; check the name and the folder"]) from None
+    except IsADirectoryError:
+        raise SceneError([f"{path}: this is a folder; give the scene file in it"]) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "the name is not one that a file can have"
+        raise SceneError([f"{show(str(path))}: can't be read ({reason}); check the file and its permissions"]) from None
+    if len(data) > LARGEST_FILE:
+        raise SceneError([f"{name}: larger than {LARGEST_FILE // 1000} kB; a scene file is a short text"])
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise SceneError([f"{name}, line {line}: not UTF-8 text; save the file as UTF-8 (plain text)"]) from None
+    return read_scene_text(text, str(path))
+
+
+def read_scene_text(text: str, path: str = "scene.toml") -> Scene:
+    """Read and check the text of a scene; `path` names it in messages. Raises SceneError with all mistakes."""
+    file = Path(path).name or "scene.toml"
+    document = Entry((), "", _parse(text, file))
+    report = Report(file, Lines(text))
+    check_sections(document, report)
+    top = read_table(Entry((), "", {f.key: document.values[f.key] for f in tables.TOP if f.key in document.values}),
+                     tables.TOP, report)  # fmt: skip
+    if top.get("scene", 1) != 1:
+        report.mistake(document, "scene", f"found {show(top['scene'])}; this program reads version 1: write scene = 1")
+    air = read_air(section(document, "air", report), report)
+    shape = read_room(section(document, "room", report), report)
+    run = read_run(section(document, "run", report), air, report)
+    entries = named(document, "materials", report)
+    made = {name: read_material(name, entry, air, report) for name, entry in entries.items()}
+    tree = Tree(
+        {kind: listed(document, kind, report) for kind in tables.THINGS},
+        section(document, "surfaces", report), named(document, "devices", report),
+    )  # fmt: skip
+    _check_present(document, tree, report)
+    check_names(tree, entries, report)
+    states = listed(document, "variants", report)
+    check_variant_names(states, report)
+    if states:
+        Parts(tree, air, report)  # a thing's own table is checked even if no variant holds it
+    variants = []
+    for state in variant_states(states, tree, report):
+        report.variant = state.name
+        variants.append(build_variant(state, shape, air, entries, report))
+    report.variant = None
+    report.raise_mistakes(len(variants))
+    assert air and shape and run  # each of them is None only after a mistake
+    _warn_unused(tree, entries, variants, report)
+    materials = tuple(m for m in made.values() if m)
+    return Scene(
+        top["title"], air, shape.room, materials, tuple(variants), run, text, path, report.warnings(len(variants))
+    )
+
+
+def _parse(text: str, file: str) -> dict[str, Any]:
+    if text.startswith("\ufeff"):
+        text = text[1:]
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise SceneError([f"{file}: brackets are nested too deeply; no scene needs more than four levels"]) from None
+    except ValueError as error:  # TOMLDecodeError, or a whole number of thousands of digits
+        raise SceneError([_syntax_fault(text, file, str(error))]) from None
+
+
+_HINTS = (
+    ("overwrite", "a key or table is given twice: keep one of them"),
+    ("declare", "a table is given twice: keep one of them"),
+    ("mutate", "a table is given twice: keep one of them"),
+    ("Invalid value", "text needs quotes, numbers a decimal point, true and false no capitals"),
+    ("Expected '='", "a line is a key, an equals sign and a value; a key with spaces needs quotes"),
+    ("Unclosed array", "a square bracket is not closed, or a comma is missing"),
+    ("Unclosed inline table", "a brace is not closed, or a comma is missing"),
+    ("Unterminated string", "a quotation mark is missing"),
+    ("Illegal character", "a quotation mark is missing, or there is a line break inside braces or quotes"),
+    ("Expected newline", "only one value may stand on a line; several belong in square brackets"),
+    ("Exceeds the limit", "a number has far too many digits"),
+)
+
+
+def _syntax_fault(text: str, file: str, complaint: str) -> str:
+    place = re.search(r"\(at line (\d+), column \d+\)", complaint)
+    lines = text.split("\n")
+    number = int(place[1]) if place else len(lines)
+    found = lines[number - 1].strip() if 0 < number <= len(lines) else ""
+    where = f"{file}, line {number}" if place or "end of document" in complaint else file
+    reason = re.sub(r"\s*\(at [^)]*\)$", "", complaint)
+    hint = next((remedy for word, remedy in _HINTS if word in complaint), "see docs/scene.md for the form of the file")
+    return f"{where}: found {show(found)}; this is not valid TOML ({reason[:120]}): {hint}"
+
+
+def _check_present(document: Entry, tree: Tree, report: Report) -> None:
+    for kind, words in (("sources", "a loudspeaker"), ("seats", "a listening place")):
+        if not tree.things[kind] and not isinstance(document.values.get(kind), dict):
+            report.mistake(document, None, f"there is no [[{kind}]]; give at least one ({words}) with name and at")
+
+
+def _warn_unused(tree: Tree, materials: dict[str, Entry], variants: list[Variant], report: Report) -> None:
+    used = {m for v in variants for _, m in v.surfaces}
+    used |= {thing.material for v in variants for kind in (v.patches, v.blocks, v.sheets) for thing in kind}
+    for name, entry in materials.items():
+        if name not in used:
+            report.warning(entry, None, "this material is on no surface")
+    for name, entry in tree.devices.items():
+        if all(e.values.get("device") != name for e in tree.things["absorbers"]):
+            report.warning(entry, None, "no absorber has this device")
+    built = {t.name for v in variants for k in (v.patches, v.blocks, v.sheets, v.fills, v.absorbers) for t in k}
+    for kind in ("patches", "blocks", "sheets", "fills", "absorbers"):
+        for entry in tree.things[kind]:
+            if entry.name not in built:
+                report.warning(entry, None, "this is in no variant")

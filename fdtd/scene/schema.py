@@ -1,0 +1,194 @@
+"""The scene as the program sees it: frozen dataclasses, names resolved, metres and SI units.
+
+`read.py` makes these from a scene file; nothing downstream checks the user's input again.
+Axes 0, 1, 2 are x, y (floor) and z (up); z = 0 is the floor.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from fdtd.physics.admittance import Branch, Branches
+
+Point2 = tuple[float, float]
+Point3 = tuple[float, float, float]
+Plane = tuple[float, float, float]
+"""A ceiling plane (a, b, c): z = a + b x + c y, in m."""
+
+
+@dataclass(frozen=True)
+class Air:
+    """speed_of_sound : m/s; density : kg/m³; the conditions they were worked out from, or None if given directly."""
+
+    speed_of_sound: float
+    density: float
+    temperature: float | None = None
+    humidity: float | None = None
+    pressure: float | None = None
+
+
+@dataclass(frozen=True)
+class Room:
+    """plan : floor corners in the user's order; ceiling : planes z = a + b x + c y, the lowest counts."""
+
+    plan: tuple[Point2, ...]
+    ceiling: tuple[Plane, ...]
+
+
+@dataclass(frozen=True)
+class Material:
+    """A surface material: parallel branches (none: rigid) and where its numbers come from."""
+
+    name: str
+    branches: Branches
+    source: str = ""
+
+
+@dataclass(frozen=True)
+class Rectangle:
+    """A rectangle in the coordinates of a surface, m; lower <= upper in both."""
+
+    lower: Point2
+    upper: Point2
+
+
+@dataclass(frozen=True)
+class Patch:
+    """Part of a surface with another material. `on` is 'floor', 'ceiling', 'wall n' or 'block NAME +x'."""
+
+    name: str
+    on: str
+    rectangle: Rectangle
+    material: str
+
+
+@dataclass(frozen=True)
+class Block:
+    """A solid axis-aligned box."""
+
+    name: str
+    lower: Point3
+    upper: Point3
+    material: str
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A thin partition in the plane `axis` = `position`.
+
+    rectangle, openings : in the two remaining axes, in x, y, z order
+    open_fraction : open share of the part that is not an opening (0 closed, 1 fully open)
+    depth : m, how deep the open share is; resistance : Pa·s/m of the open share
+    panel : series branch of the closed share when it gives way as a whole, else None
+    """
+
+    name: str
+    axis: int
+    position: float
+    rectangle: Rectangle
+    openings: tuple[Rectangle, ...] = ()
+    open_fraction: float = 0.0
+    depth: float = 0.0
+    resistance: float = 0.0
+    material: str = "rigid"
+    panel: Branch | None = None
+
+
+@dataclass(frozen=True)
+class Fill:
+    """A porous body of air: flow_resistivity in Pa·s/m², porosity 0 < phi <= 1."""
+
+    name: str
+    lower: Point3
+    upper: Point3
+    flow_resistivity: float
+    porosity: float = 1.0
+
+
+@dataclass(frozen=True)
+class Source:
+    """A loudspeaker as a point source: level in dB, delay in s, polarity +1 or -1."""
+
+    name: str
+    at: Point3
+    level: float = 0.0
+    delay: float = 0.0
+    polarity: int = 1
+
+
+@dataclass(frozen=True)
+class Seat:
+    """A listening place: the centre of the head."""
+
+    name: str
+    at: Point3
+
+
+@dataclass(frozen=True)
+class Device:
+    """What the face of an absorber does: branches, and whether the face moves as one ('diaphragm') or locally ('local')."""
+
+    name: str
+    branches: Branches
+    motion: str = "diaphragm"
+
+
+@dataclass(frozen=True)
+class Absorber:
+    """A device on a surface. A free-standing cabinet has been turned into a block plus an absorber on its face.
+
+    gain : factor on the device's admittance; 0 leaves a rigid face.
+    """
+
+    name: str
+    device: str
+    on: str
+    rectangle: Rectangle
+    gain: float = 1.0
+
+
+@dataclass(frozen=True)
+class Variant:
+    """One of the compared states of the room, as the resolved things that are in it (see `Scene.variants`)."""
+
+    name: str
+    patches: tuple[Patch, ...]
+    blocks: tuple[Block, ...]
+    sheets: tuple[Sheet, ...]
+    fills: tuple[Fill, ...]
+    sources: tuple[Source, ...]
+    seats: tuple[Seat, ...]
+    absorbers: tuple[Absorber, ...]
+    devices: tuple[Device, ...]
+    surfaces: tuple[tuple[str, str], ...]
+    """(surface, material) for 'floor', 'ceiling' and each 'wall n', in that order."""
+    changes: str = ""
+    """What sets it apart, in words, for tables ("without corner unit")."""
+
+
+@dataclass(frozen=True)
+class RunSettings:
+    """max_frequency : Hz; grid : m, longest cell edge; duration : s, or None for 'until 60 dB down'."""
+
+    max_frequency: float = 200.0
+    grid: float = 0.1
+    duration: float | None = None
+
+
+@dataclass(frozen=True)
+class Scene:
+    """A whole scene file. `variants` has at least one entry, each complete in itself."""
+
+    title: str
+    air: Air
+    room: Room
+    materials: tuple[Material, ...]
+    variants: tuple[Variant, ...]
+    run: RunSettings = field(default_factory=RunSettings)
+    text: str = ""
+    path: str = ""
+    warnings: tuple[str, ...] = ()
+
+    def material(self, name: str) -> Material:
+        """The material called `name`; raises KeyError (the reader has checked every use)."""
+        return next(m for m in self.materials if m.name == name) if name != "rigid" else Material("rigid", ())

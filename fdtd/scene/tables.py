@@ -1,0 +1,137 @@
+"""What a scene file holds: the fields of every table, as data. The reference in docs/scene.md is made from this."""
+
+from __future__ import annotations
+
+from fdtd.scene.fields import REQUIRED, Field
+
+TOP = (
+    Field("scene", "integer", "version of this format, 1"),
+    Field("title", "text", "title of the scene", default="Untitled room"),
+)
+
+AIR = (
+    Field("temperature", "number", "air temperature", "°C", 20.0, -20.0, 50.0),
+    Field("humidity", "number", "relative humidity", "%", 50.0, 0.0, 100.0),
+    Field("pressure", "number", "static pressure", "kPa", 101.325, 50.0, 120.0),
+    Field("speed_of_sound", "number", "speed of sound", "m/s", None, 10.0, 10000.0),
+    Field("density", "number", "density of the air", "kg/m³", None, 0.001, 10000.0),
+)
+
+ROOM = (
+    Field("plan", "points2", "corners of the floor in order, either way round", "m"),
+    Field("height", "number", "height of the flat ceiling above the floor", "m", None, 0.001, 100.0),
+    Field("ceiling", "planes", "sloped ceiling planes of three points each; the lowest counts", "m", None),
+)
+
+RUN = (
+    Field("max_frequency", "number", "highest frequency of the results", "Hz", 200.0, 20.0, 500.0),
+    Field("grid", "number", "longest cell edge", "m", 0.1, 0.01, 1.0),
+    Field("duration", "number", "time marched; without it until the decay is 60 dB down", "s", None, 0.05, 60.0),
+)
+
+_NAME = Field("name", "name", "its name, unique in the scene")
+_RATIO = Field(
+    "admittance_ratio", "number", "rho c Y, real and the same at all frequencies; 0 is rigid", "", None, 0.0, 1000.0
+)
+_BRANCHES = Field("branches", "branches", "series branches in parallel", "kg/m², Pa·s/m and Pa/m", None)
+_ORIGIN = Field("source", "text", "where the numbers come from", default="")
+_ABSORPTION_NOT_YET = "give the surface as branches or admittance_ratio"
+
+MATERIAL = (
+    _BRANCHES,
+    _RATIO,
+    _ORIGIN,
+    Field("absorption", "table", "random-incidence absorption", default=None, not_yet=_ABSORPTION_NOT_YET),
+    Field("table", "text", "file of measured admittance", default=None, not_yet=_ABSORPTION_NOT_YET),
+    Field("kind", "text", "physical build-up", default=None, not_yet=_ABSORPTION_NOT_YET),
+)
+
+DEVICE_KINDS_NOT_YET = ("plate", "perforated", "porous", "driver", "active", "table")
+
+DEVICE = (
+    Field("kind", "choice", "kind of device", default="branches", choices=("branches",)),
+    _BRANCHES,
+    _RATIO,
+    Field(
+        "motion", "choice", "motion of the face: it moves as one, or each point by its own pressure",
+        default="diaphragm", choices=("diaphragm", "local"),
+    ),
+    _ORIGIN,
+)  # fmt: skip
+
+CABINET = (
+    Field("at", "point3", "corner with the smallest coordinates", "m"),
+    Field("size", "point3", "length of its edges along x, y and z", "m", low=0.0, above=True),
+    Field("facing", "choice", "side that the device looks out of", choices=("+x", "-x", "+y", "-y")),
+    Field("opening", "point2", "width and height of the device's face", "m", low=0.0, above=True),
+    Field("centre", "point2", "centre of the face, from the lower corner of that side", "m", None),
+    Field("material", "text", "material of the cabinet", default="rigid"),
+)
+
+THINGS: dict[str, tuple[Field, ...]] = {
+    "patches": (
+        _NAME,
+        Field("on", "text", 'surface: "wall n", "floor", "ceiling" or "block NAME +x"'),
+        Field("from", "point2", "corner on the surface", "m"),
+        Field("to", "point2", "opposite corner on the surface", "m"),
+        Field("material", "text", "its material"),
+    ),
+    "blocks": (
+        _NAME,
+        Field("from", "point3", "corner", "m"),
+        Field("to", "point3", "opposite corner", "m"),
+        Field("material", "text", "its material", default="rigid"),
+    ),
+    "sheets": (
+        _NAME,
+        Field("from", "point3", "corner; one number is the same in from and to", "m"),
+        Field("to", "point3", "opposite corner", "m"),
+        Field("openings", "rectangles", "openings, in the two remaining axes in x, y, z order", "m", ()),
+        Field("open_fraction", "number", "open share of the part that is not an opening", "", 0.0, 0.0, 1.0),
+        Field("depth", "number", "depth of the open parts", "m", 0.0, 0.0, 10.0),
+        Field("resistance", "number", "flow resistance of the open parts", "Pa·s/m", 0.0, 0.0, 1e9),
+        Field("material", "text", "material of both faces of the closed part", default="rigid"),
+        Field("panel", "branch", "the closed part gives way as a whole", "kg/m², Pa·s/m and Pa/m", None),
+    ),
+    "fills": (
+        _NAME,
+        Field("from", "point3", "corner", "m"),
+        Field("to", "point3", "opposite corner", "m"),
+        Field("flow_resistivity", "number", "flow resistivity", "Pa·s/m²", REQUIRED, 0.0, 1e9),
+        Field("porosity", "number", "share of the volume that is air", "", 1.0, 0.01, 1.0),
+    ),
+    "sources": (
+        _NAME,
+        Field("at", "point3", "acoustic centre", "m"),
+        Field("level", "number", "level", "dB", 0.0, -120.0, 120.0),
+        Field("delay", "number", "delay", "ms", 0.0, 0.0, 1000.0),
+        Field("polarity", "choice", "polarity", default=1, choices=(1, -1)),
+        Field(
+            "rolloff", "table", "low-frequency roll-off", default=None,
+            not_yet="leave it out; the source then has a flat volume acceleration",
+        ),
+    ),
+    "seats": (_NAME, Field("at", "point3", "centre of the head", "m")),
+    "absorbers": (
+        _NAME,
+        Field("device", "text", "name of its device"),
+        Field("on", "text", 'surface: "wall n", "floor", "ceiling" or "block NAME +x"', default=None),
+        Field("from", "point2", "corner on the surface", "m", None),
+        Field("to", "point2", "opposite corner on the surface", "m", None),
+        Field("cabinet", "table", "free-standing cabinet, instead of on, from and to", default=None),
+        Field("gain", "number", "factor on the device's admittance; 0 leaves a rigid face", "", 1.0, 0.0, 1.0),
+    ),
+}  # fmt: skip
+"""Everything that is listed with double brackets and has a name in the room."""
+
+VARIANT = (
+    Field("name", "name", "its name, unique among the variants"),
+    Field("without", "names", "names of things that are left out", default=()),
+    Field("set", "table", 'values that differ: { "thing" = { key = value } }', default=None),
+)
+
+SECTIONS = ("air", "room", "surfaces", "materials", *THINGS, "devices", "variants", "spots", "run")
+"""Top-level tables and arrays of tables."""
+
+RESERVED = ("floor", "ceiling", "walls", "rigid")
+"""Names that nothing in the room may have; 'wall n' besides."""

@@ -1,0 +1,223 @@
+"""Single things made from their tables: materials, devices, and everything that is placed in the room."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fdtd.physics.admittance import Branches, resistive
+from fdtd.scene import tables
+from fdtd.scene.intake import read_table
+from fdtd.scene.kinds import rectangle
+from fdtd.scene.mistakes import Entry, Report
+from fdtd.scene.schema import (
+    Absorber,
+    Air,
+    Block,
+    Device,
+    Fill,
+    Material,
+    Patch,
+    Point3,
+    Rectangle,
+    Seat,
+    Sheet,
+    Source,
+)
+from fdtd.scene.shape import NEAR
+from fdtd.scene.words import number, numbers, show
+
+
+def _complete(values: dict[str, Any], fields: tuple[tables.Field, ...]) -> bool:
+    return all(f.key in values for f in fields if not f.not_yet)
+
+
+def _surface(entry: Entry, values: dict[str, Any], air: Air | None, report: Report) -> Branches | None:
+    """The branches of a material or device: exactly one of its two forms."""
+    given = [key for key in ("branches", "admittance_ratio") if key in entry.values]
+    later = [f.key for f in tables.MATERIAL if f.not_yet and f.key in entry.values]
+    if not given and not later:
+        report.mistake(entry, None, 'found neither "branches" nor "admittance_ratio"; give one of them')
+    if len(given) == 2:
+        report.mistake(entry, "admittance_ratio", 'found both "branches" and "admittance_ratio"; keep one of them')
+    if len(given) != 1 or values.get(given[0]) is None:
+        return None
+    if given == ["branches"]:
+        branches: Branches = values["branches"]
+        return branches
+    ratio = values["admittance_ratio"]
+    if 0.0 < ratio < 1e-9:
+        report.mistake(entry, "admittance_ratio", f"found {number(ratio)}; give 0 for a rigid surface")
+        return None
+    return resistive(ratio, air.density, air.speed_of_sound) if air else None
+
+
+def read_material(name: str, entry: Entry, air: Air | None, report: Report) -> Material | None:
+    """A material, or None after a mistake (or without air, whose own mistake was told)."""
+    values = read_table(entry, tables.MATERIAL, report)
+    branches = _surface(entry, values, air, report)
+    return None if branches is None or "source" not in values else Material(name, branches, values["source"])
+
+
+def read_device(name: str, entry: Entry, air: Air | None, report: Report) -> Device | None:
+    """A device, or None after a mistake."""
+    kind = entry.values.get("kind", "branches")
+    if kind in tables.DEVICE_KINDS_NOT_YET:
+        report.mistake(entry, "kind", f'found {show(kind)}; not supported yet: give the device as kind = "branches"')
+        return None
+    values = read_table(entry, tables.DEVICE, report)
+    branches = _surface(entry, values, air, report)
+    if branches is None or "motion" not in values or "kind" not in values:
+        return None
+    return Device(name, branches, values["motion"])
+
+
+def read_patch(entry: Entry, report: Report) -> Patch | None:
+    """A patch, or None after a mistake."""
+    v = read_table(entry, tables.THINGS["patches"], report)
+    if not _complete(v, tables.THINGS["patches"]):
+        return None
+    return Patch(v["name"], v["on"], rectangle(v["from"], v["to"]), v["material"])
+
+
+def _box(entry: Entry, values: dict[str, Any], report: Report) -> tuple[Point3, Point3] | None:
+    if "from" not in values or "to" not in values:
+        return None
+    a, b = values["from"], values["to"]
+    sides = [abs(p - q) for p, q in zip(a, b, strict=True)]
+    if min(sides) < NEAR:
+        axis = "xyz"[sides.index(min(sides))]
+        remedy = "it must be at least 1 mm thick; a thin partition is one of [[sheets]]"
+        report.mistake(entry, "to", f"found {numbers(b)}, which has the same {axis} as \"from\" {numbers(a)}; {remedy}")
+        return None
+    (x0, x1), (y0, y1), (z0, z1) = (sorted(pair) for pair in zip(a, b, strict=True))
+    return (x0, y0, z0), (x1, y1, z1)
+
+
+def read_block(entry: Entry, report: Report) -> Block | None:
+    """A block, or None after a mistake."""
+    v = read_table(entry, tables.THINGS["blocks"], report)
+    corners = _box(entry, v, report)
+    return Block(v["name"], *corners, v["material"]) if corners and _complete(v, tables.THINGS["blocks"]) else None
+
+
+def read_fill(entry: Entry, report: Report) -> Fill | None:
+    """A porous fill, or None after a mistake."""
+    v = read_table(entry, tables.THINGS["fills"], report)
+    corners = _box(entry, v, report)
+    if not corners or not _complete(v, tables.THINGS["fills"]):
+        return None
+    return Fill(v["name"], *corners, v["flow_resistivity"], v["porosity"])
+
+
+def read_sheet(entry: Entry, report: Report) -> Sheet | None:
+    """A sheet, or None after a mistake."""
+    v = read_table(entry, tables.THINGS["sheets"], report)
+    panel = v.get("panel")
+    if panel is not None and panel.mass <= 0.0:
+        report.mistake(entry, "panel", "found a panel without mass; its mass must be more than 0 kg/m²", ("mass",))
+        return None
+    plane = _plane(entry, v, report)
+    if plane is None or not _complete(v, tables.THINGS["sheets"]):
+        return None
+    axis, position, area = plane
+    for i, opening in enumerate(v["openings"]):
+        if not _opening_inside(entry, i, opening, area, axis, report):
+            return None
+    return Sheet(
+        v["name"], axis, position, area, v["openings"], v["open_fraction"], v["depth"], v["resistance"],
+        v["material"], panel,
+    )  # fmt: skip
+
+
+def _plane(entry: Entry, values: dict[str, Any], report: Report) -> tuple[int, float, Rectangle] | None:
+    if "from" not in values or "to" not in values:
+        return None
+    a, b = values["from"], values["to"]
+    equal = [i for i in range(3) if abs(a[i] - b[i]) < 1e-9]
+    if len(equal) != 1:
+        count = {0: "no number", 2: "two numbers", 3: "all numbers"}[len(equal)]
+        remedy = "exactly one must be the same: it is the plane of the sheet (a thick thing is one of [[blocks]])"
+        found = f'found {numbers(b)}, which has {count} in common with "from" {numbers(a)}'
+        report.mistake(entry, "to", f"{found}; {remedy}")
+        return None
+    rest = [i for i in range(3) if i != equal[0]]
+    area = rectangle([a[i] for i in rest], [b[i] for i in rest])
+    if min(area.upper[0] - area.lower[0], area.upper[1] - area.lower[1]) < NEAR:
+        report.mistake(entry, "to", f"found {numbers(b)}; the sheet must be at least 1 mm wide and high")
+        return None
+    return equal[0], a[equal[0]], area
+
+
+def _opening_inside(entry: Entry, i: int, opening: Rectangle, area: Rectangle, axis: int, report: Report) -> bool:
+    rest = [c for j, c in enumerate("xyz") if j != axis]
+    found = f"found {numbers(opening.lower)} to {numbers(opening.upper)}"
+    if min(opening.upper[0] - opening.lower[0], opening.upper[1] - opening.lower[1]) < NEAR:
+        report.mistake(entry, "openings", f"{found}; an opening must be at least 1 mm wide and high", (i,))
+        return False
+    for j in (0, 1):
+        if opening.lower[j] < area.lower[j] - 1e-6 or opening.upper[j] > area.upper[j] + 1e-6:
+            remedy = f"an opening must lie in its sheet, which runs from {number(area.lower[j])} to "
+            report.mistake(entry, "openings", f"{found}; {remedy}{number(area.upper[j])} m in {rest[j]}", (i,))
+            return False
+    return True
+
+
+def read_source(entry: Entry, report: Report) -> Source | None:
+    """A source, or None after a mistake."""
+    v = read_table(entry, tables.THINGS["sources"], report)
+    if not _complete(v, tables.THINGS["sources"]):
+        return None
+    return Source(v["name"], v["at"], v["level"], v["delay"] / 1000.0, v["polarity"])
+
+
+def read_seat(entry: Entry, report: Report) -> Seat | None:
+    """A seat, or None after a mistake."""
+    v = read_table(entry, tables.THINGS["seats"], report)
+    return Seat(v["name"], v["at"]) if _complete(v, tables.THINGS["seats"]) else None
+
+
+def read_absorber(entry: Entry, report: Report) -> tuple[Absorber, Block | None] | None:
+    """An absorber and, if it stands in a cabinet, the cabinet's block; None after a mistake."""
+    v = read_table(entry, tables.THINGS["absorbers"], report)
+    place = [key for key in ("on", "from", "to") if key in entry.values]
+    if "cabinet" in entry.values:
+        if place:
+            report.mistake(entry, place[0], f'found both "cabinet" and "{place[0]}"; keep one of them')
+            return None
+        return _cabinet(entry, v, report)
+    missing = [key for key in ("on", "from", "to") if key not in entry.values]
+    if missing:
+        remedy = 'give "on", "from" and "to" on a surface, or a free-standing "cabinet"'
+        report.mistake(entry, None, f"key {show(missing[0])} is missing; {remedy}")
+        return None
+    if not _complete(v, tables.THINGS["absorbers"]):
+        return None
+    return Absorber(v["name"], v["device"], v["on"], rectangle(v["from"], v["to"]), v["gain"]), None
+
+
+def _clean(length: float) -> float:
+    """`length` without the rounding of sums, so that faces meant to be in one plane are."""
+    return round(length, 9)
+
+
+def _cabinet(entry: Entry, values: dict[str, Any], report: Report) -> tuple[Absorber, Block] | None:
+    inner = entry.inner("cabinet")
+    v = read_table(inner, tables.CABINET, report) if "cabinet" in values else {}
+    if not _complete(v, tables.CABINET) or any(k not in values for k in ("name", "device", "gain")):
+        return None
+    lower, size, facing = v["at"], v["size"], v["facing"]
+    upper = (_clean(lower[0] + size[0]), _clean(lower[1] + size[1]), _clean(lower[2] + size[2]))
+    rest = [a for a in range(3) if a != "xyz".index(facing[1])]
+    centre = v["centre"] or (size[rest[0]] / 2.0, size[rest[1]] / 2.0)
+    for j, what in enumerate(("width", "height")):
+        most = 2.0 * min(centre[j], size[rest[j]] - centre[j])
+        if v["opening"][j] > most + 1e-6 or most < NEAR:
+            remedy = f"the side facing {facing} is {number(size[rest[0]])} m wide and {number(size[rest[1]])} m high"
+            room = f", so around its centre {numbers(centre)} the {what} must be at most {number(max(most, 0.0))}"
+            report.mistake(inner, "opening", f"found {numbers(v['opening'])}; {remedy}{room}")
+            return None
+    low = [_clean(lower[rest[j]] + centre[j] - v["opening"][j] / 2.0) for j in (0, 1)]
+    high = [_clean(lower[rest[j]] + centre[j] + v["opening"][j] / 2.0) for j in (0, 1)]
+    block = Block(f"{values['name']} cabinet", lower, upper, v["material"])
+    on = f"block {block.name} {facing}"
+    return Absorber(values["name"], values["device"], on, rectangle(low, high), values["gain"]), block

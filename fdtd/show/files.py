@@ -1,0 +1,73 @@
+"""Write figures to files: PNG for looking at, SVG for documents."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from matplotlib.figure import Figure
+
+from fdtd.results.files import replaced_file
+from fdtd.results.result import RunResult
+from fdtd.results.store import read_result
+from fdtd.scene.read import read_scene_text
+from fdtd.scene.schema import Scene
+from fdtd.show.maps import draw_plan_maps, draw_section_maps
+from fdtd.show.plan import draw_plan
+from fdtd.show.responses import draw_responses
+from fdtd.show.style import figure_style
+
+DOTS_PER_INCH = 200
+
+
+def safe_file_name(text: str, limit: int = 40) -> str:
+    """`text` as part of a file name on any system: letters, digits, '-' and '.', at most `limit` characters."""
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
+    return re.sub(r"[^A-Za-z0-9.]+", "-", plain)[:limit].strip("-.").lower()
+
+
+def save_figure(figure: Figure, folder: str | Path, stem: str) -> list[Path]:
+    """Write `figure` as `folder`/`stem`.png (200 dots an inch) and .svg, each complete or not at all."""
+    written = []
+    for suffix in (".png", ".svg"):
+        path = Path(folder) / f"{stem}{suffix}"
+        with figure_style(), replaced_file(path) as temporary:
+            metadata = {"Date": None} if suffix == ".svg" else {}
+            figure.savefig(temporary, format=suffix[1:], dpi=DOTS_PER_INCH, metadata=metadata)
+        written.append(path)
+    return written
+
+
+def save_figures(result: RunResult, scene: Scene, folder: str | Path) -> list[Path]:
+    """Write the plan of every variant, the responses of every seat and all maps to `folder`; returns the files."""
+    written: list[Path] = []
+    for stem, draw in _figures(result, scene):
+        written += save_figure(draw(), folder, stem)
+    return written
+
+
+def redraw(result_path: str | Path, folder: str | Path) -> list[Path]:
+    """Draw all figures again from a result file alone; returns the files.
+
+    Raises ResultFileError if it cannot be read, SceneError if its scene is not one that this version reads.
+    """
+    result = read_result(result_path)
+    return save_figures(result, read_scene_text(result.scene_text, str(result_path)), folder)
+
+
+def _figures(result: RunResult, scene: Scene) -> Iterator[tuple[str, Callable[[], Figure]]]:
+    """(file stem, how to draw it); numbers in the stems keep them apart whatever the names are."""
+    for k, variant in enumerate(scene.variants):
+        yield _stem("room", k + 1, variant.name), lambda k=k: draw_plan(scene, k)  # type: ignore[misc]
+    for k, seat in enumerate(result.seats):
+        yield _stem("response", k + 1, seat), lambda k=k: draw_responses(result, k)  # type: ignore[misc]
+    for k, frequency in enumerate(result.map_frequency):
+        name = f"{frequency:.1f}hz"
+        yield _stem("map-plan", k + 1, name), lambda k=k: draw_plan_maps(result, scene, k)  # type: ignore[misc]
+        yield _stem("map-section", k + 1, name), lambda k=k: draw_section_maps(result, scene, k)  # type: ignore[misc]
+
+
+def _stem(kind: str, number: int, name: str) -> str:
+    return "-".join(part for part in (kind, str(number), safe_file_name(name)) if part)

@@ -1,0 +1,138 @@
+"""Where things are in a plan or section: outlines of the room, corners of faces, views."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdtd.scene.schema import Plane, Point2, Rectangle, Room, Scene, Variant
+
+
+@dataclass(frozen=True)
+class View:
+    """A plane through the room: `normal` axis (2: plan, 0 or 1: vertical section) and its `position`, m."""
+
+    normal: int
+    position: float
+
+    @property
+    def axes(self) -> tuple[int, int]:
+        """The axis drawn to the right and the one drawn upwards."""
+        first, second = (k for k in range(3) if k != self.normal)
+        return first, second
+
+    def cuts(self, lower: float, upper: float) -> bool:
+        """Whether the plane goes through the range lower..upper of its normal axis."""
+        return min(lower, upper) - 1e-9 <= self.position <= max(lower, upper) + 1e-9
+
+
+def plan_view(variant: Variant, height: float | None = None) -> View:
+    """The plan at `height`, m; by default at the mean height of the seats (1.2 m without any)."""
+    if height is None:
+        height = float(np.mean([seat.at[2] for seat in variant.seats])) if variant.seats else 1.2
+    return View(2, height)
+
+
+def section_view(variant: Variant) -> View:
+    """The vertical section through the first seat, along the axis on which the first source is farther from it.
+
+    Without a seat or source, the section lies along x through whatever there is, or through y = 0.
+    """
+    points = [thing[0].at for thing in (variant.seats, variant.sources) if thing]
+    if not points:
+        return View(1, 0.0)
+    seat, source = points[0], points[-1]
+    along = 0 if abs(seat[0] - source[0]) >= abs(seat[1] - source[1]) else 1
+    return View(1 - along, float(seat[1 - along]))
+
+
+def ceiling_height(ceiling: tuple[Plane, ...], x: float, y: float) -> float:
+    """Height of the ceiling over (x, y), m: the lowest of its planes."""
+    return float(min(a + b * x + c * y for a, b, c in ceiling))
+
+
+def outlines(room: Room, view: View) -> list[NDArray[np.float64]]:
+    """Closed outlines of the room in `view`, each (corner, 2) in m: one for a plan, one per piece for a section."""
+    if view.normal == 2:
+        return [np.array(room.plan, dtype=float)]
+    return [_section_piece(room, view, lower, upper) for lower, upper in _intervals(room.plan, view)]
+
+
+def _intervals(plan: tuple[Point2, ...], view: View) -> list[tuple[float, float]]:
+    """Ranges along the section that are inside the plan."""
+    across, along = view.normal, 1 - view.normal
+    corners = np.array(plan, dtype=float)
+    # A plane exactly along a wall is moved inwards by less than any drawing shows.
+    span = corners[:, across].min(), corners[:, across].max()
+    position = float(np.clip(view.position, span[0], span[1]))
+    nudge = 1e-7 * (span[1] - span[0])
+    position += nudge if position < 0.5 * (span[0] + span[1]) else -nudge
+    crossings = []
+    for start, end in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        if (start[across] > position) != (end[across] > position):
+            share = (position - start[across]) / (end[across] - start[across])
+            crossings.append(float(start[along] + share * (end[along] - start[along])))
+    crossings.sort()
+    return list(zip(crossings[0::2], crossings[1::2], strict=True))
+
+
+def _section_piece(room: Room, view: View, lower: float, upper: float) -> NDArray[np.float64]:
+    across = view.position
+
+    def along(plane: Plane) -> tuple[float, float]:
+        """Height at 0 and slope along the section."""
+        a, b, c = plane
+        return (a + c * across, b) if view.normal == 1 else (a + b * across, c)
+
+    lines = [along(plane) for plane in room.ceiling]
+    bends = [lower, upper]
+    for (height_1, slope_1), (height_2, slope_2) in combinations(lines, 2):
+        if abs(slope_1 - slope_2) > 1e-12:
+            bends.append((height_2 - height_1) / (slope_1 - slope_2))
+    # Where a plane meets the floor the room ends, too.
+    bends += [-height / slope for height, slope in lines if abs(slope) > 1e-12]
+    stations = sorted({s for s in bends if lower <= s <= upper}, reverse=True)
+    top = [(s, max(0.0, min(height + slope * s for height, slope in lines))) for s in stations]
+    return np.array([(lower, 0.0), (upper, 0.0), *top], dtype=float)
+
+
+def surface_corners(scene: Scene, variant: Variant, on: str, rectangle: Rectangle) -> NDArray[np.float64] | None:
+    """(4, 3) corners in m of a rectangle on a surface ('floor', 'ceiling', 'wall n', 'block NAME +x').
+
+    None if the surface is a block that the variant does not have.
+    """
+    (low_1, low_2), (high_1, high_2) = rectangle.lower, rectangle.upper
+    flat = [(low_1, low_2), (high_1, low_2), (high_1, high_2), (low_1, high_2)]
+    if on in ("floor", "ceiling"):
+        ceiling = scene.room.ceiling
+        return np.array([(x, y, 0.0 if on == "floor" else ceiling_height(ceiling, x, y)) for x, y in flat])
+    if on.startswith("wall "):
+        start, direction, _ = wall_line(scene.room.plan, int(on[5:]))
+        return np.array([(*(start + along * direction), height) for along, height in flat])
+    name, _, face = on.removeprefix("block ").rpartition(" ")
+    block = next((b for b in variant.blocks if b.name == name), None)
+    if block is None:
+        return None
+    axis = "xyz".index(face[1])
+    depth = (block.upper if face[0] == "+" else block.lower)[axis]
+    corners = np.insert(np.array(flat, dtype=float), axis, depth, axis=1)
+    return np.asarray(corners)
+
+
+def wall_line(plan: tuple[Point2, ...], number: int) -> tuple[NDArray[np.float64], NDArray[np.float64], float]:
+    """Start (2,) m, direction (2,) and length m of wall `number`, counted from 1."""
+    start, end = np.array(plan[number - 1], dtype=float), np.array(plan[number % len(plan)], dtype=float)
+    length = float(np.hypot(*(end - start)))
+    return start, (end - start) / length, length
+
+
+def outward(plan: tuple[Point2, ...], number: int) -> NDArray[np.float64]:
+    """(2,) unit vector out of the room at wall `number`, whichever way round the plan is given."""
+    corners = np.array(plan, dtype=float)
+    nxt = np.roll(corners, -1, axis=0)
+    area = float(np.sum(corners[:, 0] * nxt[:, 1] - nxt[:, 0] * corners[:, 1]))
+    _, (dx, dy), _ = wall_line(plan, number)
+    return np.array([dy, -dx]) * (1.0 if area > 0 else -1.0)

@@ -1,0 +1,130 @@
+"""Put labels beside what they name, where they cover as little as possible."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Boxes = NDArray[np.float64]
+"""(box, 4): left, bottom, right, top in pixels."""
+
+_DIRECTIONS = [(1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1)]
+_DISTANCES = (4.5, 9.0, 16.0, 25.0, 36.0)
+"""Points between the thing and its label; the nearest free place wins."""
+_LEADER_FROM = 12.0
+"""Points; a label farther away than this gets a line to its thing."""
+
+
+@dataclass(frozen=True)
+class Label:
+    """Text that belongs to the point `at` (data coordinates); `inside`: it may stand on the point itself."""
+
+    text: str
+    at: tuple[float, float]
+    colour: str = "black"
+    inside: bool = False
+
+
+def no_boxes() -> Boxes:
+    """Nothing taken."""
+    return np.empty((0, 4))
+
+
+def text_box(text: Any) -> Boxes:
+    """(1, 4) where a text stands on the canvas."""
+    extent = text.get_window_extent(text.figure.canvas.get_renderer())
+    return np.array([[extent.x0, extent.y0, extent.x1, extent.y1]])
+
+
+def line_boxes(axes: Any, corners: ArrayLike, width: float = 2.0) -> Boxes:
+    """Small boxes along a line through `corners` (corner, 2) in data coordinates, `width` points across."""
+    half = 0.5 * width * axes.figure.dpi / 72.0
+    places = axes.transData.transform(np.asarray(corners, dtype=float))
+    boxes = []
+    for start, end in zip(places[:-1], places[1:], strict=True):
+        count = max(2, int(np.hypot(*(end - start)) / (2.0 * half)) + 1)
+        middle = start + np.linspace(0.0, 1.0, count)[:, None] * (end - start)
+        boxes.append(np.hstack([middle - half, middle + half]))
+    return np.vstack(boxes) if boxes else no_boxes()
+
+
+def _overlap(box: NDArray[np.float64], others: Boxes) -> float:
+    """Area of `box` that lies on the others, pixels²."""
+    width = np.minimum(box[2], others[:, 2]) - np.maximum(box[0], others[:, 0])
+    height = np.minimum(box[3], others[:, 3]) - np.maximum(box[1], others[:, 1])
+    return float(np.sum(np.maximum(width, 0.0) * np.maximum(height, 0.0)))
+
+
+def place_labels(axes: Any, labels: list[Label], taken: Boxes, lines: Boxes, size: float = 6.5) -> Boxes:
+    """Write `labels` near their points, off the boxes `taken`, off each other and, if there is room, off `lines`.
+
+    The figure must have been laid out before (`figure.draw_without_rendering()`). Returns all boxes now taken.
+    """
+    points_to_pixels = axes.figure.dpi / 72.0
+    spots = axes.transData.transform(np.array([label.at for label in labels]).reshape(-1, 2))
+    half = 3.2 * points_to_pixels
+    marks = np.hstack([spots - half, spots + half])
+    solid = np.array([not label.inside for label in labels], dtype=bool)
+    frame = axes.get_window_extent()
+    canvas = np.array([[frame.x0, frame.y0, frame.x1, frame.y1]])
+    boxes = taken
+    for label, spot in zip(labels, spots, strict=True):
+        extent = _text_size(axes, label, size)
+        area = float(np.prod(extent))
+        best: tuple[float, float, NDArray[np.float64]] | None = None
+        for distance, centre in _places(spot, extent, points_to_pixels, label.inside):
+            box = np.concatenate([centre - 0.5 * extent, centre + 0.5 * extent])
+            cost = 3.0 * (area - _overlap(box, canvas)) + 3.0 * _overlap(box, boxes)
+            cost += 2.0 * _overlap(box, marks[solid]) + 1.5 * _overlap(box, lines) + 0.01 * area * distance
+            if best is None or cost < best[0]:
+                best = (cost, distance, box)
+        assert best is not None
+        _write(axes, label, best[2], size, leader=best[1] > _LEADER_FROM)
+        boxes = np.vstack([boxes, best[2]])
+    return boxes
+
+
+def _places(
+    spot: NDArray[np.float64], extent: NDArray[np.float64], points_to_pixels: float, inside: bool
+) -> list[tuple[float, NDArray[np.float64]]]:
+    """(distance in points, centre of the label in pixels) of every place that is tried."""
+    places = [(0.0, spot)] if inside else []
+    for distance in _DISTANCES:
+        for dx, dy in _DIRECTIONS:
+            direction = np.array([dx, dy], dtype=float)
+            gap = distance * points_to_pixels / float(np.hypot(dx, dy))
+            places.append((distance, spot + direction * (gap + 0.5 * extent)))
+    return places
+
+
+def _text_size(axes: Any, label: Label, size: float) -> NDArray[np.float64]:
+    """Width and height of a label in pixels."""
+    text = axes.text(*label.at, label.text, fontsize=size)
+    left, bottom, right, top = text_box(text)[0]
+    text.remove()
+    pad = 0.1 * size * axes.figure.dpi / 72.0
+    return np.array([right - left + 2 * pad, top - bottom + 2 * pad])
+
+
+def _write(axes: Any, label: Label, box: NDArray[np.float64], size: float, leader: bool) -> None:
+    points_to_pixels = axes.figure.dpi / 72.0
+    spot = axes.transData.transform(label.at)
+    offset = (0.5 * (box[:2] + box[2:]) - spot) / points_to_pixels
+    line = {"arrowstyle": "-", "linewidth": 0.4, "color": label.colour, "shrinkA": 0, "shrinkB": 2}
+    text = axes.annotate(
+        label.text,
+        label.at,
+        xytext=tuple(offset),
+        textcoords="offset points",
+        ha="center",
+        va="center",
+        fontsize=size,
+        color=label.colour,
+        zorder=10,
+        bbox={"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none", "alpha": 0.75},
+        arrowprops=line if leader else None,
+    )
+    text.set_in_layout(False)

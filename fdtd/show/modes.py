@@ -1,0 +1,69 @@
+"""Mode shapes on the plan at ear height."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.figure import Figure
+from matplotlib.patches import PathPatch
+from numpy.typing import ArrayLike, NDArray
+
+from fdtd.results.result import CellGrid
+from fdtd.scene.schema import Scene
+from fdtd.show.geometry import outlines, plan_view
+from fdtd.show.slices import cell_slice
+from fdtd.show.style import FULL_WIDTH, SIGNED_COLOURS, figure_style, frequency_text, new_figure
+from fdtd.show.things import draw_room, frame_room, room_path
+
+NOT_A_MODE = 0.5
+"""Hz: below it lies only the uniform pressure of a closed room, which has no shape to show."""
+
+
+def draw_modes(
+    scene: Scene,
+    cells: CellGrid,
+    frequencies: ArrayLike,
+    shapes: NDArray[np.generic],
+    count: int = 6,
+    height: float | None = None,
+    variant_index: int = 0,
+) -> Figure:
+    """The lowest `count` mode shapes on the plan.
+
+    Parameters
+    ----------
+    frequencies : (mode,) Hz, rising; shapes : (mode, cell), any scale (each is drawn relative to its own maximum)
+    height : m above the floor, by default the mean height of the seats
+    """
+    with figure_style():
+        variant = scene.variants[variant_index]
+        view = plan_view(variant, height)
+        axis = np.asarray(frequencies, dtype=float)
+        chosen = [k for k in range(len(axis)) if axis[k] >= NOT_A_MODE][:count]
+        columns = min(3, max(len(chosen), 1))
+        rows = int(np.ceil(max(len(chosen), 1) / columns))
+        corners = np.vstack(outlines(scene.room, view))
+        wide, tall = np.ptp(corners, axis=0)
+        panel = (FULL_WIDTH - 0.5) / columns - 0.15
+        figure = new_figure(FULL_WIDTH, rows * (panel * float(tall / wide) + 0.4) + 1.1)
+        grid = figure.subplots(rows, columns, squeeze=False, sharex=True, sharey=True)
+        image = None
+        for axes, k, number in zip(grid.flat, chosen, range(1, len(chosen) + 1), strict=False):
+            shape = np.real(np.asarray(shapes[k]))
+            shape = shape / max(float(np.abs(shape).max()), 1e-300)
+            plane = np.real(cell_slice(cells, shape, 2, view.position)).T
+            image = axes.pcolormesh(
+                *cells.edges[:2], np.ma.masked_invalid(plane), cmap=SIGNED_COLOURS, vmin=-1, vmax=1, rasterized=True
+            )
+            image.set_clip_path(PathPatch(room_path(scene, view), transform=axes.transData))
+            draw_room(axes, scene, variant, view)
+            axes.set_title(f"mode {number}: {frequency_text(float(axis[k]))}")
+        for axes in grid.flat:
+            frame_room(axes, scene, view)
+        for axes in grid.flat[len(chosen) :]:
+            axes.set_visible(False)
+        if image is not None:
+            bar = figure.colorbar(image, ax=list(grid.flat), location="bottom", shrink=0.5, aspect=40, pad=0.02)
+            bar.set_label("pressure relative to its largest value in the room", labelpad=1)
+            bar.outline.set_linewidth(0.4)
+        figure.suptitle(f"Rigid modes, {view.position:.2f} m above the floor")
+        return figure

@@ -1,0 +1,129 @@
+"""Each command with stand-ins below it: what it passes down, what it prints and where it writes."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from fdtd.results.result import RunResult
+from fdtd.results.store import read_result, write_result
+
+Calls = list[tuple[str, dict[str, object]]]
+Command = Callable[..., int]
+Capture = pytest.CaptureFixture[str]
+
+
+def test_check_prints_the_facts_and_draws_the_fullest_variant(calls: Calls, fdtd: Command, capsys: Capture) -> None:
+    assert fdtd("check", "my-room.toml", "--grid", "0.12") == 0
+    assert [name for name, _ in calls] == ["check", "save_figure"]
+    assert calls[0][1] == {"grid": 0.12}
+    assert calls[1][1] == {"figure": "plan 1", "folder": Path("my-room-results"), "stem": "plan"}
+    printed, warned = capsys.readouterr()
+    assert warned == "Warning: a thin sliver\n"
+    assert printed == (
+        "Test room\n\n"
+        "Volume                           12.35 m³\n"
+        "Floor area                       5.00 m²\n"
+        "Total surface area               40.00 m²\n"
+        "Mean absorption                  0.123\n"
+        "Schroeder frequency              312 Hz\n"
+        "First modes of the bounding box  24.5, 30.1 Hz\n"
+        "Shortest wavelength              1.72 m at 200 Hz\n"
+        "Cell edges                       0.080 to 0.100 m\n"
+        "Cells per shortest wavelength    17.1\n"
+        "Cells                            12,345\n"
+        "Time step                        150.0 µs\n"
+        "Steps                            10,000 (1.50 s of sound)\n"
+        "Memory                           42 MB\n"
+        "Time for a run                   about 1 min 23 s\n\n"
+        "Variant 'bare'    without unit\n"
+        "Variant 'fitted'  everything in the scene\n\n"
+        "Files:\n"
+        "  my-room-results/plan.png\n"
+        "  my-room-results/plan.svg\n"
+    )
+
+
+def test_check_draws_where_it_is_told(calls: Calls, fdtd: Command, capsys: Capture) -> None:
+    assert fdtd("check", "room.toml", "--figure", "pictures/room.png") == 0
+    assert calls[1][1] == {"figure": "plan 1", "folder": Path("pictures"), "stem": "room"}
+    assert fdtd("check", "room.toml", "--figure", "room.pdf") == 2
+    assert capsys.readouterr().err.endswith(
+        "Error: --figure: found room.pdf, expected a name that ends in .png or .svg.\n"
+    )
+
+
+def test_run_passes_its_options_on(calls: Calls, fdtd: Command) -> None:
+    options = ("--grid", "0.15", "--frequencies", "34.5,52", "--duration", "1.5", "--precision", "double")
+    assert fdtd("run", "room.toml", "--out", "here", *options, "--no-figures") == 0
+    (name, passed), *others = calls
+    assert (name, others) == ("run", [])
+    assert callable(passed.pop("progress"))
+    assert passed == {"grid": 0.15, "frequencies": (34.5, 52.0), "duration": 1.5, "precision": "double"}
+    assert sorted(path.name for path in Path("here").iterdir()) == ["responses.csv", "result.h5"]
+
+
+def test_run_leaves_the_choice_to_the_program(calls: Calls, fdtd: Command) -> None:
+    assert fdtd("run", "room.toml") == 0
+    (_, passed), (second, drawn) = calls
+    assert {k: v for k, v in passed.items() if k != "progress"} == {
+        "grid": None, "frequencies": None, "duration": None, "precision": "single",
+    }  # fmt: skip
+    assert (second, drawn["folder"]) == ("save_figures", Path("room-results"))
+
+
+def test_run_writes_what_it_computed_and_prints_the_change(calls: Calls, fdtd: Command, capsys: Capture) -> None:
+    assert fdtd("run", "room.toml", "--out", "here") == 0
+    assert [v.name for v in read_result(Path("here/result.h5")).variants] == ["bare", "fitted"]
+    printed = capsys.readouterr().out
+    first, second = (part.splitlines() for part in printed.split("At ")[1:])
+    # A resonance 20 log10(1.1) = 0.8 dB high at 40 Hz, halved by the fitting: -6.0 dB everywhere, as even as before.
+    assert first[0].split() == ["'sofa'", "40.0", "Hz", "Std.", "dev.", "Largest", "peak", "Deepest", "dip"]
+    bare, fitted, change = (line.split() for line in first[2:5])
+    assert (bare[:2], fitted[:2]) == (["bare", "0.8"], ["fitted", "-5.2"])
+    assert change == ["fitted", "against", "bare", "-6.0", "+0.0", "+0.0", "+0.0"]
+    assert " at 40.0 Hz" in first[2]
+    assert second[3].split() == ["fitted", "(not", "in", "this", "variant)"]
+    assert second[4].split() == ["fitted", "against", "bare"]
+    assert printed.splitlines()[-5:-1] == ["  here/result.h5", "  here/responses.csv", "  here/response.png", ""]
+    assert printed.splitlines()[-1].startswith("Caution: loud bass tones can damage loudspeakers and hearing.")
+
+
+@pytest.mark.parametrize("option", [("--grid", "10"), ("--duration", "0"), ("--precision", "half")])
+def test_run_refuses_before_any_work(calls: Calls, fdtd: Command, capsys: Capture, option: tuple[str, str]) -> None:
+    assert fdtd("run", "room.toml", *option) == 2
+    assert capsys.readouterr().err.replace("'", "").startswith(f"Error: {option[0]}: found {option[1]}, expected ")
+    assert not calls
+
+
+def test_show_draws_from_the_file_alone(calls: Calls, run_result: RunResult, fdtd: Command, capsys: Capture) -> None:
+    Path("kept").mkdir()
+    write_result(run_result, Path("kept/result.h5"))
+    assert fdtd("show", "kept/result.h5") == 0
+    assert fdtd("show", "kept/result.h5", "--out", "again") == 0
+    assert [options["folder"] for _, options in calls] == [Path("kept"), Path("again")]
+    printed = capsys.readouterr().out
+    assert printed.startswith("Test room: computed 2026-01-01 by version 0.1.0\n\nFiles:\n  kept/response.png\n")
+
+
+def test_modes_lists_draws_and_writes(calls: Calls, fdtd: Command, capsys: Capture) -> None:
+    assert fdtd("modes", "room.toml", "--count", "2") == 0
+    assert calls[0] == ("modes", {"count": 2, "grid": None, "variant": 1})
+    assert calls[1][1] == {"figure": "modes of variant 1", "folder": Path("room-results"), "stem": "modes"}
+    printed = capsys.readouterr().out.splitlines()
+    assert printed[0] == "Test room: modes with rigid walls, variant 'fitted'"
+    assert [line.split() for line in printed[4:6]] == [["1", "24.500"], ["2", "49.010"]]
+    with Path("room-results/modes.csv").open(newline="") as file:
+        assert list(csv.reader(file)) == [["mode", "frequency_hz"], ["1", "24.500000"], ["2", "49.010000"]]
+
+
+def test_modes_of_a_named_variant(calls: Calls, fdtd: Command, capsys: Capture) -> None:
+    assert fdtd("modes", "room.toml", "--variant", "bare") == 0
+    assert calls[0][1]["variant"] == 0
+    assert fdtd("modes", "room.toml", "--variant", "bear") == 2
+    assert capsys.readouterr().err == "Error: --variant: found 'bear', expected one of: bare, fitted.\n"
+    assert fdtd("modes", "room.toml", "--count", "0") == 2
+    assert capsys.readouterr().err == "Error: --count: found 0, expected 1 to 500 modes.\n"

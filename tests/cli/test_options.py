@@ -1,0 +1,84 @@
+"""Values on the command line: what is taken, and how the rest is refused."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+
+from fdtd.cli.options import (
+    OptionError,
+    checked_duration,
+    checked_grid,
+    checked_precision,
+    parse_frequencies,
+    results_folder,
+)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        (None, None),
+        ("34.5,52", (34.5, 52.0)),
+        (" 34.5 , 52 ", (34.5, 52.0)),
+        ("52 34.5;34.5", (52.0, 34.5)),
+        ("10", (10.0,)),
+        ("200", (200.0,)),
+    ],
+)
+def test_frequencies(text: str | None, expected: tuple[float, ...] | None) -> None:
+    assert parse_frequencies(text, 200.0) == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "found nothing"),
+        (",", "found nothing"),
+        ("34.5,fifty", "'fifty'"),
+        ("34.5Hz", "'34.5Hz'"),
+        ("nan", "'nan'"),
+        ("inf", "inf Hz, expected 10 to 200 Hz"),
+        ("9.9", "9.9 Hz, expected 10 to 200 Hz"),
+        ("-40", "-40 Hz, expected 10 to 200 Hz"),
+        ("40,200.5", "200.5 Hz, expected 10 to 200 Hz"),
+    ],
+)
+def test_frequencies_refused(text: str, said: str) -> None:
+    with pytest.raises(OptionError, match="^--frequencies: ") as caught:
+        parse_frequencies(text, 200.0)
+    assert said in str(caught.value)
+
+
+@pytest.mark.parametrize("grid", [None, 0.01, 0.1, 1.0])
+def test_grid(grid: float | None) -> None:
+    assert checked_grid(grid) == grid
+
+
+@pytest.mark.parametrize("grid", [0.0, -0.1, 10.0, math.nan, math.inf])
+def test_grid_refused(grid: float) -> None:
+    with pytest.raises(OptionError, match="^--grid: found .*, expected the longest cell edge in metres, 0.01 to 1"):
+        checked_grid(grid)
+
+
+@pytest.mark.parametrize("duration", [0.0, -1.0, 61.0, math.nan, math.inf])
+def test_duration_refused(duration: float) -> None:
+    with pytest.raises(OptionError, match="^--duration: found .*, expected seconds"):
+        checked_duration(duration)
+
+
+def test_duration_and_precision() -> None:
+    assert (checked_duration(None), checked_duration(2.5)) == (None, 2.5)
+    assert (checked_precision("single"), checked_precision("double")) == ("single", "double")
+    with pytest.raises(OptionError, match="^--precision: found 'half', expected single or double.$"):
+        checked_precision("half")
+
+
+def test_the_folder_is_named_after_the_scene(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert results_folder(Path("rooms/my.room.toml"), None) == Path("my.room-results")
+    assert results_folder(Path("room.toml"), Path("a/b")) == Path("a/b")
+    assert Path("a/b").is_dir()
+    assert list(Path("a/b").iterdir()) == []

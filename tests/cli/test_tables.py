@@ -1,0 +1,35 @@
+"""Tables and numbers in words."""
+
+from __future__ import annotations
+
+import pytest
+
+from fdtd.cli.tables import format_bytes, format_facts, format_seconds, format_table
+
+
+def test_table() -> None:
+    rows = [("sofa", "12.5", "-3"), ("window seat", "7.0")]
+    assert format_table(("Seat", "40 Hz", "Dip"), rows) == (
+        "Seat         40 Hz  Dip\n"
+        "-----------  -----  ---\n"
+        "sofa          12.5   -3\n"
+        "window seat    7.0"
+    )  # fmt: skip
+
+
+def test_facts() -> None:
+    assert format_facts([("Volume", "40 m³"), ("Cells", "9")]) == "Volume  40 m³\nCells   9"
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [(0.04, "0.0 s"), (0.96, "1.0 s"), (1.0, "1 s"), (59.4, "59 s"), (59.6, "1 min 00 s"), (185, "3 min 05 s"),
+     (3599.6, "1 h 00 min"), (7800, "2 h 10 min")],
+)  # fmt: skip
+def test_seconds(seconds: float, words: str) -> None:
+    assert format_seconds(seconds) == words
+
+
+@pytest.mark.parametrize(("count", "words"), [(850e3, "850 kB"), (42e6, "42 MB"), (1.34e9, "1.3 GB")])
+def test_bytes(count: float, words: str) -> None:
+    assert format_bytes(count) == words
