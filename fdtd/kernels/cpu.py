@@ -11,7 +11,9 @@ import numpy as np
 from numba import prange
 
 _OPTIONS = {"cache": True, "error_model": "numpy", "fastmath": {"contract", "nsz", "arcp"}}
-_inline = numba.njit(**_OPTIONS)
+_phase = numba.njit(**_OPTIONS)
+# Inlined before compilation: passing these tables cell by cell would cost more than the arithmetic.
+_inline = numba.njit(inline="always", **_OPTIONS)
 
 
 @_inline
@@ -41,7 +43,7 @@ def _run(p, q, base, count, lanes, offset, w):
         out[t] = w0 * c[t] - out[t] + (near + far)
 
 
-@_inline
+@_phase
 def _air(p, q, lanes, air, chunk):
     for r in range(air.run_chunk[chunk], air.run_chunk[chunk + 1]):
         _run(p, q, air.run_start[r], air.run_length[r], lanes, air.run_offset[r], air.run_weight[r])
@@ -64,7 +66,7 @@ def _air(p, q, lanes, air, chunk):
                 q[base + lane] = total
 
 
-@_inline
+@_phase
 def _links(p, q, lanes, links, u, x, dt):
     for k in range(len(links.first)):
         i, j = links.first[k] * lanes, links.second[k] * lanes
@@ -77,81 +79,98 @@ def _links(p, q, lanes, links, u, x, dt):
             q[j + lane] += links.into_second[k] * (new - old)
 
 
-@_inline
-def _wall_forward(p, q, lanes, faces, state, row, history, denominator, lag):
-    """Pressure of one boundary cell after eliminating its local faces; leaves what `_wall_finish` needs."""
-    base = faces.cell[row] * lanes
-    for lane in range(lanes):
-        denominator[lane] = 1
-        lag[lane] = state.cell_sum[row, lane]
-        state.cell_sum[row, lane] = 0
-    f0 = faces.pointer[row]
-    for f in range(f0, faces.pointer[row + 1]):
-        kind, beta, slot = faces.kind[f], faces.strength[f], faces.state[f]
-        rows = faces.first[kind]
-        branches = faces.first[kind + 1] - rows
+@_phase
+def _walls(p, q, lanes, faces, state, first, last, half_dt, history, denominator, finish):
+    """Boundary cells first <= row < last: the new pressure after eliminating each cell's local faces.
+
+    With `finish` the faces' velocities follow at once. Cells under diaphragms stop before that: `history`
+    (row, face, lane) and `denominator` (row, lane) keep what `_finish_walls` needs.
+    """
+    cells, pointer, strength = faces.cell, faces.pointer, faces.strength
+    kinds, slots, firsts, mass = faces.kind, faces.state, faces.first, faces.mass
+    coupling, damping, a, b, g = faces.coupling, faces.damping, faces.a, faces.b, faces.g
+    face_v, face_x, cell_sum = state.face_v, state.face_x, state.cell_sum
+    zero = p[0] * 0
+    for row in range(first, last):
+        base = cells[row] * lanes
+        f0, f1 = pointer[row], pointer[row + 1]
+        keep = 0 if finish else row - first
         for lane in range(lanes):
-            v = state.face_v[slot, lane] * 0
-            h = v
-            for m in range(branches):
-                v += state.face_v[slot + m, lane]
-                h += faces.b[rows + m, lane] * state.face_v[slot + m, lane]
-                h -= faces.g[rows + m, lane] * state.face_x[slot + m, lane]
-            y = faces.coupling[kind, lane]
-            past = faces.damping[kind, lane] * h + y * faces.mass[kind, lane] * v
-            history[f - f0, lane] = past
-            state.cell_sum[row, lane] += beta * v
-            lag[lane] -= beta * (y * p[base + lane] + past)
-            denominator[lane] += beta * y
-    for lane in range(lanes):
-        q[base + lane] = (q[base + lane] + lag[lane]) / denominator[lane]
+            now = p[base + lane]
+            below = zero + 1
+            lag = cell_sum[row, lane]
+            total = zero
+            for f in range(f0, f1):
+                kind, beta, slot = kinds[f], strength[f], slots[f]
+                rows = firsts[kind]
+                v, h = zero, zero
+                for m in range(firsts[kind + 1] - rows):
+                    old = face_v[slot + m, lane]
+                    v += old
+                    h += b[rows + m, lane] * old - g[rows + m, lane] * face_x[slot + m, lane]
+                y = coupling[kind, lane]
+                past = damping[kind, lane] * h + y * mass[kind, lane] * v
+                history[keep, f - f0, lane] = past
+                total += beta * v
+                lag -= beta * (y * now + past)
+                below += beta * y
+            cell_sum[row, lane] = total
+            new = (q[base + lane] + lag) / below
+            q[base + lane] = new
+            denominator[keep, lane] = below
+            if not finish:
+                continue
+            for f in range(f0, f1):
+                kind, slot = kinds[f], slots[f]
+                rows = firsts[kind]
+                branches = firsts[kind + 1] - rows
+                both = new + now
+                heavy = mass[kind, lane]
+                if heavy != 0:
+                    v = zero
+                    for m in range(branches):
+                        v += face_v[slot + m, lane]
+                    both -= heavy * (coupling[kind, lane] * both + history[0, f - f0, lane] - v)
+                for m in range(branches):
+                    old, place = face_v[slot + m, lane], face_x[slot + m, lane]
+                    fresh = a[rows + m, lane] * both + b[rows + m, lane] * old - g[rows + m, lane] * place
+                    face_v[slot + m, lane] = fresh
+                    face_x[slot + m, lane] = place + half_dt * (fresh + old)
 
 
-@_inline
-def _wall_finish(p, q, lanes, faces, state, row, history, half_dt):
-    """Branch velocities and displacements of one boundary cell once its new pressure is known."""
-    base = faces.cell[row] * lanes
-    f0 = faces.pointer[row]
-    for f in range(f0, faces.pointer[row + 1]):
-        kind, slot = faces.kind[f], faces.state[f]
-        rows = faces.first[kind]
-        branches = faces.first[kind + 1] - rows
+@_phase
+def _finish_walls(p, q, lanes, faces, state, first, half_dt, history):
+    """Velocities of the local faces of cells under diaphragms, once their new pressure is known."""
+    for row in range(first, len(faces.cell)):
+        base = faces.cell[row] * lanes
+        f0 = faces.pointer[row]
         for lane in range(lanes):
-            both = q[base + lane] + p[base + lane]
-            mass = faces.mass[kind, lane]
-            if mass != 0:
-                v = state.face_v[slot, lane]
-                for m in range(1, branches):
+            for f in range(f0, faces.pointer[row + 1]):
+                kind, slot = faces.kind[f], faces.state[f]
+                rows = faces.first[kind]
+                both = q[base + lane] + p[base + lane]
+                v = p[0] * 0
+                for m in range(faces.first[kind + 1] - rows):
                     v += state.face_v[slot + m, lane]
-                both -= mass * (faces.coupling[kind, lane] * both + history[f - f0, lane] - v)
-            for m in range(branches):
-                old = state.face_v[slot + m, lane]
-                new = faces.a[rows + m, lane] * both + faces.b[rows + m, lane] * old
-                new -= faces.g[rows + m, lane] * state.face_x[slot + m, lane]
-                state.face_v[slot + m, lane] = new
-                state.face_x[slot + m, lane] += half_dt * (new + old)
+                past = history[row - first, f - f0, lane]
+                both -= faces.mass[kind, lane] * (faces.coupling[kind, lane] * both + past - v)
+                for m in range(faces.first[kind + 1] - rows):
+                    old, place = state.face_v[slot + m, lane], state.face_x[slot + m, lane]
+                    fresh = faces.a[rows + m, lane] * both + faces.b[rows + m, lane] * old
+                    fresh -= faces.g[rows + m, lane] * place
+                    state.face_v[slot + m, lane] = fresh
+                    state.face_x[slot + m, lane] = place + half_dt * (fresh + old)
 
 
-@_inline
-def _walls(p, q, lanes, faces, state, chunk, half_dt, history, denominator, lag):
-    for row in range(faces.chunk[chunk], faces.chunk[chunk + 1]):
-        _wall_forward(p, q, lanes, faces, state, row, history, denominator, lag)
-        _wall_finish(p, q, lanes, faces, state, row, history, half_dt)
-
-
-@_inline
-def _ports(p, q, lanes, faces, ports, state, half_dt, port_history, port_denominator, lag):
+@_phase
+def _ports(p, q, lanes, faces, ports, state, half_dt, port_history, port_denominator):
     """Cells under moving diaphragms: local faces first, then one velocity per port, then back to the cells."""
     free, number = faces.free, len(ports.pointer) - 1
-    for row in range(free, len(faces.cell)):
-        _wall_forward(p, q, lanes, faces, state, row, port_history[row - free], port_denominator[row - free], lag)
+    _walls(p, q, lanes, faces, state, free, len(faces.cell), half_dt, port_history, port_denominator, False)
     rhs = np.empty(number, dtype=p.dtype)
     past = np.empty(number, dtype=p.dtype)
     for lane in range(lanes):
         for a in range(number):
-            now = rhs[0] * 0
-            new = rhs[0] * 0
-            now, new = p[0] * 0, p[0] * 0
             for k in range(ports.pointer[a], ports.pointer[a + 1]):
                 row = ports.boundary[k]
                 base = faces.cell[row] * lanes + lane
@@ -192,11 +211,10 @@ def _ports(p, q, lanes, faces, ports, state, half_dt, port_history, port_denomin
                     fresh -= ports.g[rows + m, lane] * state.port_x[rows + m, lane]
                     state.port_v[rows + m, lane] = fresh
                     state.port_x[rows + m, lane] += half_dt * (fresh + old)
-    for row in range(free, len(faces.cell)):
-        _wall_finish(p, q, lanes, faces, state, row, port_history[row - free], half_dt)
+    _finish_walls(p, q, lanes, faces, state, free, half_dt, port_history)
 
 
-@_inline
+@_phase
 def _record(p, lanes, points, out):
     for s in range(len(points.seat_pointer) - 1):
         for lane in range(lanes):
@@ -206,7 +224,7 @@ def _record(p, lanes, points, out):
             out[s, lane] = total
 
 
-@_inline
+@_phase
 def _drive(q, lanes, points, step):
     if step < len(points.signal):
         for lane in range(lanes):
@@ -228,9 +246,8 @@ def _advance(state, air, faces, ports, links, points, maps, dt, first, count, ou
     most = 1
     for row in range(len(faces.cell)):
         most = max(most, faces.pointer[row + 1] - faces.pointer[row])
-    history = np.zeros((chunks, most, lanes), dtype=real)
-    denominator = np.zeros((chunks, lanes), dtype=real)
-    lag = np.zeros((chunks, lanes), dtype=real)
+    history = np.zeros((chunks, 1, most, lanes), dtype=real)
+    denominator = np.zeros((chunks, 1, lanes), dtype=real)
     tail = len(faces.cell) - faces.free
     port_history = np.zeros((tail, most, lanes), dtype=real)
     port_denominator = np.zeros((tail, lanes), dtype=real)
@@ -253,12 +270,20 @@ def _advance(state, air, faces, ports, links, points, maps, dt, first, count, ou
         _links(p, q, lanes, links, state.link_u, state.link_x, step_time)
         _drive(q, lanes, points, step)
         for chunk in prange(chunks):
-            _walls(p, q, lanes, faces, state, chunk, half_dt, history[chunk], denominator[chunk], lag[chunk])
+            _walls(
+                p, q, lanes, faces, state, faces.chunk[chunk], faces.chunk[chunk + 1], half_dt, history[chunk],
+                denominator[chunk], True,
+            )  # fmt: skip
         if tail > 0:
-            _ports(p, q, lanes, faces, ports, state, half_dt, port_history, port_denominator, lag[0])
+            _ports(p, q, lanes, faces, ports, state, half_dt, port_history, port_denominator)
 
 
 advance = numba.njit(nogil=True, **_OPTIONS)(_advance)
 """One thread; several may run at once on separate states."""
 advance_parallel = numba.njit(parallel=True, **_OPTIONS)(_advance)
 """All threads on one state."""
+
+
+def available_threads() -> int:
+    """Threads that a march may use."""
+    return int(numba.config.NUMBA_NUM_THREADS)

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.errors import StabilityError
-from fdtd.kernels.cpu import advance, advance_parallel
+from fdtd.kernels.cpu import advance, advance_parallel, available_threads
 from fdtd.kernels.tables import MapTables, PointTables, State
 from fdtd.march.air_tables import air_tables
 from fdtd.march.points import PointWeights
@@ -35,6 +33,8 @@ GROWTH = 100.0
 """Factor on the sum of squared pressure after the source has stopped that no passive room can reach."""
 PARALLEL_CELLS = 20_000
 """Below this a single lane is marched by one thread: the barriers would cost more than they save."""
+UPDATES_PER_SECOND = 2.0e8
+"""Cell updates a second and thread, for estimates only."""
 MAP_RATE = 5.0
 """Samples per period of the highest frequency for the running Fourier sums."""
 
@@ -185,7 +185,7 @@ def _blocks(
     map_frequency: NDArray | None, precision: str, steps: int,
 ) -> list[LaneBlock]:  # fmt: skip
     """One block of lanes a thread; a single lane of a large room gets all threads instead."""
-    workers = min(numba.config.NUMBA_NUM_THREADS, os.cpu_count() or 1)
+    workers = available_threads()
     if len(lanes) == 1 and len(problem.cells.volume) >= PARALLEL_CELLS:
         shares, threads = [list(lanes)], workers
     else:
@@ -195,6 +195,19 @@ def _blocks(
         LaneBlock(problem, share, seats, signal, max_frequency, map_frequency, precision, threads, steps)
         for share in shares
     ]
+
+
+def estimate_seconds(problem: Problem, lanes: int, duration: float) -> float:
+    """Rough time a march will take, s, from the number of cell updates."""
+    updates = len(problem.cells.volume) * lanes * duration / problem.time_step
+    return updates / (UPDATES_PER_SECOND * available_threads())
+
+
+def memory_bytes(problem: Problem, lanes: int, maps: int, precision: str = "single") -> int:
+    """Rough memory of a march: two pressures, walls and map sums a lane, and the room's tables."""
+    real = 4 if precision == "single" else 8
+    cells = len(problem.cells.volume)
+    return int(cells * lanes * real * (2 + 2 * maps) + len(problem.pieces.area) * lanes * real * 3 + cells * 500)
 
 
 class _Watch:

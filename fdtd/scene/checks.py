@@ -16,7 +16,7 @@ def check_material(entry: Entry, key: str, name: str, known: Collection[str], re
     if name == "rigid" or name in known:
         return
     hint = did_you_mean(name, [*known, "rigid"], "materials of this scene")
-    library = f'a library of ready materials is not there yet: write [materials.{show(name)}] with its numbers'
+    library = f"a library of ready materials is not there yet: write [materials.{show(name)}] with its numbers"
     report.mistake(entry, key, f"found {show(name)}; there is no such material: {hint} ({library})")
 
 

@@ -62,9 +62,13 @@ def find_face(on: str, shape: Shape, blocks: Sequence[Block], unsure: set[str]) 
         for b in blocks:
             if b.name == name:
                 return Face(on, block=b, axis="xyz".index(axis), side=1 if sign == "+" else -1)
-        return "" if name in unsure else f"there is no block {show(name)} here; " + did_you_mean(
-            name, [b.name for b in blocks], "blocks"
-        ) + " (where a variant leaves its block out, leave this out as well)"
+        return (
+            ""
+            if name in unsure
+            else f"there is no block {show(name)} here; "
+            + did_you_mean(name, [b.name for b in blocks], "blocks")
+            + " (where a variant leaves its block out, leave this out as well)"
+        )
     forms = f'give "floor", "ceiling", "wall 1" to "wall {count}", or a block\'s face such as "block NAME +x"'
     return f"there is no such surface; {forms}"
 

@@ -42,7 +42,9 @@ def describe(field: Field) -> str:
     """What to write for a field: its form, meaning and unit."""
     form = KINDS[field.kind][1]
     if field.choices:
-        return f"{quoted(field.choices)}: {field.meaning}" if len(field.choices) == 1 else (
-            f"one of {', '.join(show(c) for c in field.choices)}: {field.meaning}"
+        return (
+            f"{quoted(field.choices)}: {field.meaning}"
+            if len(field.choices) == 1
+            else (f"one of {', '.join(show(c) for c in field.choices)}: {field.meaning}")
         )
     return f"{form}: {field.meaning}{field.in_unit}"

@@ -86,8 +86,10 @@ def _check_plan(entry: Entry, plan: tuple[Point2, ...], report: Report) -> bool:
     for i in range(count):
         for j in range(i):
             if math.dist(plan[i], plan[j]) < NEAR:
-                hint = "the last corner joins the first by itself: leave it out" if j == 0 and i == count - 1 else (
-                    "give every corner once"
+                hint = (
+                    "the last corner joins the first by itself: leave it out"
+                    if j == 0 and i == count - 1
+                    else ("give every corner once")
                 )
                 return wrong(f"found {numbers(plan[i])}, the same place as corner {j + 1}; {hint}", i)
     sides = [LineString((plan[i], plan[(i + 1) % count])) for i in range(count)]

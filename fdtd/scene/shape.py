@@ -69,9 +69,10 @@ class Shape:
 
     def ceiling_bound(self) -> float:
         """A height that the ceiling exceeds nowhere on the plan's walls."""
-        return max(self.ceiling_at(x, y) for x, y in self.room.plan) + max(
-            math.hypot(b, c) for _, b, c in self.room.ceiling
-        ) * self.plan.length
+        return (
+            max(self.ceiling_at(x, y) for x, y in self.room.plan)
+            + max(math.hypot(b, c) for _, b, c in self.room.ceiling) * self.plan.length
+        )
 
     def air_over(self, rectangle: Rectangle, lowest: float) -> float:
         """Area in m² of `rectangle` (x, y) that is inside the plan and has the ceiling above the height `lowest`."""

@@ -87,7 +87,7 @@ def _box(entry: Entry, values: dict[str, Any], report: Report) -> tuple[Point3, 
     if min(sides) < NEAR:
         axis = "xyz"[sides.index(min(sides))]
         remedy = "it must be at least 1 mm thick; a thin partition is one of [[sheets]]"
-        report.mistake(entry, "to", f"found {numbers(b)}, which has the same {axis} as \"from\" {numbers(a)}; {remedy}")
+        report.mistake(entry, "to", f'found {numbers(b)}, which has the same {axis} as "from" {numbers(a)}; {remedy}')
         return None
     (x0, x1), (y0, y1), (z0, z1) = (sorted(pair) for pair in zip(a, b, strict=True))
     return (x0, y0, z0), (x1, y1, z1)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
 
@@ -52,7 +53,7 @@ def _apply(entry: Entry, values: dict[str, Any], tree: Tree, report: Report) -> 
             remedy = 'it is left out by "without"; a thing is either left out or changed'
             report.mistake(entry, "set", f"found {show(name)}; {remedy}", (name,))
         else:
-            title = f'{entry.title}, set {show(name)}'
+            title = f"{entry.title}, set {show(name)}"
             origins = {key: Change((*where, key), title) for key in change}
             tree = _set(entry, name, change, origins, tree, report)
             words.append(f"{name}: " + ", ".join(f"{k} {show(v)}" for k, v in change.items()))
@@ -85,7 +86,7 @@ def _leave_out(entry: Entry, without: tuple[str, ...], tree: Tree, report: Repor
 def _set(
     entry: Entry, name: str, change: dict[str, Any], origins: dict[str, Change], tree: Tree, report: Report
 ) -> Tree:
-    if name in tree.surfaces.values or name in tables.RESERVED or name.startswith("wall "):
+    if name in tree.surfaces.values or name in tables.RESERVED or re.fullmatch(r"wall \d+", name):
         return _set_surface(entry, name, change, origins, tree, report)
     found = tree.find(name)
     if found is None:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from matplotlib.figure import Figure
 
+from fdtd.errors import FdtdError
 from fdtd.results.files import replaced_file
 from fdtd.results.result import RunResult
 from fdtd.results.store import read_result
@@ -29,13 +30,22 @@ def safe_file_name(text: str, limit: int = 40) -> str:
 
 
 def save_figure(figure: Figure, folder: str | Path, stem: str) -> list[Path]:
-    """Write `figure` as `folder`/`stem`.png (200 dots an inch) and .svg, each complete or not at all."""
+    """Write `figure` as `folder`/`stem`.png (200 dots an inch) and .svg, each complete or not at all.
+
+    Raises FdtdError if a file cannot be written.
+    """
     written = []
     for suffix in (".png", ".svg"):
         path = Path(folder) / f"{stem}{suffix}"
-        with figure_style(), replaced_file(path) as temporary:
-            metadata = {"Date": None} if suffix == ".svg" else {}
-            figure.savefig(temporary, format=suffix[1:], dpi=DOTS_PER_INCH, metadata=metadata)
+        metadata = {"Date": None} if suffix == ".svg" else {}
+        try:
+            with figure_style(), replaced_file(path) as temporary:
+                figure.savefig(temporary, format=suffix[1:], dpi=DOTS_PER_INCH, metadata=metadata)
+        except OSError as error:
+            raise FdtdError(
+                f"{path}: the figure could not be written ({error}); "
+                "check that the folder may be written to and that the disk has room"
+            ) from error
         written.append(path)
     return written
 

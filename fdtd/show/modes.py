@@ -44,7 +44,7 @@ def draw_modes(
         corners = np.vstack(outlines(scene.room, view))
         wide, tall = np.ptp(corners, axis=0)
         panel = (FULL_WIDTH - 0.5) / columns - 0.15
-        figure = new_figure(FULL_WIDTH, rows * (panel * float(tall / wide) + 0.4) + 1.1)
+        figure = new_figure(FULL_WIDTH, rows * (panel * min(float(tall / wide), 1.6) + 0.4) + 1.1)
         grid = figure.subplots(rows, columns, squeeze=False, sharex=True, sharey=True)
         image = None
         for axes, k, number in zip(grid.flat, chosen, range(1, len(chosen) + 1), strict=False):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-TEXT = '''# a test room
+TEXT = """# a test room
 scene = 1
 title = "Test room"
 
@@ -134,7 +134,7 @@ set = { "corner unit" = { gain = 0.8 } }
 max_frequency = 160.0
 grid = 0.12
 duration = 1.5
-'''
+"""
 
 
 def edited(*edits: tuple[str, str]) -> str:

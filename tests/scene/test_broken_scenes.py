@@ -6,6 +6,7 @@ import pytest
 
 from fdtd.errors import SceneError
 from fdtd.scene.read import read_scene, read_scene_text
+
 from .sample import TEXT, edited, line_of
 
 DOOR, SEAT, HEIGHT = "to = [2.8, 2.1]", "at = [5.0, 1.6, 1.1]", "height = 2.5"
@@ -43,7 +44,13 @@ CASES = [
     ("negative ratio", "admittance_ratio = 0.002", "admittance_ratio = -0.1", "= -0.1", ["found -0.1", "from 0"]),
     ("absorption", "admittance_ratio = 0.002", "absorption = { 63 = 0.2 }", "absorption", ["not supported yet"]),
     ("build-up", "admittance_ratio = 0.002", 'kind = "plate"', 'kind = "plate"', ["not supported yet", "branches"]),
-    ("branch key", "{ resistance = 9e4 }", "{ resistence = 9e4 }", "resistence", ['did you mean "resistance"', "item 2"]),
+    (
+        "branch key",
+        "{ resistance = 9e4 }",
+        "{ resistence = 9e4 }",
+        "resistence",
+        ['did you mean "resistance"', "item 2"],
+    ),
     ("branch sign", "{ resistance = 9e4 }", "{ resistance = -9e4 }", "-9e4", ["-90000", "Pa·s/m", "from 0"]),
     ("empty branch", "{ resistance = 9e4 }", "{ mass = 0 }", "mass = 0 }", ["above zero", "rigid"]),
     ("outside the wall", DOOR, "to = [9.0, 2.1]", "to = [9.0", ["wall 2 is 3.1 m long", "first number", "at most 3.1"]),
@@ -54,14 +61,36 @@ CASES = [
     ("no such block", 'on = "block cupboard -x"', 'on = "block cubboard -x"', "cubboard", ['did you mean "cupboard"']),
     ("off the block", "to = [0.8, 1.8]", "to = [1.8, 1.8]", "to = [1.8, 1.8]", ["from 0 to 0.9 m in y", "at most 0.9"]),
     ("rug in the notch", "to = [3.0, 2.0]", "to = [5.0, 4.0]", "to = [5.0, 4.0]", ["outside the plan", "m²"]),
-    ("patch material", 'to = [2.8, 2.1]\nmaterial = "lining"', 'to = [2.8, 2.1]\nmaterial = "linen"', '"linen"', ["lining"]),
+    (
+        "patch material",
+        'to = [2.8, 2.1]\nmaterial = "lining"',
+        'to = [2.8, 2.1]\nmaterial = "linen"',
+        '"linen"',
+        ["lining"],
+    ),
     ("flat block", "to = [6.0, 0.9, 2.0]", "to = [6.0, 0.9, 0.0]", "0.9, 0.0]", ["same z", "sheets"]),
-    ("block outside", "from = [5.2, 0.0, 0.0]\nto = [6.0, 0.9, 2.0]", "from = [7, 7, 0]\nto = [8, 8, 1]", "to = [8, 8, 1]",
-     ["outside the room"]),
-    ("thick sheet", "to = [4.0, 3.1, 2.0]", "to = [4.2, 3.1, 2.0]", "to = [4.2", ["no number in common", "exactly one"]),
+    (
+        "block outside",
+        "from = [5.2, 0.0, 0.0]\nto = [6.0, 0.9, 2.0]",
+        "from = [7, 7, 0]\nto = [8, 8, 1]",
+        "to = [8, 8, 1]",
+        ["outside the room"],
+    ),
+    (
+        "thick sheet",
+        "to = [4.0, 3.1, 2.0]",
+        "to = [4.2, 3.1, 2.0]",
+        "to = [4.2",
+        ["no number in common", "exactly one"],
+    ),
     ("sheet outside", "to = [4.0, 3.1, 2.0]", "to = [4.0, 6.1, 2.0]", "to = [4.0, 6.1", ["from 0 to 5.2 m in y"]),
-    ("sheet on the wall", "from = [4.0, 0.0, 0.0]\nto = [4.0, 3.1, 2.0]\nopenings = [\n    { from = [0.8, 0.0], to = [1.7, 2.0] },\n]",
-     "from = [0, 0.0, 0.0]\nto = [0, 3.1, 2.0]", "to = [0, 3.1, 2.0]", ["does not pass through the air"]),
+    (
+        "sheet on the wall",
+        "from = [4.0, 0.0, 0.0]\nto = [4.0, 3.1, 2.0]\nopenings = [\n    { from = [0.8, 0.0], to = [1.7, 2.0] },\n]",
+        "from = [0, 0.0, 0.0]\nto = [0, 3.1, 2.0]",
+        "to = [0, 3.1, 2.0]",
+        ["does not pass through the air"],
+    ),
     ("opening", "to = [1.7, 2.0] }", "to = [1.7, 2.3] }", "to = [1.7, 2.3]", ["0 to 2 m in z", "item 1"]),
     ("open fraction", "open_fraction = 0.3", "open_fraction = 30", "open_fraction", ["found 30", "from 0 to 1"]),
     ("panel mass", "panel = { mass = 11.0,", "panel = { mass = 0.0,", "panel", ["more than 0"]),
@@ -84,7 +113,7 @@ CASES = [
     ("device kind unknown", 'kind = "branches"', 'kind = "brunches"', "brunches", ["branches"]),
     ("motion", 'motion = "diaphragm"', 'motion = "diafragm"', "diafragm", ['did you mean "diaphragm"']),
     ("absorber unplaced", 'on = "wall 6"\n', "", "[[absorbers]]", ['"on" is missing', "cabinet"]),
-    ("absorber twice placed", 'cabinet = {', 'on = "floor"\ncabinet = {', 'on = "floor"\ncabinet', ["keep one"]),
+    ("absorber twice placed", "cabinet = {", 'on = "floor"\ncabinet = {', 'on = "floor"\ncabinet', ["keep one"]),
     ("cabinet opening", "opening = [0.2, 0.3]", "opening = [0.5, 0.3]", "cabinet = {", ["0.4 m wide", "at most 0.4"]),
     ("cabinet outside", "at = [0.1, 4.6, 0.0]", "at = [0.1, 4.8, 0.0]", "cabinet = {", ["outside the plan"]),
     ("cabinet facing", 'facing = "-y"', 'facing = "up"', "cabinet = {", ['"up"', '"+x"']),
@@ -92,16 +121,33 @@ CASES = [
     ("cabinet key missing", 'facing = "-y", ', "", "cabinet = {", ['"facing" is missing', '"+x"']),
     ("cabinet at the wall", 'facing = "-y"', 'facing = "+y"', None, None),
     ("gain", "gain = 0.8", "gain = 1.8", "set = {", ['set "corner unit"', '"gain"', "from 0 to 1"]),
-    ("set unknown thing", '"corner unit" = { gain', '"corner unti" = { gain', "set = {", ['did you mean "corner unit"']),
+    (
+        "set unknown thing",
+        '"corner unit" = { gain',
+        '"corner unti" = { gain',
+        "set = {",
+        ['did you mean "corner unit"'],
+    ),
     ("set unknown key", "{ gain = 0.8", "{ gian = 0.8", "set = {", ['did you mean "gain"']),
     ("set a name", "{ gain = 0.8", '{ name = "x"', "set = {", ["can't rename"]),
     ("set a device", '"corner unit" = { gain = 0.8', '"membrane" = { gain = 0.8', "set = {", ["device", '"flat unit"']),
     ("without unknown", 'without = ["flat unit"', 'without = ["flat unti"', "without", ['did you mean "flat unit"']),
     ("without a seat", 'without = ["flat unit"', 'without = ["desk"', "without", ["same seats"]),
-    ("without all sources", 'without = ["flat unit"', 'without = ["left", "right"', "without", ["no source would be left"]),
+    (
+        "without all sources",
+        'without = ["flat unit"',
+        'without = ["left", "right"',
+        "without",
+        ["no source would be left"],
+    ),
     ("without a surface", 'without = ["flat unit"', 'without = ["floor"', "without", ["no such thing"]),
-    ("without its block", 'without = ["flat unit"', 'without = ["cupboard"', 'on = "block cupboard',
-     ["no block", 'in variant "bare"']),
+    (
+        "without its block",
+        'without = ["flat unit"',
+        'without = ["cupboard"',
+        'on = "block cupboard',
+        ["no block", 'in variant "bare"'],
+    ),
     ("variant name twice", 'name = "fitted"', 'name = "bare"', 'name = "bare"\nset', ["again"]),
     ("variant name with slash", 'name = "fitted"', 'name = "a/b"', 'name = "a/b"', ['no "/"']),
     ("spots", "[run]", "[spots]\ncount = 2\n[run]", "[spots]", ["not supported yet"]),
@@ -111,11 +157,21 @@ CASES = [
     ("single brackets", "[[fills]]", "[fills]", "[fills]", ["[[fills]]", "two brackets"]),
     ("double brackets", "[air]", "[[air]]", "[[air]]", ["write [air]"]),
     ("far away", SEAT, "at = [5000, 1.6, 1.1]", "at = [5000", ["at most 1000"]),
-    ("absorbers overlap", 'cabinet = {', 'on = "wall 6"\nfrom = [4.4, 0.4]\nto = [4.8, 0.7]\ngain = 1.0\n#', "to = [4.8",
-     ["0.06 m²", '"flat unit"']),
-    ("absorber behind the cupboard", 'on = "wall 6"\nfrom = [4.3, 0.3]\nto = [4.7, 0.6]',
-     'on = "wall 2"\nfrom = [0.2, 0.3]\nto = [0.7, 0.6]', 'on = "wall 2"\nfrom = [0.2', ["no air in front"]),
-]  # fmt: skip
+    (
+        "absorbers overlap",
+        "cabinet = {",
+        'on = "wall 6"\nfrom = [4.4, 0.4]\nto = [4.8, 0.7]\ngain = 1.0\n#',
+        "to = [4.8",
+        ["0.06 m²", '"flat unit"'],
+    ),
+    (
+        "absorber behind the cupboard",
+        'on = "wall 6"\nfrom = [4.3, 0.3]\nto = [4.7, 0.6]',
+        'on = "wall 2"\nfrom = [0.2, 0.3]\nto = [0.7, 0.6]',
+        'on = "wall 2"\nfrom = [0.2',
+        ["no air in front"],
+    ),
+]
 
 
 @pytest.mark.parametrize(("old", "new", "place", "words"), [c[1:] for c in CASES], ids=[c[0] for c in CASES])
@@ -127,7 +183,9 @@ def test_refused_with_line_and_remedy(old, new, place, words):
     with pytest.raises(SceneError) as caught:
         read_scene_text(text, "room/living.toml")
     line = line_of(text, place)
-    hits = [p for p in caught.value.problems if p.startswith(f"living.toml, line {line}") and all(w in p for w in words)]
+    hits = [
+        p for p in caught.value.problems if p.startswith(f"living.toml, line {line}") and all(w in p for w in words)
+    ]
     assert hits, f"wanted line {line} and {words}, got:\n" + "\n".join(caught.value.problems)
     assert all("\n" not in p for p in caught.value.problems)
 
@@ -168,7 +226,9 @@ def test_all_mistakes_at_once_in_order_of_lines():
 
 
 def test_every_faulty_item_of_a_list_is_told():
-    text = edited(("{ mass = 9.5, resistance = 850.0", "{ mass = -1, resistance = -2"), ("{ resistance = 9e4 }", "{ mas = 1 }"))
+    text = edited(
+        ("{ mass = 9.5, resistance = 850.0", "{ mass = -1, resistance = -2"), ("{ resistance = 9e4 }", "{ mas = 1 }")
+    )
     with pytest.raises(SceneError) as caught:
         read_scene_text(text)
     assert len(caught.value.problems) == 3
@@ -210,7 +270,9 @@ def test_deep_nesting():
         read_scene_text("scene = 1\nx = " + "[" * 20000 + "]" * 20000)
 
 
-@pytest.mark.parametrize("text", ["", "\n", "scene = 1", "[room]", "\ufeff" + "scene = 1", "\x00", "[[room]]\n[[surfaces]]"])
+@pytest.mark.parametrize(
+    "text", ["", "\n", "scene = 1", "[room]", "\ufeff" + "scene = 1", "\x00", "[[room]]\n[[surfaces]]"]
+)
 def test_little_or_nothing(text):
     with pytest.raises(SceneError):
         read_scene_text(text)
@@ -218,12 +280,17 @@ def test_little_or_nothing(text):
 
 def test_files_that_cannot_be_read(tmp_path):
     binary, large = tmp_path / "binary.toml", tmp_path / "large.toml"
-    binary.write_bytes(b"scene = 1\ntitle = \"\xff\xfe\"\n")
+    binary.write_bytes(b'scene = 1\ntitle = "\xff\xfe"\n')
     large.write_bytes(b"#" * 1_000_002)
     for path, words in [
-        (tmp_path / "none.toml", "no such file"), (tmp_path, "folder"), (binary, "line 2: not UTF-8"),
-        (large, "larger than 1000 kB"), ("nul\0byte.toml", "can't be read"), ("x" * 5000, "can't be read"), ("", "folder"),
-    ]:  # fmt: skip
+        (tmp_path / "none.toml", "no such file"),
+        (tmp_path, "folder"),
+        (binary, "line 2: not UTF-8"),
+        (large, "larger than 1000 kB"),
+        ("nul\0byte.toml", "can't be read"),
+        ("x" * 5000, "can't be read"),
+        ("", "folder"),
+    ]:
         with pytest.raises(SceneError, match=words):
             read_scene(path)
 

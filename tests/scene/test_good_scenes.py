@@ -154,6 +154,12 @@ def test_a_change_from_surface_to_cabinet():
     assert {b.name for b in scene.variants[1].blocks} == {"cupboard", "flat unit cabinet", "corner unit cabinet"}
 
 
+def test_a_thing_whose_name_begins_like_a_wall_can_be_changed():
+    change = ('"corner unit" = { gain = 0.8 }', '"wall unit" = { material = "lining" }')
+    scene = read_scene_text(edited(('name = "patio door"', 'name = "wall unit"'), change))
+    assert scene.variants[1].patches[0].material == "lining"
+
+
 def test_mistake_in_a_change_names_the_change():
     with pytest.raises(SceneError) as caught:
         read_scene_text(edited(("{ gain = 0.8", "{ cabinet = { at = [0.1, 9, 0] }")))

@@ -69,7 +69,9 @@ def test_every_key_of_the_sample_has_the_line_on_which_it_stands():
     def walk(value, path):
         if path and isinstance(path[-1], str):
             assert path[-1] in lines[Lines_.line(path) - 1]
-        for key, inner in value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ():
+        for key, inner in (
+            value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+        ):
             walk(inner, (*path, key))
 
     Lines_ = Lines(TEXT)

@@ -11,6 +11,7 @@ import pytest
 from matplotlib.collections import QuadMesh
 from matplotlib.figure import Figure
 
+from fdtd.errors import FdtdError
 from fdtd.results.result import RunResult
 from fdtd.results.store import write_result
 from fdtd.scene.read import read_scene_text
@@ -277,3 +278,9 @@ def test_figures_can_be_drawn_from_the_result_file_alone(tmp_path: Path) -> None
     written = redraw(tmp_path / "result.h5", tmp_path / "again")
     assert len(written) == 2 * (1 + 1 + 2 * 2)
     assert all(path.is_file() for path in written)
+
+
+def test_a_folder_that_cannot_be_is_refused(tmp_path: Path, scene: Scene) -> None:
+    (tmp_path / "taken").write_text("a file, not a folder")
+    with pytest.raises(FdtdError, match="the figure could not be written"):
+        save_figure(draw_plan(scene), tmp_path / "taken", "plan")

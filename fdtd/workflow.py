@@ -1,0 +1,225 @@
+"""The verbs of the program, for Python users and the command line alike: check, run, modes. No printing, no files."""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+import fdtd
+from fdtd.analysis.response import level_db, strongest_resonances
+from fdtd.errors import FdtdError
+from fdtd.march.stepper import LONGEST, March, estimate_seconds, march, memory_bytes
+from fdtd.march.transfer import impulse_responses, map_transfer, transfer_functions
+from fdtd.model.facts import RoomFacts, room_facts
+from fdtd.model.lanes import geometry_key, make_lane
+from fdtd.model.problem import Problem, build_problem
+from fdtd.modes.eigen import rigid_modes
+from fdtd.results.result import CellGrid, RunResult, VariantResult
+from fdtd.scene.schema import Scene, Variant
+
+Progress = Callable[[float, str], None]
+
+LOWEST_FREQUENCY = 10.0
+"""Hz; transfer functions start here."""
+MAP_COUNT = 4
+"""Number of pressure maps when no frequencies are asked for."""
+FIRST_LOOK = 1.8
+"""Factor on the cell size of the quick march that finds the strongest resonances."""
+
+
+@dataclass(frozen=True)
+class ModesResult:
+    """frequency : (mode,) Hz, without the constant pressure at 0 Hz; shape : (mode, cell); cells : their grid."""
+
+    frequency: NDArray[np.float64]
+    shape: NDArray[np.float64]
+    cells: CellGrid
+
+
+def check(scene: Scene, grid: float | None = None) -> RoomFacts:
+    """Facts about the room and the cost of running it; nothing is marched."""
+    spacing = grid or scene.run.grid
+    groups = _groups(scene)
+    problems = [build_problem(scene, variants[0], spacing, tuple(variants)) for variants in groups]
+    facts = room_facts(scene, scene.variants[0], problems[0])
+    duration = scene.run.duration or min(LONGEST, max(1.0, 1.2 * facts.decay_time))
+    lanes = [sum(len(v.sources) for v in variants) for variants in groups]
+    steps = int(np.ceil(duration / problems[0].time_step))
+    seconds = sum(estimate_seconds(p, n, duration) for p, n in zip(problems, lanes, strict=True))
+    memory = max(memory_bytes(p, n, MAP_COUNT) for p, n in zip(problems, lanes, strict=True))
+    return replace(facts, steps=steps, seconds=seconds, memory=memory)
+
+
+def modes(scene: Scene, *, count: int = 30, grid: float | None = None, variant: int = 0) -> ModesResult:
+    """The lowest `count` rigid eigenmodes of one variant, all surfaces taken as hard."""
+    problem = build_problem(scene, scene.variants[variant], grid or scene.run.grid)
+    values, shapes = rigid_modes(problem.operator, count + 1, float(problem.cells.volume.sum()))
+    frequency = problem.speed_of_sound * np.sqrt(values) / (2.0 * np.pi)
+    keep = frequency > 1e-3 * frequency[-1]
+    return ModesResult(frequency[keep][:count], shapes[keep][:count], _cell_grid(problem))
+
+
+def run(
+    scene: Scene,
+    *,
+    grid: float | None = None,
+    frequencies: tuple[float, ...] | None = None,
+    duration: float | None = None,
+    precision: str = "single",
+    progress: Progress | None = None,
+) -> RunResult:
+    """March every variant of the scene; variants that share their cells share a march as lanes.
+
+    grid : m; frequencies : Hz, of the pressure maps (default: the strongest resonances at the seats, found by a quick
+    march on larger cells); duration : s (default: the scene's, else until the decay is 60 dB down).
+    Raises FdtdError for frequencies outside 10 Hz to max_frequency, StabilityError if a field grows.
+    """
+    spacing = grid or scene.run.grid
+    top = scene.run.max_frequency
+    duration = duration if duration is not None else scene.run.duration
+    report = progress or (lambda fraction, message: None)
+    if frequencies is None:
+        report(0.0, "a first look for the strongest resonances")
+        frequencies = _first_look(scene, spacing)
+    outside = [f for f in frequencies if not LOWEST_FREQUENCY <= f <= top]
+    if outside:
+        raise FdtdError(f"map frequency {outside[0]:g} Hz is outside {LOWEST_FREQUENCY:g} to {top:g} Hz")
+    map_frequency = np.array(sorted(set(frequencies)), dtype=float)
+    marched, problems = {}, []
+    groups = _groups(scene)
+    for number, variants in enumerate(groups):
+
+        def part(fraction: float, message: str, number: int = number) -> None:
+            report((number + fraction) / len(groups), message)
+
+        part(0.0, "cutting the room into cells")
+        problem = build_problem(scene, variants[0], spacing, tuple(variants))
+        result = _march_group(scene, problem, variants, map_frequency, duration, precision, part)
+        problems.append(problem)
+        marched.update({v.name: (problem, *found) for v, found in zip(variants, result, strict=True)})
+    report(1.0, "working out the responses")
+    return _assemble(scene, marched, problems[0], map_frequency, spacing, precision)
+
+
+def _groups(scene: Scene) -> list[list[Variant]]:
+    """Variants that share their geometry, in the order of their first appearance."""
+    groups: dict[tuple, list[Variant]] = {}
+    for variant in scene.variants:
+        groups.setdefault(geometry_key(variant), []).append(variant)
+    return list(groups.values())
+
+
+def _march_group(
+    scene: Scene, problem: Problem, variants: list[Variant], map_frequency: NDArray, duration: float | None,
+    precision: str, progress: Progress,
+) -> list[tuple[March, slice]]:  # fmt: skip
+    """One march for all variants and sources of a group; for each variant the march and its lanes."""
+    lanes, shares = [], []
+    for variant in variants:
+        start = len(lanes)
+        lanes.extend(make_lane(scene, variant, problem, source.at) for source in variant.sources)
+        shares.append(slice(start, len(lanes)))
+    seats = [[seat.at for seat in variant.seats] for variant in variants]
+    places = list(dict.fromkeys(at for listed in seats for at in listed))
+    done = march(
+        problem, lanes, places, scene.run.max_frequency, duration, map_frequency, precision, progress
+    )
+    found = []
+    for listed, share in zip(seats, shares, strict=True):
+        rows = [places.index(at) for at in listed]
+        found.append((replace(done, seats=done.seats[share][:, rows], maps=done.maps[share]), share))
+    return found
+
+
+def _first_look(scene: Scene, spacing: float) -> tuple[float, ...]:
+    """Frequencies of the strongest resonances at the seats of the first variant, from a quick march."""
+    variant = scene.variants[0]
+    coarse = max(spacing, min(FIRST_LOOK * spacing, scene.air.speed_of_sound / 160.0 / 8.0))
+    problem = build_problem(scene, variant, coarse)
+    lanes = [make_lane(scene, variant, problem, source.at) for source in variant.sources]
+    done = march(problem, lanes, [seat.at for seat in variant.seats], 200.0)
+    frequency = np.arange(LOWEST_FREQUENCY, min(160.0, scene.run.max_frequency) + 0.1, 0.25)
+    level = level_db(transfer_functions(done, frequency), frequency, scene.air.density)
+    high = min(160.0, scene.run.max_frequency)
+    return tuple(float(f) for f in strongest_resonances(frequency, level.reshape(-1, len(frequency)), MAP_COUNT, high=high))
+
+
+def _frequency_grid(top: float, longest: float) -> NDArray[np.float64]:
+    """Even grid from 10 Hz to the top whose step resolves a response of `longest` seconds."""
+    step = next((s for s in (0.25, 0.125) if s <= 1.0 / longest), 0.05)
+    return LOWEST_FREQUENCY + step * np.arange(int(round((top - LOWEST_FREQUENCY) / step)) + 1)
+
+
+def _assemble(
+    scene: Scene, marched: dict[str, tuple[Problem, March, slice]], first: Problem, map_frequency: NDArray,
+    spacing: float, precision: str,
+) -> RunResult:  # fmt: skip
+    top = scene.run.max_frequency
+    longest = max(m.seats.shape[-1] * m.time_step for _, m, _ in marched.values())
+    frequency = _frequency_grid(top, longest)
+    sources = tuple(dict.fromkeys(s.name for v in scene.variants for s in v.sources))
+    grids = {id(p): _cell_grid(p) for p, _, _ in marched.values()}
+    variants, time = [], np.zeros(0)
+    for variant in scene.variants:
+        problem, done, _ = marched[variant.name]
+        rows = [sources.index(s.name) for s in variant.sources]
+        transfer = _spread(transfer_functions(done, frequency), rows, len(sources))
+        impulse, time = impulse_responses(transfer, frequency, top)
+        played = [_spread(np.array(x, dtype=float), rows, len(sources)) for x in _playback(variant)]
+        maps = _spread(map_transfer(done, map_frequency), rows, len(sources))
+        steps = done.seats.shape[-1]
+        variants.append(
+            VariantResult(
+                variant.name, transfer, impulse, maps, grids[id(problem)], *played,
+                outcome=done.outcome, duration=steps * done.time_step, steps=steps, changes=variant.changes,
+            )  # fmt: skip
+        )
+    return RunResult(
+        title=scene.title,
+        scene_text=scene.text,
+        program_version=fdtd.__version__,
+        created=datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds"),
+        computed_from=_fingerprint(scene, spacing, precision, map_frequency),
+        speed_of_sound=scene.air.speed_of_sound,
+        density=scene.air.density,
+        time_step=first.time_step,
+        grid=spacing,
+        max_frequency=top,
+        precision=precision,
+        sources=sources,
+        seats=tuple(seat.name for seat in scene.variants[0].seats),
+        frequency=frequency,
+        time=time,
+        map_frequency=map_frequency,
+        variants=tuple(variants),
+    )
+
+
+def _playback(variant: Variant) -> tuple[list[float], list[float], list[int]]:
+    return (
+        [s.level for s in variant.sources],
+        [s.delay for s in variant.sources],
+        [s.polarity for s in variant.sources],
+    )
+
+
+def _spread(values: NDArray, rows: list[int], count: int) -> NDArray:
+    """`values` (source of the variant, ...) placed on the run's full source axis, NaN where the variant has none."""
+    full = np.full((count, *values.shape[1:]), np.nan, dtype=values.dtype)
+    full[rows] = values
+    return full
+
+
+def _cell_grid(problem: Problem) -> CellGrid:
+    cells = problem.cells
+    return CellGrid(cells.edges, cells.index.astype(np.int32), cells.volume)
+
+
+def _fingerprint(scene: Scene, spacing: float, precision: str, map_frequency: NDArray) -> str:
+    parts = (fdtd.__version__, scene.text, repr(scene.variants), repr(scene.run), spacing, precision, map_frequency.tolist())
+    return hashlib.sha256(repr(parts).encode()).hexdigest()
