@@ -42,12 +42,14 @@ class AirTables(NamedTuple):
 
 
 class FaceTables(NamedTuple):
-    """Local wall faces, grouped by cell; cells of ports come last.
+    """Local wall faces, grouped by cell: first the simple cells (one face, one branch: row = face = state), then the
+    general ones, last the cells of ports.
 
     cell : (boundary cell,); pointer : (boundary cell + 1,) into the faces; strength : (face,) c² dt rho A / (2 V)
     kind : (face,) admittance class; state : (face,) first branch state of the face
     Classes: coupling, damping, mass (class, lane), first (class + 1,) into branch rows; a, b, g (branch row, lane)
-    free : number of boundary cells that belong to no port; chunk : thread bounds within them
+    simple, free : number of simple cells, of cells that belong to no port; inverse (simple cell, lane) 1/(1 + strength a)
+    simple_chunk, chunk : thread bounds within the simple and the general cells
     """
 
     cell: Integer
@@ -62,7 +64,10 @@ class FaceTables(NamedTuple):
     a: Real
     b: Real
     g: Real
+    simple: int
     free: int
+    inverse: Real
+    simple_chunk: Integer
     chunk: Integer
 
 

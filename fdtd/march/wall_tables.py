@@ -87,25 +87,37 @@ def wall_tables(problem: Problem, lanes: list[Lane], max_frequency: float, chunk
     names = list(dict.fromkeys(name for lane in lanes for name, branches, _ in lane.diaphragms if branches))
     members = {name: _members(problem, lanes, name) for name in names}
     port_cells = np.unique(np.concatenate([pieces.cell[m] for m in members.values()])) if names else np.zeros(0, np.int64)
-    cells = np.unique(pieces.cell[local])
-    free = np.setdiff1d(cells, port_cells)
+    free, simple = _free_cells(problem, lanes, local, port_cells)
     order = np.concatenate([free, port_cells]).astype(np.int64)
     position = np.full(len(problem.cells.volume), -1, dtype=np.int64)
     position[order] = np.arange(len(order))
     local = local[np.argsort(position[pieces.cell[local]], kind="stable")]
     faces, classes, states = _face_tables(problem, lanes, local, order, position, max_frequency)
-    free_pointer = faces["pointer"][: len(free) + 1]
-    chunk = np.searchsorted(free_pointer, np.linspace(0, free_pointer[-1], chunks + 1)).astype(np.int64)
-    chunk[0], chunk[-1] = 0, len(free)
-    table = FaceTables(
-        order, faces["pointer"], faces["strength"].astype(real), faces["kind"], faces["state"],
-        *_cast(classes, real), len(free), chunk,
-    )  # fmt: skip
     denominator = np.ones((len(order), len(lanes)))
     row = position[pieces.cell[local]]
     np.add.at(denominator, row, faces["strength"][:, None] * classes.coupling[faces["kind"]])
+    work = faces["pointer"][simple : len(free) + 1]
+    chunk = simple + np.searchsorted(work, np.linspace(work[0], work[-1], chunks + 1)).astype(np.int64)
+    chunk[0], chunk[-1] = simple, len(free)
+    table = FaceTables(
+        order, faces["pointer"], faces["strength"].astype(real), faces["kind"], faces["state"],
+        *_cast(classes, real), simple, len(free), (1.0 / denominator[:simple]).astype(real),
+        np.linspace(0, simple, chunks + 1).astype(np.int64), chunk,
+    )  # fmt: skip
     ports = _port_tables(problem, lanes, names, members, position, denominator, dt, max_frequency, real)
     return WallTables(table, ports, states, len(ports.a))
+
+
+def _free_cells(problem: Problem, lanes: list[Lane], local: NDArray, port_cells: NDArray) -> tuple[NDArray, int]:
+    """Boundary cells outside ports, those with one face of one branch first, and the number of those."""
+    pieces = problem.pieces
+    most = np.array([max(len(lane.local[r]) for lane in lanes) for r in range(len(problem.regions))], dtype=np.int64)
+    cells, faces = np.unique(pieces.cell[local], return_counts=True)
+    branches = np.zeros(len(problem.cells.volume), dtype=np.int64)
+    np.maximum.at(branches, pieces.cell[local], most[pieces.region[local]])
+    free = ~np.isin(cells, port_cells)
+    simple = free & (faces == 1) & (branches[cells] == 1)
+    return np.concatenate([cells[simple], cells[free & ~simple]]), int(simple.sum())
 
 
 def _cast(classes: _Classes, real: type) -> tuple:
