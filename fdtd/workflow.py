@@ -5,7 +5,9 @@ from __future__ import annotations
 import datetime
 import hashlib
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from threading import Lock
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,10 +15,11 @@ from numpy.typing import NDArray
 import fdtd
 from fdtd.analysis.response import level_db, strongest_resonances
 from fdtd.errors import FdtdError
+from fdtd.kernels.cpu import available_threads
 from fdtd.march.stepper import LONGEST, March, estimate_seconds, march, memory_bytes
 from fdtd.march.transfer import impulse_responses, map_transfer, transfer_functions
 from fdtd.model.facts import RoomFacts, room_facts
-from fdtd.model.lanes import geometry_key, make_lane
+from fdtd.model.lanes import Lane, geometry_key, make_lane
 from fdtd.model.problem import Problem, build_problem
 from fdtd.modes.eigen import rigid_modes
 from fdtd.results.result import CellGrid, RunResult, VariantResult
@@ -28,6 +31,8 @@ LOWEST_FREQUENCY = 10.0
 """Hz; transfer functions start here."""
 MAP_COUNT = 4
 """Number of pressure maps when no frequencies are asked for."""
+SLOWEST = 8.0
+"""Times Sabine's decay time that the last resonances need to fall by 60 dB (the shipped rooms took 7 and 8)."""
 FIRST_LOOK = 1.8
 """Factor on the cell size of the quick march that finds the strongest resonances."""
 
@@ -47,7 +52,7 @@ def check(scene: Scene, grid: float | None = None) -> RoomFacts:
     groups = _groups(scene)
     problems = [build_problem(scene, variants[0], spacing, tuple(variants)) for variants in groups]
     facts = room_facts(scene, scene.variants[0], problems[0])
-    duration = scene.run.duration or min(LONGEST, max(1.0, 1.2 * facts.decay_time))
+    duration = scene.run.duration or min(LONGEST, max(1.0, SLOWEST * facts.decay_time))
     lanes = [sum(len(v.sources) for v in variants) for variants in groups]
     steps = int(np.ceil(duration / problems[0].time_step))
     seconds = sum(estimate_seconds(p, n, duration) for p, n in zip(problems, lanes, strict=True))
@@ -70,7 +75,7 @@ def run(
     grid: float | None = None,
     frequencies: tuple[float, ...] | None = None,
     duration: float | None = None,
-    precision: str = "single",
+    precision: str = "double",
     progress: Progress | None = None,
 ) -> RunResult:
     """March every variant of the scene; variants that share their cells share a march as lanes.
@@ -90,20 +95,37 @@ def run(
     if outside:
         raise FdtdError(f"map frequency {outside[0]:g} Hz is outside {LOWEST_FREQUENCY:g} to {top:g} Hz")
     map_frequency = np.array(sorted(set(frequencies)), dtype=float)
-    marched, problems = {}, []
     groups = _groups(scene)
-    for number, variants in enumerate(groups):
+    shares = _Shares(report, len(groups))
 
-        def part(fraction: float, message: str, number: int = number) -> None:
-            report((number + fraction) / len(groups), message)
+    def one(number: int) -> tuple[Problem, list[March]]:
+        shares(number, 0.0, "cutting the room into cells")
+        problem = build_problem(scene, groups[number][0], spacing, tuple(groups[number]))
+        tell = lambda fraction, message: shares(number, fraction, message)  # noqa: E731
+        return problem, _march_group(scene, problem, groups[number], map_frequency, duration, precision, tell)
 
-        part(0.0, "cutting the room into cells")
-        problem = build_problem(scene, variants[0], spacing, tuple(variants))
-        result = _march_group(scene, problem, variants, map_frequency, duration, precision, part)
-        problems.append(problem)
-        marched.update({v.name: (problem, *found) for v, found in zip(variants, result, strict=True)})
+    # Groups don't depend on each other: one thread each, as far as there are cores.
+    with ThreadPoolExecutor(max_workers=min(len(groups), available_threads())) as pool:
+        finished = list(pool.map(one, range(len(groups))))
+    marched = {
+        variant.name: (problem, done)
+        for variants, (problem, all_done) in zip(groups, finished, strict=True)
+        for variant, done in zip(variants, all_done, strict=True)
+    }
     report(1.0, "working out the responses")
-    return _assemble(scene, marched, problems[0], map_frequency, spacing, precision)
+    return _assemble(scene, marched, map_frequency, spacing, precision)
+
+
+class _Shares:
+    """Progress of several marches at once as one fraction."""
+
+    def __init__(self, report: Progress, count: int) -> None:
+        self.report, self.fraction, self.lock = report, [0.0] * count, Lock()
+
+    def __call__(self, number: int, fraction: float, message: str) -> None:
+        with self.lock:
+            self.fraction[number] = fraction
+            self.report(sum(self.fraction) / len(self.fraction), message)
 
 
 def _groups(scene: Scene) -> list[list[Variant]]:
@@ -117,22 +139,21 @@ def _groups(scene: Scene) -> list[list[Variant]]:
 def _march_group(
     scene: Scene, problem: Problem, variants: list[Variant], map_frequency: NDArray, duration: float | None,
     precision: str, progress: Progress,
-) -> list[tuple[March, slice]]:  # fmt: skip
-    """One march for all variants and sources of a group; for each variant the march and its lanes."""
-    lanes, shares = [], []
+) -> list[March]:  # fmt: skip
+    """One march for all variants and sources of a group; for each variant its own lanes and seats of it."""
+    lanes: list[Lane] = []
+    shares = []
     for variant in variants:
         start = len(lanes)
         lanes.extend(make_lane(scene, variant, problem, source.at) for source in variant.sources)
         shares.append(slice(start, len(lanes)))
     seats = [[seat.at for seat in variant.seats] for variant in variants]
     places = list(dict.fromkeys(at for listed in seats for at in listed))
-    done = march(
-        problem, lanes, places, scene.run.max_frequency, duration, map_frequency, precision, progress
-    )
+    done = march(problem, lanes, places, scene.run.max_frequency, duration, map_frequency, precision, progress)
     found = []
     for listed, share in zip(seats, shares, strict=True):
         rows = [places.index(at) for at in listed]
-        found.append((replace(done, seats=done.seats[share][:, rows], maps=done.maps[share]), share))
+        found.append(replace(done, seats=done.seats[share][:, rows], maps=done.maps[share]))
     return found
 
 
@@ -146,27 +167,27 @@ def _first_look(scene: Scene, spacing: float) -> tuple[float, ...]:
     frequency = np.arange(LOWEST_FREQUENCY, min(160.0, scene.run.max_frequency) + 0.1, 0.25)
     level = level_db(transfer_functions(done, frequency), frequency, scene.air.density)
     high = min(160.0, scene.run.max_frequency)
-    return tuple(float(f) for f in strongest_resonances(frequency, level.reshape(-1, len(frequency)), MAP_COUNT, high=high))
+    found = strongest_resonances(frequency, level.reshape(-1, len(frequency)), MAP_COUNT, high=high)
+    return tuple(float(f) for f in found)
 
 
 def _frequency_grid(top: float, longest: float) -> NDArray[np.float64]:
     """Even grid from 10 Hz to the top whose step resolves a response of `longest` seconds."""
     step = next((s for s in (0.25, 0.125) if s <= 1.0 / longest), 0.05)
-    return LOWEST_FREQUENCY + step * np.arange(int(round((top - LOWEST_FREQUENCY) / step)) + 1)
+    return np.asarray(LOWEST_FREQUENCY + step * np.arange(int(round((top - LOWEST_FREQUENCY) / step)) + 1), dtype=float)
 
 
 def _assemble(
-    scene: Scene, marched: dict[str, tuple[Problem, March, slice]], first: Problem, map_frequency: NDArray,
-    spacing: float, precision: str,
-) -> RunResult:  # fmt: skip
+    scene: Scene, marched: dict[str, tuple[Problem, March]], map_frequency: NDArray, spacing: float, precision: str
+) -> RunResult:
     top = scene.run.max_frequency
-    longest = max(m.seats.shape[-1] * m.time_step for _, m, _ in marched.values())
+    longest = max(m.seats.shape[-1] * m.time_step for _, m in marched.values())
     frequency = _frequency_grid(top, longest)
     sources = tuple(dict.fromkeys(s.name for v in scene.variants for s in v.sources))
-    grids = {id(p): _cell_grid(p) for p, _, _ in marched.values()}
+    grids = {id(p): _cell_grid(p) for p, _ in marched.values()}
     variants, time = [], np.zeros(0)
     for variant in scene.variants:
-        problem, done, _ = marched[variant.name]
+        problem, done = marched[variant.name]
         rows = [sources.index(s.name) for s in variant.sources]
         transfer = _spread(transfer_functions(done, frequency), rows, len(sources))
         impulse, time = impulse_responses(transfer, frequency, top)
@@ -175,8 +196,18 @@ def _assemble(
         steps = done.seats.shape[-1]
         variants.append(
             VariantResult(
-                variant.name, transfer, impulse, maps, grids[id(problem)], *played,
-                outcome=done.outcome, duration=steps * done.time_step, steps=steps, changes=variant.changes,
+                variant.name,
+                transfer,
+                impulse,
+                maps,
+                grids[id(problem)],
+                played[0],
+                played[1],
+                played[2],
+                outcome=done.outcome,
+                duration=steps * done.time_step,
+                steps=steps,
+                changes=variant.changes,
             )  # fmt: skip
         )
     return RunResult(
@@ -187,7 +218,7 @@ def _assemble(
         computed_from=_fingerprint(scene, spacing, precision, map_frequency),
         speed_of_sound=scene.air.speed_of_sound,
         density=scene.air.density,
-        time_step=first.time_step,
+        time_step=marched[scene.variants[0].name][0].time_step,
         grid=spacing,
         max_frequency=top,
         precision=precision,
@@ -221,5 +252,6 @@ def _cell_grid(problem: Problem) -> CellGrid:
 
 
 def _fingerprint(scene: Scene, spacing: float, precision: str, map_frequency: NDArray) -> str:
-    parts = (fdtd.__version__, scene.text, repr(scene.variants), repr(scene.run), spacing, precision, map_frequency.tolist())
+    settings = (repr(scene.run), spacing, precision, map_frequency.tolist())
+    parts = (fdtd.__version__, scene.text, repr(scene.variants), *settings)
     return hashlib.sha256(repr(parts).encode()).hexdigest()

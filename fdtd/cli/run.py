@@ -44,7 +44,7 @@ def run(
     grid: Grid = None,
     frequencies: Frequencies = None,
     duration: Duration = None,
-    precision: Precision = "single",
+    precision: Precision = "double",
     no_figures: NoFigures = False,
 ) -> None:
     """Simulate every variant of a scene; write results and figures; print what changes at each seat."""

@@ -18,7 +18,7 @@ SOFT_GAP = 0.5
 
 @dataclass(frozen=True)
 class Axis:
-    """edges : cell edges, m; fine : cell edges and every hard plane; owner : (len(fine) - 1,) cell of each fine interval."""
+    """edges : cell edges, m; fine : cell edges and every hard plane; owner : cell of each interval of `fine`."""
 
     edges: NDArray[np.float64]
     fine: NDArray[np.float64]

@@ -87,7 +87,8 @@ class Cells:
 def build_cells(shape: RoomShape, spacing: float, axes: tuple[Axis, Axis, Axis] | None = None) -> Cells:
     """Cut a room into cells no longer than `spacing` (m).
 
-    `axes` may be given so that several states of a room share their cell edges. Raises GeometryError if no air is left.
+    `axes` may be given so that several states of a room share their cell edges.
+    Raises GeometryError if no air is left.
     """
     axes = axes or make_axes(shape, spacing)
     fine = (axes[0].fine, axes[1].fine, axes[2].fine)
@@ -124,9 +125,9 @@ def _gather(room: FineRoom, axes: tuple[Axis, Axis, Axis]) -> Cells:
     rank[order] = np.arange(len(order))
     cell = rank[group]
     number = len(order)
-    volume = np.bincount(cell, room.volume, number)
-    centroid = np.column_stack([np.bincount(cell, room.volume * room.centroid[:, a], number) for a in range(3)])
-    centroid /= volume[:, None]
+    volume: NDArray[np.float64] = np.asarray(np.bincount(cell, room.volume, number), dtype=float)
+    moment = np.column_stack([np.bincount(cell, room.volume * room.centroid[:, a], number) for a in range(3)])
+    centroid: NDArray[np.float64] = np.asarray(moment / volume[:, None], dtype=float)
     index = owner[leader][order]
     edges = (axes[0].edges, axes[1].edges, axes[2].edges)
     box = np.prod([np.diff(e)[index[:, a]] for a, e in enumerate(edges)], axis=0)
@@ -144,7 +145,7 @@ def _gather_links(
     area = np.array([link[3] for link in room.links])
     between = (rows[:, 0] != rows[:, 1]) if len(rows) else np.zeros(0, dtype=bool)
     rows, where = np.unique(rows[between].reshape(-1, 4), axis=0, return_inverse=True)
-    total = np.bincount(where.ravel(), area[between], len(rows))
+    total: NDArray[np.float64] = np.asarray(np.bincount(where.ravel(), area[between], len(rows)), dtype=float)
     pair, axis, sheet = rows[:, :2], rows[:, 2], rows[:, 3]
     centre = np.column_stack([(0.5 * (e[1:] + e[:-1]))[index[:, a]] for a, e in enumerate(edges)])
     size = np.column_stack([np.diff(e)[index[:, a]] for a, e in enumerate(edges)])

@@ -1,4 +1,4 @@
-"""Edge factors: the singular field at free edges of sheets and convex corners of solids, carried by the links beside them.
+"""Edge factors: the singular field at free edges of sheets and convex corners of solids, carried by links.
 
 Around an edge with air angle alpha the pressure behaves like r^nu cos(nu theta), nu = pi/alpha (Grisvard, Elliptic
 Problems in Nonsmooth Domains, ch. 4). A plain link passes too little of it, which makes the whole scheme first order.
@@ -23,8 +23,10 @@ QUADRANTS = ((1, 1), (0, 1), (0, 0), (1, 0))
 SHARE_WITH_TRIPLES = {3: 0.8111, 4: 0.9103}
 
 
-def edge_factor(quarters: int, step: int, half_widths: tuple[float, float], reach: float, before: tuple, after: tuple) -> float:
-    """Factor of the link across the ray at `step` quarter turns from the start of an air sector of `quarters` quarter turns.
+def edge_factor(
+    quarters: int, step: int, half_widths: tuple[float, float], reach: float, before: tuple, after: tuple
+) -> float:
+    """Factor of the link across the ray at `step` quarter turns from the start of an air sector of `quarters`.
 
     half_widths : m, half the cells' width on both sides of the face; reach : m, half the face's length from the edge
     before, after : (r, theta) of the two cell centres
@@ -90,11 +92,21 @@ def _one_direction(
     interesting = good & (air.sum(axis=0) >= 3) & (closed.max(axis=0) > 0.0)
     for place in np.argwhere(interesting):
         spot = tuple(place)
-        _around(quadrant[(slice(None), *spot)], face[(slice(None), *spot)], closed[(slice(None), *spot)], place, widths, axes, factor)
+        _around(
+            quadrant[(slice(None), *spot)],
+            face[(slice(None), *spot)],
+            closed[(slice(None), *spot)],
+            place,
+            widths,
+            axes,
+            factor,
+        )
 
 
-def _around(quadrant: NDArray, face: NDArray, closed: NDArray, place: NDArray, widths: list, axes: tuple, factor: NDArray) -> None:
-    """Apply the factors around one edge: find the air sectors between closed faces and treat those of 3 or 4 quarters."""
+def _around(
+    quadrant: NDArray, face: NDArray, closed: NDArray, place: NDArray, widths: list, axes: tuple, factor: NDArray
+) -> None:
+    """Apply the factors around one edge: air sectors of 3 or 4 quarters between closed faces."""
     _, u, v = axes
     size = {0: (widths[u], place[u]), 1: (widths[v], place[v])}
 

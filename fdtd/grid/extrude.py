@@ -122,7 +122,9 @@ class Extrusion:
     def _cells(self) -> tuple[NDArray, NDArray, NDArray]:
         z, planes = self.fine[2], self.shape.ceiling
         memory: dict[tuple, _Cut] = {}
-        index, volume, centroid = [], [], []
+        index: list[tuple[int, int, int]] = []
+        volume: list[float] = []
+        centroid: list[NDArray] = []
         for p, part in enumerate(self.plan.parts):
             area, middle = area_and_centroid(part.polygon)
             at_corners = np.array([a + part.polygon @ np.array([b, c]) for a, b, c in planes])
@@ -150,14 +152,16 @@ class Extrusion:
         relative = polygon - corner
         key = (relative.round(9).tobytes(), (at_corners[:, 0] - z[k]).round(9).tobytes(), round(z[k + 1] - z[k], 9))
         if key not in memory:
-            planes = tuple((float(h - z[k]), b, c) for h, (_, b, c) in zip(at_corners[:, 0], self.shape.ceiling, strict=True))
+            planes = tuple(
+                (float(h - z[k]), b, c) for h, (_, b, c) in zip(at_corners[:, 0], self.shape.ceiling, strict=True)
+            )
             memory[key] = _cut_under_ceiling(relative, 0.0, z[k + 1] - z[k], planes)
         found = memory[key]
         shift = np.array([*corner, z[k]])
         return _Cut(found.volume, found.centroid + shift, found.top, [(m, p + corner) for m, p in found.roof])
 
     def _strips(self, start: NDArray, stop: NDArray) -> list[tuple[int, float, Polygon]]:
-        """(layer, area, outline in distance and height) of the part of a vertical line's strip that has air beside it."""
+        """(layer, area, outline in distance and height) of a vertical line's strip as far as the ceiling lets it."""
         z, planes, length = self.fine[2], self.shape.ceiling, float(np.hypot(*(stop - start)))
         ends = np.array([[a + b * q[0] + c * q[1] for a, b, c in planes] for q in (start, stop)])
         lowest, highest = ends.min(), ends.max(axis=0).min()
@@ -195,7 +199,15 @@ class Extrusion:
                     self._box_face(first, second, (a, b), k, axis, start[axis], area, outline)
 
     def _box_face(
-        self, first: int, second: int, parts: tuple[int, int], k: int, axis: int, at: float, area: float, outline: Polygon
+        self,
+        first: int,
+        second: int,
+        parts: tuple[int, int],
+        k: int,
+        axis: int,
+        at: float,
+        area: float,
+        outline: Polygon,
     ) -> None:
         """The face of a solid box towards the one cell of the pair that holds air."""
         solid = self.plan.parts[parts[1] if first >= 0 else parts[0]]
@@ -235,7 +247,12 @@ class Extrusion:
                 placed = outline.copy()
                 placed[:, 0] = first + outline[:, 0] * (last - first) / length
                 self.faces.add(
-                    self.cell[p, k], f"wall {wall + 1}", area, np.array([*(0.5 * (start + stop)), height]), inward, placed
+                    self.cell[p, k],
+                    f"wall {wall + 1}",
+                    area,
+                    np.array([*(0.5 * (start + stop)), height]),
+                    inward,
+                    placed,
                 )
 
     def _floors_and_ceilings(self) -> None:

@@ -7,12 +7,13 @@ Order of a step, from pressures at n and n - 1 to n + 1: record seats and maps a
 from __future__ import annotations
 
 from types import FunctionType
+from typing import Any
 
 import numba
 import numpy as np
 from numba import prange
 
-_OPTIONS = {"cache": True, "error_model": "numpy", "fastmath": {"contract", "nsz", "arcp"}}
+_OPTIONS: dict[str, Any] = {"cache": True, "error_model": "numpy", "fastmath": {"contract", "nsz", "arcp"}}
 _phase = numba.njit(**_OPTIONS)
 # Inlined before compilation: passing these tables cell by cell would cost more than the arithmetic.
 _inline = numba.njit(inline="always", **_OPTIONS)
@@ -291,9 +292,7 @@ def _advance(state, air, faces, ports, links, points, maps, dt, first, count, ou
         _links(p, q, lanes, links, state.link_u, state.link_x, step_time)
         _drive(q, lanes, points, step)
         for chunk in prange(chunks):
-            _simple_walls(
-                p, q, lanes, faces, state, faces.simple_chunk[chunk], faces.simple_chunk[chunk + 1], half_dt
-            )
+            _simple_walls(p, q, lanes, faces, state, faces.simple_chunk[chunk], faces.simple_chunk[chunk + 1], half_dt)
             _walls(
                 p, q, lanes, faces, state, faces.chunk[chunk], faces.chunk[chunk + 1], half_dt, history[chunk],
                 denominator[chunk], True,
@@ -302,7 +301,7 @@ def _advance(state, air, faces, ports, links, points, maps, dt, first, count, ou
             _ports(p, q, lanes, faces, ports, state, half_dt, port_history, port_denominator)
 
 
-def _copy(function: FunctionType, name: str) -> FunctionType:
+def _copy(function: Any, name: str) -> FunctionType:
     """The same code under another name: the compiler's disk cache tells functions apart by name, not by options."""
     copy = FunctionType(function.__code__, function.__globals__, name, function.__defaults__, function.__closure__)
     copy.__qualname__ = name
@@ -317,4 +316,4 @@ advance_parallel = numba.njit(parallel=True, **_OPTIONS)(_copy(_advance, "_advan
 
 def available_threads() -> int:
     """Threads that a march may use."""
-    return int(numba.config.NUMBA_NUM_THREADS)
+    return int(numba.get_num_threads())

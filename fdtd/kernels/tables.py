@@ -48,7 +48,7 @@ class FaceTables(NamedTuple):
     cell : (boundary cell,); pointer : (boundary cell + 1,) into the faces; strength : (face,) c² dt rho A / (2 V)
     kind : (face,) admittance class; state : (face,) first branch state of the face
     Classes: coupling, damping, mass (class, lane), first (class + 1,) into branch rows; a, b, g (branch row, lane)
-    simple, free : number of simple cells, of cells that belong to no port; inverse (simple cell, lane) 1/(1 + strength a)
+    simple, free : number of simple cells, of cells that belong to no port; inverse 1/(1 + strength a)
     simple_chunk, chunk : thread bounds within the simple and the general cells
     """
 

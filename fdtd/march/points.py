@@ -75,7 +75,10 @@ class PointWeights:
         if value >= centre:
             cells, at = [down_cells[0], cell, *up_cells], np.array([down_at[0], centre, *up_at])
         else:
-            cells, at = [down_cells[1], down_cells[0], cell, up_cells[0]], np.array([down_at[1], down_at[0], centre, up_at[0]])
+            cells, at = (
+                [down_cells[1], down_cells[0], cell, up_cells[0]],
+                np.array([down_at[1], down_at[0], centre, up_at[0]]),
+            )
         weights = [float(np.prod([(value - at[m]) / (at[k] - at[m]) for m in range(4) if m != k])) for k in range(4)]
         return list(zip(cells, weights, strict=True))
 

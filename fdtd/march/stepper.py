@@ -14,7 +14,7 @@ from fdtd.kernels.cpu import advance, advance_parallel, available_threads
 from fdtd.kernels.tables import MapTables, PointTables, State
 from fdtd.march.air_tables import air_tables
 from fdtd.march.points import PointWeights
-from fdtd.march.signals import march_frequency, pulse
+from fdtd.march.signals import march_frequency, pulse, sampling_stride
 from fdtd.march.wall_tables import link_tables, wall_tables
 from fdtd.model.lanes import Lane
 from fdtd.model.problem import Problem
@@ -31,24 +31,24 @@ SHORTEST = 0.5
 """s; a march does not stop by itself before."""
 GROWTH = 100.0
 """Factor on the sum of squared pressure after the source has stopped that no passive room can reach."""
-PARALLEL_CELLS = 20_000
-"""Below this a single lane is marched by one thread: the barriers would cost more than they save."""
+PARALLEL_CELLS = 400_000
+"""Below this a single lane is marched by one thread: on a busy machine the barriers cost more than they save."""
 UPDATES_PER_SECOND = 2.0e8
 """Cell updates a second and thread, for estimates only."""
-MAP_RATE = 5.0
-"""Samples per period of the highest frequency for the running Fourier sums."""
 
 
 @dataclass(frozen=True)
 class March:
     """seats : (lane, seat, step) float64, pressure, Pa; signal : (step,) dQ/dt, m³/s²; time_step : s
-    maps : (lane, map_frequency, cell) complex64, Fourier sums of pressure, Pa·s; outcome : how it ended."""
+    maps : (lane, map_frequency, cell) complex64, Fourier sums of pressure, Pa·s; outcome : how it ended
+    stride : steps between the samples that spectra need."""
 
     seats: NDArray[np.float64]
     signal: NDArray[np.float64]
     time_step: float
     maps: NDArray[np.complex64]
     outcome: str
+    stride: int = 1
 
 
 class LaneBlock:
@@ -62,7 +62,7 @@ class LaneBlock:
         signal: NDArray[np.float64],
         max_frequency: float,
         map_frequency: NDArray[np.float64] | None = None,
-        precision: str = "single",
+        precision: str = "double",
         threads: int = 1,
         map_steps: int = 0,
     ) -> None:
@@ -77,14 +77,15 @@ class LaneBlock:
         self.maps = _map_tables(frequency, self.dt, max_frequency, map_steps, real)
         cells, count = len(problem.cells.volume), len(lanes)
         faces, ports = self.walls.faces, self.walls.ports
+        rows = {
+            "p_now": cells, "p_before": cells, "face_v": self.walls.face_states, "face_x": self.walls.face_states,
+            "cell_sum": len(faces.cell), "port_v": self.walls.port_states, "port_x": self.walls.port_states,
+            "port_before": len(ports.coupling), "link_u": len(self.links.first), "link_x": len(self.links.first),
+        }  # fmt: skip
         self.state = State(
-            *(np.zeros((cells, count), real) for _ in range(2)),
-            *(np.zeros((max(self.walls.face_states, 1), count), real) for _ in range(2)),
-            np.zeros((max(len(faces.cell), 1), count), real),
-            *(np.zeros((max(self.walls.port_states, 1), count), real) for _ in range(2)),
-            np.zeros((len(ports.coupling), count), real),
-            *(np.zeros((max(len(self.links.first), 1), count), real) for _ in range(2)),
-            *(np.zeros((len(frequency), cells, count), real) for _ in range(2)),
+            **{name: np.zeros((max(number, 1), count), real) for name, number in rows.items()},
+            map_real=np.zeros((len(frequency), cells, count), real),
+            map_imag=np.zeros((len(frequency), cells, count), real),
         )
         self.step = 0
 
@@ -133,8 +134,7 @@ def _point_tables(problem: Problem, lanes: list[Lane], seats: Sequence, signal: 
 
 
 def _map_tables(frequency: NDArray, dt: float, max_frequency: float, steps: int, real: type) -> MapTables:
-    # The pulse reaches up to about twice the highest frequency; sampling above the sum of both avoids aliases.
-    stride = max(1, int(1.0 / (MAP_RATE * max_frequency * dt)))
+    stride = sampling_stride(max_frequency, dt)
     phase = march_frequency(frequency, dt) * dt * stride * np.arange(steps // stride + 2)[:, None]
     return MapTables(stride, np.cos(phase).astype(real), np.sin(phase).astype(real))
 
@@ -146,7 +146,7 @@ def march(
     max_frequency: float,
     duration: float | None = None,
     map_frequency: NDArray[np.float64] | None = None,
-    precision: str = "single",
+    precision: str = "double",
     progress: Progress | None = None,
 ) -> March:
     """March all lanes from silence and record the seats.
@@ -161,7 +161,7 @@ def march(
     batch = max(1, int(BATCH_TIME / dt))
     records: list[NDArray] = []
     watch = _Watch(len(signal) * dt, dt, duration)
-    outcome = f"marched the asked {duration:g} s" if duration is not None else f"stopped after {LONGEST:g} s, still ringing"
+    outcome = f"marched the asked {duration:g} s" if duration else f"stopped after {LONGEST:g} s, still ringing"
     with ThreadPoolExecutor(max_workers=len(blocks)) as pool:
         done = 0
         while done < steps:
@@ -177,7 +177,7 @@ def march(
                 break
     seats_record = np.transpose(np.concatenate(records), (2, 1, 0))
     maps = np.concatenate([block.map_sums() for block in blocks])
-    return March(np.ascontiguousarray(seats_record), signal, dt, maps, outcome)
+    return March(np.ascontiguousarray(seats_record), signal, dt, maps, outcome, sampling_stride(max_frequency, dt))
 
 
 def _blocks(
@@ -189,8 +189,8 @@ def _blocks(
     if len(lanes) == 1 and len(problem.cells.volume) >= PARALLEL_CELLS:
         shares, threads = [list(lanes)], workers
     else:
-        shares = [list(part) for part in np.array_split(np.arange(len(lanes)), min(workers, len(lanes)))]
-        shares, threads = [[lanes[k] for k in part] for part in shares], 1
+        parts = np.array_split(np.arange(len(lanes)), min(workers, len(lanes)))
+        shares, threads = [[lanes[int(k)] for k in part] for part in parts], 1
     return [
         LaneBlock(problem, share, seats, signal, max_frequency, map_frequency, precision, threads, steps)
         for share in shares
@@ -203,7 +203,7 @@ def estimate_seconds(problem: Problem, lanes: int, duration: float) -> float:
     return updates / (UPDATES_PER_SECOND * available_threads())
 
 
-def memory_bytes(problem: Problem, lanes: int, maps: int, precision: str = "single") -> int:
+def memory_bytes(problem: Problem, lanes: int, maps: int, precision: str = "double") -> int:
     """Rough memory of a march: two pressures, walls and map sums a lane, and the room's tables."""
     real = 4 if precision == "single" else 8
     cells = len(problem.cells.volume)
@@ -228,7 +228,9 @@ class _Watch:
         """record : (step, seat, lane) Pa of the last batch; sets `quiet` and `share` (of the way to the end)."""
         total = sum(strengths)
         if not np.isfinite(total):
-            raise StabilityError(f"the field stopped being finite before {time:.2f} s; please report this scene as a fault")
+            raise StabilityError(
+                f"the field stopped being finite before {time:.2f} s; please report this scene as a fault"
+            )
         if time > self.source_time + BATCH_TIME:
             self.start = max(total, 1e-300) if self.start is None else self.start
             if total > GROWTH * self.start:

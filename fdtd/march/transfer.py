@@ -11,12 +11,12 @@ from fdtd.march.stepper import March
 
 def volume_velocity(march: March, frequency: NDArray[np.float64]) -> NDArray[np.complex128]:
     """Spectrum of the source's volume velocity at `frequency` (Hz), m³: that of dQ/dt over j omega."""
-    return spectrum(march.signal, frequency, march.time_step) / (2j * np.pi * frequency)
+    return spectrum(march.signal, frequency, march.time_step, march.stride) / (2j * np.pi * frequency)
 
 
 def transfer_functions(march: March, frequency: NDArray[np.float64]) -> NDArray[np.complex128]:
     """(lane, seat, frequency) pressure per volume velocity, Pa/(m³/s), by deconvolution; frequency : Hz, > 0."""
-    return spectrum(march.seats, frequency, march.time_step) / volume_velocity(march, frequency)
+    return spectrum(march.seats, frequency, march.time_step, march.stride) / volume_velocity(march, frequency)
 
 
 def map_transfer(march: March, frequency: NDArray[np.float64]) -> NDArray[np.complex64]:

@@ -9,6 +9,7 @@ rule's error there (it is of order (omega dt)²/8 elsewhere).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -86,7 +87,9 @@ def wall_tables(problem: Problem, lanes: list[Lane], max_frequency: float, chunk
     local = np.flatnonzero(reacting[pieces.region]) if len(pieces.region) else np.zeros(0, dtype=np.int64)
     names = list(dict.fromkeys(name for lane in lanes for name, branches, _ in lane.diaphragms if branches))
     members = {name: _members(problem, lanes, name) for name in names}
-    port_cells = np.unique(np.concatenate([pieces.cell[m] for m in members.values()])) if names else np.zeros(0, np.int64)
+    port_cells = (
+        np.unique(np.concatenate([pieces.cell[m] for m in members.values()])) if names else np.zeros(0, np.int64)
+    )
     free, simple = _free_cells(problem, lanes, local, port_cells)
     order = np.concatenate([free, port_cells]).astype(np.int64)
     position = np.full(len(problem.cells.volume), -1, dtype=np.int64)
@@ -120,7 +123,7 @@ def _free_cells(problem: Problem, lanes: list[Lane], local: NDArray, port_cells:
     return np.concatenate([cells[simple], cells[free & ~simple]]), int(simple.sum())
 
 
-def _cast(classes: _Classes, real: type) -> tuple:
+def _cast(classes: _Classes, real: type) -> tuple[Any, Any, Any, Any, Any, Any, Any]:
     c = classes
     return (c.coupling.astype(real), c.damping.astype(real), c.mass.astype(real), c.first,
             c.a.astype(real), c.b.astype(real), c.g.astype(real))  # fmt: skip
@@ -192,7 +195,7 @@ def _port_tables(
     pointer = np.concatenate([[0], np.cumsum([len(s) for s in share])]).astype(np.int64)
     return PortTables(
         pointer, joined[0].astype(np.int64), joined[1].astype(real), joined[2].astype(real),
-        *_cast(classes, real), solve.astype(real),
+        *_cast(classes, real), solve=solve.astype(real),
     )  # fmt: skip
 
 

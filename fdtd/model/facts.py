@@ -60,9 +60,7 @@ def room_facts(scene: Scene, variant: Variant, problem: Problem) -> RoomFacts:
     volume = float(cells.volume.sum())
     decay = 24.0 * np.log(10.0) * volume / (c * absorbing) if absorbing > 0.0 else np.inf
     floor = sum(
-        float(a)
-        for a, s in zip(cells.faces.area, cells.faces.surface, strict=True)
-        if cells.surfaces[s] == "floor"
+        float(a) for a, s in zip(cells.faces.area, cells.faces.surface, strict=True) if cells.surfaces[s] == "floor"
     )
     sizes = [np.diff(e) for e in cells.edges]
     return RoomFacts(

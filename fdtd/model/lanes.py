@@ -8,7 +8,7 @@ from fdtd.model.overlay import Cover
 from fdtd.model.problem import Problem
 from fdtd.model.rooms import cover_of
 from fdtd.physics.admittance import RIGID, Branches
-from fdtd.scene.schema import Absorber, Point3, Scene, Variant
+from fdtd.scene.schema import Absorber, Patch, Point3, Scene, Variant
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,8 @@ def geometry_key(variant: Variant) -> tuple:
 def make_lane(scene: Scene, variant: Variant, problem: Problem, source: Point3) -> Lane:
     """The surfaces of `variant` on the regions of `problem`, driven at `source`."""
     devices = {d.name: d for d in variant.devices}
-    things = {cover_of(t): t for t in (*variant.patches, *variant.absorbers)}
+    listed: tuple[Patch | Absorber, ...] = (*variant.patches, *variant.absorbers)
+    things = {cover_of(thing): thing for thing in listed}
     base = _base_materials(variant)
     local: list[Branches] = []
     moving: dict[str, list[int]] = {}
@@ -59,7 +60,7 @@ def make_lane(scene: Scene, variant: Variant, problem: Problem, source: Point3) 
     return Lane(tuple(local), diaphragms, source)
 
 
-def _topmost(covers: tuple[Cover, ...], things: dict) -> object | None:
+def _topmost(covers: tuple[Cover, ...], things: dict[Cover, Patch | Absorber]) -> Patch | Absorber | None:
     for cover in reversed(covers):
         if cover in things:
             return things[cover]

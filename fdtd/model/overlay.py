@@ -1,4 +1,4 @@
-"""What lies on a wall face: its surface, patches over it, absorbers over those, each with its exact share of the area."""
+"""What lies on a wall face: its surface, patches over it, absorbers over those, each with its share of the area."""
 
 from __future__ import annotations
 
@@ -39,7 +39,8 @@ def overlay(outline: Polygon, area: float, covers: Sequence[tuple[int, Cover]]) 
     for axis in (0, 1):
         inner = [v for _, c in reached for v in (c.lower[axis], c.upper[axis]) if low[axis] < v < high[axis]]
         lines.append(np.unique([low[axis], *inner, high[axis]]))
-    whole, shares = abs(area_and_centroid(outline)[0]), {}
+    whole = abs(area_and_centroid(outline)[0])
+    shares: dict[tuple[int, ...], float] = {}
     for u0, u1 in zip(lines[0][:-1], lines[0][1:], strict=True):
         for v0, v1 in zip(lines[1][:-1], lines[1][1:], strict=True):
             part = abs(area_and_centroid(clip_rectangle(outline, np.array([u0, v0]), np.array([u1, v1])))[0])

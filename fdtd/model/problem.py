@@ -16,6 +16,7 @@ from fdtd.grid.edges import edge_factors
 from fdtd.model.operator import Operator, build_operator
 from fdtd.model.overlay import Cover, overlay
 from fdtd.model.rooms import fill_shares, room_axes, room_shape, surface_covers
+from fdtd.physics.admittance import Branch
 from fdtd.scene.schema import Scene, Sheet, Variant
 
 TIME_STEP_MARGIN = 0.9995
@@ -81,7 +82,7 @@ def _links(cells: Cells, variant: Variant, density: float) -> tuple[NDArray, NDA
     extra = np.zeros(len(links.area))
     resistance = np.zeros(len(links.area))
     tightness = np.zeros(len(links.area))
-    panels: list[tuple[NDArray, Sheet]] = []
+    panels: list[tuple[NDArray, float, Branch]] = []
     for number, sheet in enumerate(variant.sheets):
         mine = links.sheet == number
         open_share[mine] = 1.0 if sheet.open_fraction > 0.0 else 0.0
@@ -92,7 +93,7 @@ def _links(cells: Cells, variant: Variant, density: float) -> tuple[NDArray, NDA
         else:
             tightness[mine] = 1.0
         if sheet.panel is not None and sheet.open_fraction < 1.0:
-            panels.append((np.flatnonzero(mine), sheet))
+            panels.append((np.flatnonzero(mine), 1.0 - sheet.open_fraction, sheet.panel))
     factor = edge_factors(cells, tightness)
     flow, heavier, porosity = fill_shares(cells, variant.fills)
     resistance += flow
@@ -100,12 +101,12 @@ def _links(cells: Cells, variant: Variant, density: float) -> tuple[NDArray, NDA
     weight = links.area * open_share * factor / inertia
     has_state = (resistance > 0.0) & (open_share > 0.0)
     rows = np.flatnonzero(has_state)
-    parts = [(rows, links.area[rows], density * inertia[rows] / factor[rows], resistance[rows] / factor[rows], 0.0 * rows)]
-    for rows, sheet in panels:
-        closed = 1.0 - sheet.open_fraction
-        mass = density * links.length[rows] + sheet.panel.mass
+    mass = density * inertia[rows] / factor[rows]
+    parts = [(rows, links.area[rows], mass, resistance[rows] / factor[rows], 0.0 * rows)]
+    for rows, closed, panel in panels:
+        mass = density * links.length[rows] + panel.mass
         ones = np.ones(len(rows))
-        parts.append((rows, links.area[rows] * closed, mass, ones * sheet.panel.resistance, ones * sheet.panel.stiffness))
+        parts.append((rows, links.area[rows] * closed, mass, ones * panel.resistance, ones * panel.stiffness))
     columns = [np.concatenate(column) for column in zip(*parts, strict=True)]
     loose = LooseLinks(links.cells[columns[0]], *columns[1:])
     plain = links.whole & (factor == 1.0) & (links.sheet < 0) & ~has_state & (heavier == 1.0)

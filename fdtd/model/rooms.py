@@ -38,7 +38,8 @@ def room_axes(scene: Scene, spacing: float) -> tuple[Axis, Axis, Axis]:
         for fill in variant.fills:
             for axis in range(3):
                 marks[axis].extend((fill.lower[axis], fill.upper[axis]))
-        for thing in (*variant.absorbers, *variant.patches):
+        things: tuple[Patch | Absorber, ...] = (*variant.absorbers, *variant.patches)
+        for thing in things:
             _mark(scene, thing, marks)
     unique = tuple(tuple(dict.fromkeys(m)) for m in marks)
     return make_axes(RoomShape(scene.room.plan, scene.room.ceiling, boxes, sheets, unique), spacing)

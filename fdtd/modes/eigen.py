@@ -46,7 +46,14 @@ def rigid_modes(operator: Operator, count: int, total_volume: float) -> tuple[ND
     degree = max(4, int(np.ceil(1.6 * np.sqrt(top / cut))))
     size = min(cells - 1, max(2 * count + 10, 40))
     start = np.random.default_rng(1).standard_normal(cells)
-    _, vectors = eigsh(_filtered(matrix, cut, top, degree), k=count, ncv=size, which="LA" if degree % 2 == 0 else "LM", v0=start, tol=1e-12)
+    _, vectors = eigsh(
+        _filtered(matrix, cut, top, degree),
+        k=count,
+        ncv=size,
+        which="LA" if degree % 2 == 0 else "LM",
+        v0=start,
+        tol=1e-12,
+    )
     # Rayleigh-Ritz on the unfiltered matrix gives the eigenvalues to rounding.
     basis, _ = np.linalg.qr(vectors)
     values, rotation = np.linalg.eigh(basis.T @ (matrix @ basis))

@@ -126,7 +126,7 @@ class Seat:
 
 @dataclass(frozen=True)
 class Device:
-    """What the face of an absorber does: branches, and whether the face moves as one ('diaphragm') or locally ('local')."""
+    """What the face of an absorber does; motion: as one ('diaphragm') or each point by itself ('local')."""
 
     name: str
     branches: Branches

@@ -322,7 +322,7 @@ def box_transfer(
             matrix[0, 0] += 1j * k * ratios["-" + "xyz"[axis]]
             matrix[-1, -1] += 1j * k * ratios["+" + "xyz"[axis]]
             values, vectors = np.linalg.eig(np.linalg.solve(mass * size[axis], matrix))
-            keep = np.argsort(values.real)[:16]
+            keep = np.argsort(values.real)
             vectors = vectors[:, keep] / np.sqrt(np.einsum("im,ij,jm->m", vectors[:, keep], mass * size[axis], vectors[:, keep]))
             lam.append(values[keep])
             places = np.array([source[axis], *(seat[axis] for seat in seats)]) / size[axis]
