@@ -75,7 +75,7 @@ class Cells:
         return np.column_stack([(0.5 * (e[1:] + e[:-1]))[self.index[:, a]] for a, e in enumerate(self.edges)])
 
     def lookup(self) -> NDArray[np.int64]:
-        """(nx, ny, nz) cell number at each grid position; -1 where there is no air, -2 where several cells share one."""
+        """(nx, ny, nz) cell at each grid position; -1 where there is no air, -2 where several share one."""
         table = np.full([len(e) - 1 for e in self.edges], -1, dtype=np.int64)
         table[tuple(self.index.T)] = np.arange(len(self.index))
         flat = np.ravel_multi_index(tuple(self.index.T), table.shape)
