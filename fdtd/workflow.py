@@ -11,6 +11,7 @@ from threading import Lock
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse.csgraph import connected_components
 
 import fdtd
 from fdtd.analysis.response import level_db, strongest_resonances
@@ -20,6 +21,7 @@ from fdtd.march.stepper import LONGEST, March, estimate_seconds, march, memory_b
 from fdtd.march.transfer import impulse_responses, map_transfer, transfer_functions
 from fdtd.model.facts import RoomFacts, room_facts
 from fdtd.model.lanes import Lane, geometry_key, make_lane
+from fdtd.model.operator import with_links
 from fdtd.model.problem import Problem, build_problem
 from fdtd.modes.eigen import rigid_modes
 from fdtd.results.result import CellGrid, RunResult, VariantResult
@@ -27,6 +29,8 @@ from fdtd.scene.schema import Scene, Variant
 
 Progress = Callable[[float, str], None]
 
+ZERO_MODE = 1e-3
+"""Share of the highest frequency found below which a mode is the constant pressure of a closed part of the room."""
 LOWEST_FREQUENCY = 10.0
 """Hz; transfer functions start here."""
 MAP_COUNT = 4
@@ -61,11 +65,15 @@ def check(scene: Scene, grid: float | None = None) -> RoomFacts:
 
 
 def modes(scene: Scene, *, count: int = 30, grid: float | None = None, variant: int = 0) -> ModesResult:
-    """The lowest `count` rigid eigenmodes of one variant, all surfaces taken as hard."""
+    """The lowest `count` eigenmodes of one variant without losses: all surfaces hard, panels by their mass alone."""
     problem = build_problem(scene, scene.variants[variant], grid or scene.run.grid)
-    values, shapes = rigid_modes(problem.operator, count + 1, float(problem.cells.volume.sum()))
+    loose = problem.loose
+    # Without losses a loose link is its mass alone: the air in a porous fill, a panel that gives way.
+    operator = with_links(problem.operator, loose.cells, problem.density * loose.area / loose.mass)
+    parts = connected_components(operator.stiffness, directed=False)[0]
+    values, shapes = rigid_modes(operator, count + parts, float(problem.cells.volume.sum()))
     frequency = problem.speed_of_sound * np.sqrt(values) / (2.0 * np.pi)
-    keep = frequency > 1e-3 * frequency[-1]
+    keep = frequency > ZERO_MODE * frequency[-1]
     return ModesResult(frequency[keep][:count], shapes[keep][:count], _cell_grid(problem))
 
 

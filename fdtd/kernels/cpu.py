@@ -20,36 +20,31 @@ _inline = numba.njit(inline="always", **_OPTIONS)
 
 
 @_inline
-def _run(p, q, base, count, lanes, offset, w):
-    """One run of cells: plain contiguous slices, so that the loop vectorises."""
-    n = count * lanes
-    o = base * lanes
+def _run(p, q, start, count, lanes, offset, w, along, first):
+    """One run of cells: plain contiguous slices over cells and lanes, so that the loop vectorises."""
+    n, o, step = count * lanes, start * lanes, lanes
+    o0, o1, o2, o3 = (o + offset[0] * lanes, o + offset[1] * lanes, o + offset[2] * lanes, o + offset[3] * lanes)
+    o4, o5, o6, o7 = (o + offset[4] * lanes, o + offset[5] * lanes, o + offset[6] * lanes, o + offset[7] * lanes)
     out = q[o : o + n]
-    c = p[o : o + n]
-    a0 = p[o + offset[0] * lanes : o + offset[0] * lanes + n]
-    a1 = p[o + offset[1] * lanes : o + offset[1] * lanes + n]
-    a2 = p[o + offset[2] * lanes : o + offset[2] * lanes + n]
-    a3 = p[o + offset[3] * lanes : o + offset[3] * lanes + n]
-    a4 = p[o + offset[4] * lanes : o + offset[4] * lanes + n]
-    a5 = p[o + offset[5] * lanes : o + offset[5] * lanes + n]
-    a6 = p[o + offset[6] * lanes : o + offset[6] * lanes + n]
-    a7 = p[o + offset[7] * lanes : o + offset[7] * lanes + n]
-    a8 = p[o + offset[8] * lanes : o + offset[8] * lanes + n]
-    a9 = p[o + offset[9] * lanes : o + offset[9] * lanes + n]
-    a10 = p[o + offset[10] * lanes : o + offset[10] * lanes + n]
-    a11 = p[o + offset[11] * lanes : o + offset[11] * lanes + n]
-    w0, w1, w2, w3, w4, w5, w6 = w[0], w[1], w[2], w[3], w[4], w[5], w[6]
-    w7, w8, w9, w10, w11, w12 = w[7], w[8], w[9], w[10], w[11], w[12]
+    c, m1, p1 = p[o : o + n], p[o - step : o - step + n], p[o + step : o + step + n]
+    m2, p2 = p[o - 2 * step : o - 2 * step + n], p[o + 2 * step : o + 2 * step + n]
+    a0, a1, a2, a3 = p[o0 : o0 + n], p[o1 : o1 + n], p[o2 : o2 + n], p[o3 : o3 + n]
+    a4, a5, a6, a7 = p[o4 : o4 + n], p[o5 : o5 + n], p[o6 : o6 + n], p[o7 : o7 + n]
+    w0, w1, w2, w3, w4, w5, w6, w7 = w[0], w[1], w[2], w[3], w[4], w[5], w[6], w[7]
+    centre, below, above = along[0, first : first + n], along[1, first : first + n], along[2, first : first + n]
+    far_below, far_above = along[3, first : first + n], along[4, first : first + n]
     for t in range(n):
-        near = w1 * a0[t] + w2 * a1[t] + w3 * a2[t] + w4 * a3[t] + w5 * a4[t] + w6 * a5[t]
-        far = w7 * a6[t] + w8 * a7[t] + w9 * a8[t] + w10 * a9[t] + w11 * a10[t] + w12 * a11[t]
-        out[t] = w0 * c[t] - out[t] + (near + far)
+        row = centre[t] * c[t] + below[t] * m1[t] + above[t] * p1[t] + far_below[t] * m2[t] + far_above[t] * p2[t]
+        across = w0 * a0[t] + w1 * a1[t] + w2 * a2[t] + w3 * a3[t]
+        further = w4 * a4[t] + w5 * a5[t] + w6 * a6[t] + w7 * a7[t]
+        out[t] = row - out[t] + (across + further)
 
 
 @_phase
 def _air(p, q, lanes, air, chunk):
     for r in range(air.run_chunk[chunk], air.run_chunk[chunk + 1]):
-        _run(p, q, air.run_start[r], air.run_length[r], lanes, air.run_offset[r], air.run_weight[r])
+        start, count, first = air.run_start[r], air.run_length[r], air.run_profile[r]
+        _run(p, q, start, count, lanes, air.run_offset[r], air.run_weight[r], air.along, first)
     for s in range(air.single_chunk[chunk], air.single_chunk[chunk + 1]):
         base = air.single_cell[s] * lanes
         w = air.weight_table[air.single_row[s]]

@@ -14,12 +14,15 @@ Real = NDArray[np.floating]
 Integer = NDArray[np.integer]
 
 SLOTS = 12
+ACROSS = 8
 
 
 class AirTables(NamedTuple):
     """Rows of the air update p+ = w0 p + sum_k w_k p[i + offset_k] - p-.
 
-    Runs: start, length (run,), offset (run, 12), weight (run, 13). Singles: cell (n,), offset (n, 12), row (n,) into
+    Runs are cells in a row that differ only in their weights along it: start, length (run,); offset, weight (run, 8) of
+    the neighbours across the row; profile (run,) start of the run's weights along it in the five `along` arrays (for
+    p[i], p[i - 1], p[i + 1], p[i - 2], p[i + 2]), which rows of like spacing share, each value once a lane. Singles: cell (n,), offset (n, 12), row (n,) into
     weight_table (row, 13). Rest: rows with more than 12 neighbours, as (cell, pointer, column, value, centre).
     run_chunk, single_chunk : (chunk + 1,) bounds of the share of each thread.
     """
@@ -28,6 +31,8 @@ class AirTables(NamedTuple):
     run_length: Integer
     run_offset: Integer
     run_weight: Real
+    run_profile: Integer
+    along: Real
     single_cell: Integer
     single_offset: Integer
     single_row: Integer

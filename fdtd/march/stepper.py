@@ -70,7 +70,7 @@ class LaneBlock:
         lanes = list(lanes)
         frequency = np.zeros(0) if map_frequency is None else np.asarray(map_frequency, dtype=float)
         self.problem, self.dt, self.threads = problem, problem.time_step, threads
-        self.air = air_tables(problem, threads, real)
+        self.air = air_tables(problem, len(lanes), threads, real)
         self.walls = wall_tables(problem, lanes, max_frequency, threads, real)
         self.links = link_tables(problem, real)
         self.points = _point_tables(problem, lanes, seats, signal, real)

@@ -31,6 +31,12 @@ class Operator:
         return float(np.max(rows / self.volume))
 
 
+def with_links(operator: Operator, pair: NDArray[np.int64], value: NDArray[np.float64]) -> Operator:
+    """The operator with further links, (link, 2) cells and weights A/d in m, added to its stiffness."""
+    extra = _from_differences(len(operator.volume), pair, value)
+    return Operator(csr_array(operator.stiffness + extra), operator.volume, operator.triples)
+
+
 def build_operator(
     cells: Cells, weight: NDArray[np.float64], plain: NDArray[np.bool_], porosity: NDArray[np.float64] | None = None
 ) -> Operator:
