@@ -21,9 +21,11 @@ class AirTables(NamedTuple):
     """Rows of the air update p+ = w0 p + sum_k w_k p[i + offset_k] - p-.
 
     Runs are cells in a row that differ only in their weights along it: start, length (run,); offset, weight (run, 8) of
-    the neighbours across the row; profile (run,) start of the run's weights along it in the five `along` arrays (for
-    p[i], p[i - 1], p[i + 1], p[i - 2], p[i + 2]), which rows of like spacing share, each value once a lane. Singles: cell (n,), offset (n, 12), row (n,) into
-    weight_table (row, 13). Rest: rows with more than 12 neighbours, as (cell, pointer, column, value, centre).
+    the neighbours across the row; profile (run,) start of the run's weights in the five `along` arrays (for p[i],
+    p[i - 1], p[i + 1], p[i - 2], p[i + 2]), which rows of like spacing share, each value once a lane.
+    Singles: cell (n,), offset (n, 12), row (n,) into weight_table (row, 13).
+    Rest: rows with more than 12 neighbours, as (cell, pointer, column, value, centre).
+
     run_chunk, single_chunk : (chunk + 1,) bounds of the share of each thread.
     """
 

@@ -95,7 +95,7 @@ def _runs(offset: NDArray, weight: NDArray, wide: NDArray) -> tuple[NDArray, NDA
 def _profiles(
     update: csr_array, row: NDArray, column: NDArray, value: NDArray, start: NDArray, length: NDArray
 ) -> tuple[NDArray, NDArray]:
-    """Where each run's weights along the row begin, and those weights, (5, ...): p[i], p[i-1], p[i+1], p[i-2], p[i+2]."""
+    """Where each run's weights along the row begin, and those weights (5, ...), in the order of `AirTables.along`."""
     weights = np.zeros((5, update.shape[0]))
     weights[0] = 2.0 - update.diagonal()
     for k, step in enumerate((-1, 1, -2, 2)):
