@@ -40,9 +40,9 @@ def source_weights(
 
 
 def present_sources(transfer: NDArray[np.complexfloating], level: ArrayLike) -> NDArray[np.bool_]:
-    """(source,) True for the sources that exist: level given and the first axis of `transfer` free of NaN."""
+    """(source,) True for the sources that exist: level given and not everything in `transfer` NaN."""
     data = np.asarray(transfer)
-    return np.isfinite(np.asarray(level, dtype=float)) & ~np.isnan(data).any(axis=tuple(range(1, data.ndim)))
+    return np.isfinite(np.asarray(level, dtype=float)) & ~np.isnan(data).all(axis=tuple(range(1, data.ndim)))
 
 
 def combined_transfer(

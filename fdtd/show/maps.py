@@ -60,7 +60,7 @@ def draw_section_maps(result: RunResult, scene: Scene, frequency_index: int) -> 
         scene,
         frequency_index,
         view,
-        f"section at {NAMES[view.normal]} = {view.position:.2f} m (hollow: off it)",
+        f"section at {NAMES[view.normal]} = {view.position:.2f} m (hollow marks: off the plane)",
     )
 
 

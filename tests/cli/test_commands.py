@@ -70,7 +70,7 @@ def test_run_leaves_the_choice_to_the_program(calls: Calls, fdtd: Command) -> No
     assert fdtd("run", "room.toml") == 0
     (_, passed), (second, drawn) = calls
     assert {k: v for k, v in passed.items() if k != "progress"} == {
-        "grid": None, "frequencies": None, "duration": None, "precision": "single",
+        "grid": None, "frequencies": None, "duration": None, "precision": "double",
     }  # fmt: skip
     assert (second, drawn["folder"]) == ("save_figures", Path("room-results"))
 

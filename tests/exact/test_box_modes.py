@@ -12,7 +12,6 @@ from itertools import product
 
 import numpy as np
 import pytest
-
 from rooms import box_plan, make_scene, mode_frequencies
 
 FOOT = 0.3048
@@ -35,14 +34,15 @@ def test_room_of_kuttruffs_table() -> None:
     np.testing.assert_allclose(found[:14], printed, atol=0.0101)
 
 
-def test_room_with_degenerate_pairs() -> None:
+@pytest.mark.parametrize(("spacing", "tolerance"), [(0.15, 2e-4), pytest.param(0.1, TOLERANCE, marks=pytest.mark.slow)])
+def test_room_with_degenerate_pairs(spacing: float, tolerance: float) -> None:
     # Handbook for Sound Engineers (ed. Ballou), ch. 6, table 6-4: 16 x 12 x 8 ft, c = 1130 ft/s (worked out from its
     # numbers); 200 and 001 share 70.62 Hz, 400, 030 and 002 share 141.25 Hz.
     size = (16 * FOOT, 12 * FOOT, 8 * FOOT)
-    found = mode_frequencies(make_scene(box_plan(*size[:2]), size[2], speed=1130 * FOOT), 0.1, 30)
-    np.testing.assert_allclose(found, box_frequencies(size, 1130 * FOOT, 30), rtol=TOLERANCE)
+    found = mode_frequencies(make_scene(box_plan(*size[:2]), size[2], speed=1130 * FOOT), spacing, 30)
+    np.testing.assert_allclose(found, box_frequencies(size, 1130 * FOOT, 30), rtol=tolerance)
     for axial, times in ((35.31, 1), (47.08, 1), (70.625, 2), (94.17, 1), (105.94, 1), (141.25, 3)):
-        assert np.sum(np.abs(found - axial) < 0.011) == times, f"{axial} Hz should occur {times} times"
+        assert np.sum(np.abs(found - axial) < 2e-4 * axial + 0.005) == times, f"{axial} Hz should occur {times} times"
 
 
 def test_order_is_four() -> None:

@@ -1,7 +1,9 @@
 """Sloped ceilings are cut, not stepped.
 
-Set-up and reference: (a) attic 6.0 x 4.2 m, ceiling from 1.4 m at y = 0 to 3.0 m at y = 4.2 m, against the project's own
-finite-element eigenfrequencies (tests/data/modes.json, own error at most 0.001 Hz). (b) Prism over a right isosceles triangle
+Set-up and reference: (a) attic 6.0 x 4.2 m, ceiling from 1.4 m at y = 0 to 3.0 m at y = 4.2 m, against the project's
+own
+finite-element eigenfrequencies (tests/data/modes.json, own error at most 0.001 Hz). (b) Prism over a right isosceles
+triangle
 with legs a, standing on a leg or on the hypotenuse (a 45-degree gable): exact by reflection from the square,
 f = (c/2) sqrt((m² + n²)/a² + (p/Ly)²), one mode for each unordered pair {m, n} (Lame 1852).
 Expected error: second order from the cut cells; 0.02 % for (a), 0.04 % for (b) at h = 0.1 m near 150 Hz.
@@ -15,9 +17,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from rooms import SPEED, box_plan, make_scene, mode_frequencies, observed_order
 
 from fdtd.scene.schema import Plane, Scene
-from rooms import SPEED, box_plan, make_scene, mode_frequencies, observed_order
 
 REFERENCE = json.loads((Path(__file__).parents[1] / "data" / "modes.json").read_text())["rooms"]
 LEG, LENGTH = 4.0, 3.0
@@ -64,6 +66,7 @@ def test_slanted_wall_equals_sloped_ceiling() -> None:
     np.testing.assert_allclose(found, prism_frequencies(15), rtol=3e-3)
 
 
+@pytest.mark.slow
 def test_l_shaped_room_against_finite_elements() -> None:
     exact = np.array(REFERENCE["ell"]["f"])[1:]
     scene = make_scene(REFERENCE["ell"]["plan"], REFERENCE["ell"]["height"])
@@ -72,6 +75,6 @@ def test_l_shaped_room_against_finite_elements() -> None:
 
 def test_cut_cells_are_second_order() -> None:
     exact = np.array(REFERENCE["attic"]["f"])[1:12]
-    spacings = (0.28, 0.2, 0.14)
+    spacings = (0.28, 0.18)
     worst = [np.abs(mode_frequencies(attic(), h, 11) / exact - 1.0).max() for h in spacings]
     assert observed_order(spacings, worst) > 1.8

@@ -1,0 +1,138 @@
+"""Accuracy against closed forms, published eigenvalues and the project's own finite-element solutions.
+
+    python benchmarks/accuracy.py            prints the tables of docs/accuracy.md
+
+Nothing passes or fails here; tests/exact holds the same claims with tolerances.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdtd import workflow
+from fdtd.results.result import RunResult
+from fdtd.scene.read import read_scene_text
+
+DATA = Path(__file__).resolve().parents[1] / "tests" / "data"
+AIR = "scene = 1\n[air]\nspeed_of_sound = {c}\ndensity = 1.204\n"
+RIGID = '[surfaces]\nfloor = "rigid"\nceiling = "rigid"\nwalls = "rigid"\n'
+POINTS = '[[sources]]\nname = "s"\nat = {source}\n' + "{seats}"
+ELL = "[[0, 0], [7.2, 0], [7.2, 3.1], [4.1, 3.1], [4.1, 5.6], [0, 5.6]]"
+
+
+def mode_errors(room: str, exact: NDArray[np.float64], grid: float, c: float = 343.2) -> NDArray[np.float64]:
+    """Errors of the lowest rigid modes in per cent; room : the [room] table and what else the scene needs."""
+    points = POINTS.format(source=[0.2, 0.2, 0.05], seats='[[seats]]\nname = "a"\nat = [0.4, 0.3, 0.05]\n')
+    scene = read_scene_text(AIR.format(c=c) + room + RIGID + points)
+    found = workflow.modes(scene, count=len(exact), grid=grid).frequency
+    return np.asarray(100.0 * (found / exact - 1.0), dtype=float)
+
+
+def box_modes(sides: tuple[float, float, float], c: float, count: int) -> NDArray[np.float64]:
+    """Closed form (Rayleigh), the zero left out."""
+    n = np.stack(np.meshgrid(*[np.arange(12)] * 3, indexing="ij"), axis=-1).reshape(-1, 3)
+    return np.sort(0.5 * c * np.sqrt(((n / np.array(sides)) ** 2).sum(axis=1)))[1 : count + 1]
+
+
+def print_modes() -> None:
+    """Rigid rooms."""
+    print("Rigid modes, largest error in per cent")
+    for name, sides, c in (
+        ("Kuttruff's 4.7 x 4.1 x 3.1 m", (4.7, 4.1, 3.1), 340.0),
+        ("6.43 x 4.27 x 2.61 m", (6.43, 4.27, 2.61), 343.2),
+    ):
+        room = f"[room]\nplan = [[0, 0], [{sides[0]}, 0], [{sides[0]}, {sides[1]}], [0, {sides[1]}]]\nheight = {sides[2]}\n"
+        error = mode_errors(room, box_modes(sides, c, 30), 0.1, c)
+        print(f"  box {name}, h = 0.1 m, 30 modes: {np.abs(error).max():.4f}")
+    dauge = (
+        np.sqrt([1.47562182408, 3.53403136678, np.pi**2, np.pi**2, 11.3894793979, 12.5723873200])
+        * 343.2
+        / (5.0 * np.pi)
+    )
+    for cells in (20, 40, 80):
+        room = f"[room]\nplan = [[0, 0], [2.5, 0], [2.5, 2.5], [5, 2.5], [5, 5], [0, 5]]\nheight = {5 / cells}\n"
+        error = mode_errors(room, dauge, 5.0 / cells)
+        print(f"  Dauge's L-shape, {cells} cells along the side, six modes: " + " ".join(f"{e:+.4f}" for e in error))
+    for h in (0.2, 0.1, 0.05):
+        room = f"[room]\nplan = [[0, 0], [6, 0], [6, 4], [0, 4]]\nheight = {h}\n"
+        sheet = f'[[sheets]]\nname = "half wall"\nfrom = [3, 0, 0]\nto = [3, 3, {h}]\n'
+        print(f"  open partition, h = {h} m, 16.3643 Hz: {mode_errors(room + sheet, np.array([16.3643]), h)[0]:+.4f}")
+    attic = np.array(json.loads((DATA / "modes.json").read_text())["rooms"]["attic"]["f"][1:])
+    room = (
+        "[room]\nplan = [[0, 0], [6, 0], [6, 4.2], [0, 4.2]]\nceiling = [[[0, 0, 1.4], [6, 0, 1.4], [0, 4.2, 3.0]]]\n"
+    )
+    for h in (0.2, 0.1):
+        print(f"  attic, h = {h} m, 24 modes: {np.abs(mode_errors(room, attic, h)).max():.4f}")
+
+
+def ell_run(grid: float, precision: str) -> RunResult:
+    """The two reference rooms as two variants of one scene."""
+    seats = "".join(
+        f'[[seats]]\nname = "{k}"\nat = {list(at)}\n'
+        for k, at in enumerate([(5.9, 1.6, 1.1), (2.0, 4.6, 1.1), (3.0, 1.8, 1.1)])
+    )
+    stiff = [m * (2 * np.pi * f) ** 2 for m, f in ((9.0, 70.0), (12.0, 42.0))]
+    text = (
+        AIR.format(c=343.2)
+        + f"""
+[room]
+plan = {ELL}
+height = 2.5
+[materials.floor]
+admittance_ratio = 0.01
+[materials.wall]
+admittance_ratio = 0.015
+[materials.roof]
+branches = [{{ mass = 9.0, resistance = 900.0, stiffness = {stiff[0]!r} }}]
+[materials.passive]
+branches = [{{ mass = 12.0, resistance = 300.0, stiffness = {stiff[1]!r} }}]
+[surfaces]
+floor = "floor"
+ceiling = "roof"
+walls = "wall"
+[[patches]]
+name = "unit"
+on = "wall 6"
+from = [5.0, 0.0]
+to = [5.6, 0.6]
+material = "passive"
+[[variants]]
+name = "ell"
+without = ["unit"]
+[[variants]]
+name = "ell-passive"
+"""
+        + POINTS.format(source=[0.8, 0.6, 0.5], seats=seats)
+    )
+    return workflow.run(read_scene_text(text), grid=grid, frequencies=(40.0,), duration=2.5, precision=precision)
+
+
+def print_transfer_functions() -> None:
+    """March against finite elements."""
+    print("March against finite elements, |dB error| median / 95 %, three seats")
+    for grid, precision in ((0.15, "double"), (0.1, "double"), (0.1, "single")):
+        result = ell_run(grid, precision)
+        errors = []
+        for variant in result.variants:
+            reference = np.load(DATA / f"{variant.name}.npz")
+            f = reference["f"]
+            pick = np.searchsorted(result.frequency, f - 1e-6)
+            errors.append(20.0 * np.log10(np.abs(variant.transfer[0][:, pick] / reference["H"])))
+            for low, high in ((20, 100), (20, 160), (20, 180)):
+                e = np.abs(errors[-1][:, (f >= low) & (f <= high)])
+                print(
+                    f"  {variant.name}, h = {grid} m, {precision}, {low}-{high} Hz: {np.median(e):.4f} / {np.percentile(e, 95):.4f}"
+                )
+        change = np.abs((errors[1] - errors[0])[:, (f >= 20) & (f <= 160)])
+        print(
+            f"  on minus off, h = {grid} m, {precision}, 20-160 Hz: {np.median(change):.4f} / {np.percentile(change, 95):.4f}"
+        )
+
+
+if __name__ == "__main__":
+    print_modes()
+    print_transfer_functions()

@@ -1,0 +1,76 @@
+"""How a march is shared out among lanes, threads and precisions does not change what it finds.
+
+Set-up: random rooms (tests/random_rooms.py) and an L-shaped room. Exact: one lane among several equals the lane
+alone; any
+number of threads gives the same; single precision is double precision but for rounding.
+Tolerance: 1e-12 of the largest pressure in double precision (rounding; the order of sums may differ); 0.02 dB between
+single and
+double precision 20-200 Hz where the level is within 30 dB of the seat's mean (in deeper nulls a difference is no
+error).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from random_rooms import points_in_air, random_room
+from rooms import DENSITY, SPEED, level_error, make_scene, problem_of, resonant
+
+from fdtd.march.signals import pulse
+from fdtd.march.stepper import LaneBlock, march
+from fdtd.march.transfer import transfer_functions
+from fdtd.model.lanes import make_lane
+from fdtd.model.problem import build_problem
+from fdtd.physics.admittance import Branch, resistive
+
+ELL = ((0.0, 0.0), (4.2, 0.0), (4.2, 2.1), (2.6, 2.1), (2.6, 3.3), (0.0, 3.3))
+
+
+@pytest.mark.parametrize("seed", [2, 11, 17, 26])
+def test_lanes_equal_separate_marches(seed: int) -> None:
+    scene = random_room(seed)
+    variant = scene.variants[0]
+    quiet = replace(variant, absorbers=tuple(replace(a, gain=0.0) for a in variant.absorbers))
+    half = replace(variant, absorbers=tuple(replace(a, gain=0.5) for a in variant.absorbers))
+    problem = build_problem(scene, variant, 0.3, (variant, quiet, half))
+    places = points_in_air(problem, 3, seed)
+    lanes = [make_lane(scene, v, problem, p) for v, p in zip((variant, quiet, half), places, strict=True)]
+    together = march(problem, lanes, places, 200.0, 0.1, precision="double").seats
+    for lane, mine in zip(lanes, together, strict=True):
+        alone = march(problem, [lane], places, 200.0, 0.1, precision="double").seats[0]
+        assert np.abs(alone - mine).max() < 1e-12 * np.abs(alone).max()
+
+
+@pytest.mark.parametrize("seed", [13])
+def test_threads_change_nothing(seed: int) -> None:
+    scene = random_room(seed)
+    problem = problem_of(scene, 0.3)
+    places = points_in_air(problem, 3, seed)
+    lanes = [make_lane(scene, scene.variants[0], problem, p) for p in places[:2]]
+    signal = pulse(200.0, problem.time_step)
+    found = [
+        LaneBlock(problem, lanes, places, signal, 200.0, precision="double", threads=threads).advance(150)
+        for threads in (1, 2, 3)
+    ]
+    for other in found[1:]:
+        assert np.abs(other - found[0]).max() <= 1e-12 * np.abs(found[0]).max()
+
+
+def test_single_precision_is_enough() -> None:
+    walls = {f"wall {n}": resistive(0.02, DENSITY, SPEED) for n in range(1, 7)}
+    surfaces = {"ceiling": (resonant(8.0, 60.0, 4.0),), "floor": (Branch(resistance=3e4),), **walls}
+    scene = make_scene(
+        ELL, 2.4, surfaces=surfaces, sources=[(0.4, 0.5, 0.3)], seats=[(3.6, 1.3, 1.2), (1.7, 2.6, 1.1)]
+    )
+    problem, frequency = problem_of(scene, 0.15), np.arange(20.0, 200.1, 1.0)
+    variant = scene.variants[0]
+    lane = make_lane(scene, variant, problem, variant.sources[0].at)
+    single, double = (
+        transfer_functions(march(problem, [lane], [s.at for s in variant.seats], 200.0, 1.5, precision=p), frequency)[0]
+        for p in ("single", "double")
+    )
+    error = level_error(single, double)
+    level = 20.0 * np.log10(np.abs(double))
+    assert error[level > level.mean(axis=1, keepdims=True) - 30.0].max() < 0.02
