@@ -20,7 +20,7 @@ QUADRANTS = ((1, 1), (0, 1), (0, 0), (1, 0))
 # The triples further out already carry part of the singular field. This share of (factor - 1) is what then makes the
 # scheme second order again; found by driving the error of the first singular mode of an L-shape and of a room with a
 # mid partition to zero (the same to 1e-3 on four grids and two modes; tests/exact shows the order).
-SHARE_WITH_TRIPLES = {3: 0.8111, 4: 0.9103}
+SHARE_WITH_TRIPLES = {3: 0.8111, 4: 0.9033}
 
 
 def edge_factor(

@@ -30,9 +30,7 @@ def air_tables(problem: Problem, lanes: int, chunks: int, real: type) -> AirTabl
     all_offset, all_weight, rest = _slots(update.shape[0], row, column, value, SLOTS)
     single, rest_cell = np.flatnonzero(~in_run & ~rest), np.flatnonzero(~in_run & rest)
     centre = 2.0 - update.diagonal()
-    table, kind = np.unique(
-        np.column_stack([centre, all_weight])[single].round(13), axis=0, return_inverse=True
-    )
+    table, kind = np.unique(np.column_stack([centre, all_weight])[single].round(13), axis=0, return_inverse=True)
     pointer, rest_column, rest_value = _rest_rows(update, rest_cell)
     whole = np.cumsum(length)
     cuts = np.searchsorted(whole, np.linspace(0, whole[-1] if len(whole) else 0, chunks + 1)[1:-1], side="left")
@@ -66,9 +64,7 @@ def _entries(update: csr_array) -> tuple[NDArray, NDArray, NDArray]:
     return row[order], column[order], value[order]
 
 
-def _slots(
-    count: int, row: NDArray, column: NDArray, value: NDArray, slots: int
-) -> tuple[NDArray, NDArray, NDArray]:
+def _slots(count: int, row: NDArray, column: NDArray, value: NDArray, slots: int) -> tuple[NDArray, NDArray, NDArray]:
     """Neighbour offsets and weights of every row, (row, slots); rows with more neighbours are marked."""
     number = np.bincount(row, minlength=count)
     first = np.concatenate([[0], np.cumsum(number)[:-1]])

@@ -19,6 +19,9 @@ from fdtd.model.lanes import Lane
 from fdtd.model.problem import Problem
 from fdtd.physics.admittance import Branches
 
+LOW_SHARE = 0.05
+"""Share of the highest frequency below which a branch's resonance is out of the band that is corrected."""
+
 
 @dataclass
 class _Classes:
@@ -54,7 +57,7 @@ def _classes(rows: list[tuple[tuple[Branches, ...], float]], dt: float, max_freq
             for m, branch in enumerate(branches):
                 inertia = branch.mass + own
                 resonance = np.sqrt(branch.stiffness / inertia) / (2 * np.pi) if inertia > 0.0 else 0.0
-                cosine = _cosine(resonance if 10.0 < resonance < max_frequency else usual, dt)
+                cosine = _cosine(resonance if LOW_SHARE < resonance / max_frequency < 1.0 else usual, dt)
                 inertia, resistance = inertia * cosine**2, branch.resistance * cosine
                 spring = branch.stiffness * dt / 2
                 scale = 1.0 / (2.0 * inertia / dt + resistance + spring)
@@ -139,9 +142,9 @@ def _face_tables(
     problem: Problem, lanes: list[Lane], local: NDArray, order: NDArray, position: NDArray, max_frequency: float
 ) -> tuple[dict, _Classes, int]:
     pieces = problem.pieces
-    keys = np.column_stack([pieces.region[local], np.round(pieces.depth[local] * 1e9).astype(np.int64)])
+    keys = np.column_stack([pieces.region[local], np.round(pieces.depth[local] * 1e12).astype(np.int64)])
     unique, kind = np.unique(keys.reshape(-1, 2), axis=0, return_inverse=True)
-    rows = [(tuple(lane.local[region] for lane in lanes), problem.density * depth * 1e-9) for region, depth in unique]
+    rows = [(tuple(lane.local[region] for lane in lanes), problem.density * depth * 1e-12) for region, depth in unique]
     if not rows:
         rows = [(((),) * len(lanes), 0.0)]
     classes = _classes(rows, problem.time_step, max_frequency)

@@ -38,12 +38,17 @@ def with_links(operator: Operator, pair: NDArray[np.int64], value: NDArray[np.fl
 
 
 def build_operator(
-    cells: Cells, weight: NDArray[np.float64], plain: NDArray[np.bool_], porosity: NDArray[np.float64] | None = None
+    cells: Cells,
+    weight: NDArray[np.float64],
+    plain: NDArray[np.bool_],
+    mirrors: NDArray[np.bool_],
+    porosity: NDArray[np.float64] | None = None,
 ) -> Operator:
     """Assemble K and V.
 
     weight : (link,) m, A/d of each link with its factors; 0 for links that are closed or marched with a state of
     their own. plain : (link,) links that a triple may use (whole, no factor, no sheet, no resistance).
+    mirrors : (link,) links that a closed sheet blocks and that are wall for a triple.
     """
     count = len(cells.volume)
     pair, value = cells.links.cells, weight
@@ -52,7 +57,7 @@ def build_operator(
     volume = cells.volume * (1.0 if porosity is None else porosity)
     triples = 0
     for axis in range(3):
-        part, number = _triples(cells, plain, axis)
+        part, number = _triples(cells, plain, mirrors, axis)
         stiffness = stiffness + part
         triples += number
     stiffness = csr_array(stiffness)
@@ -68,14 +73,16 @@ def _from_differences(count: int, pair: NDArray, value: NDArray) -> csr_array:
     return csr_array(coo_array((data, (rows, columns)), shape=(count, count)))
 
 
-def neighbours(cells: Cells, plain: NDArray[np.bool_], axis: int) -> tuple[NDArray, NDArray, NDArray, NDArray]:
+def neighbours(
+    cells: Cells, plain: NDArray[np.bool_], mirrors: NDArray[np.bool_], axis: int
+) -> tuple[NDArray, NDArray, NDArray, NDArray]:
     """For each cell the plain neighbour (-1: none) towards minus and plus, and the state of that side.
 
     State: LINK (a plain link to a regular cell), WALL (nothing but wall, the cell being regular), OTHER.
     """
     count = len(cells.volume)
     links = cells.links
-    mine = links.axis == axis
+    mine = (links.axis == axis) & ~mirrors
     low, high = links.cells[mine].T
     below, above = np.full(count, -1), np.full(count, -1)
     any_below = np.bincount(high, minlength=count) > 0
@@ -90,8 +97,8 @@ def neighbours(cells: Cells, plain: NDArray[np.bool_], axis: int) -> tuple[NDArr
     return below, above, states[0], states[1]
 
 
-def _triples(cells: Cells, plain: NDArray, axis: int) -> tuple[csr_array, int]:
-    below, above, state_below, state_above = neighbours(cells, plain, axis)
+def _triples(cells: Cells, plain: NDArray, mirrors: NDArray, axis: int) -> tuple[csr_array, int]:
+    below, above, state_below, state_above = neighbours(cells, plain, mirrors, axis)
     width = np.diff(cells.edges[axis])[cells.index[:, axis]]
     use = (state_below != OTHER) & (state_above != OTHER) & ((state_below == LINK) | (state_above == LINK))
     middle = np.flatnonzero(use)

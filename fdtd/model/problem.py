@@ -15,12 +15,17 @@ from fdtd.grid.cells import Cells, build_cells
 from fdtd.grid.edges import edge_factors
 from fdtd.model.operator import Operator, build_operator
 from fdtd.model.overlay import Cover, overlay
+from fdtd.model.piston import ColumnExcess
 from fdtd.model.rooms import fill_shares, room_axes, room_shape, surface_covers
 from fdtd.physics.admittance import Branch
 from fdtd.scene.schema import Scene, Sheet, Variant
 
 TIME_STEP_MARGIN = 0.9995
 """Share of the stability limit that is used."""
+
+
+SMALLEST_RESISTANCE = 1e-6
+"""Pa·s/m; less is the rounding of a fill that only touches a link."""
 
 
 @dataclass(frozen=True)
@@ -68,15 +73,15 @@ def build_problem(scene: Scene, variant: Variant, spacing: float, grouped: tuple
     """
     cells = build_cells(room_shape(scene, variant), spacing, room_axes(scene, spacing))
     air = scene.air
-    weight, plain, loose, porosity = _links(cells, variant, air.density)
-    operator = build_operator(cells, weight, plain, porosity)
+    weight, plain, mirrors, loose, porosity = _links(cells, variant, air.density)
+    operator = build_operator(cells, weight, plain, mirrors, porosity)
     pieces, regions = _pieces(cells, plain, variant, grouped or (variant,))
     step = _time_step(operator, loose, air.speed_of_sound, air.density)
     return Problem(cells, operator, pieces, regions, loose, plain, air.speed_of_sound, air.density, step)
 
 
-def _links(cells: Cells, variant: Variant, density: float) -> tuple[NDArray, NDArray, LooseLinks, NDArray]:
-    """Weights of the plain links, which of them triples may use, the loose links, and each cell's porosity."""
+def _links(cells: Cells, variant: Variant, density: float) -> tuple[NDArray, NDArray, NDArray, LooseLinks, NDArray]:
+    """Plain links' weights, which triples may use, which are walls to them, loose links, porosity."""
     links = cells.links
     open_share = np.ones(len(links.area))
     extra = np.zeros(len(links.area))
@@ -99,7 +104,7 @@ def _links(cells: Cells, variant: Variant, density: float) -> tuple[NDArray, NDA
     resistance += flow
     inertia = links.length * heavier + extra
     weight = links.area * open_share * factor / inertia
-    has_state = (resistance > 0.0) & (open_share > 0.0)
+    has_state = (resistance > SMALLEST_RESISTANCE) & (open_share > 0.0)
     rows = np.flatnonzero(has_state)
     mass = density * inertia[rows] / factor[rows]
     parts = [(rows, links.area[rows], mass, resistance[rows] / factor[rows], 0.0 * rows)]
@@ -109,8 +114,12 @@ def _links(cells: Cells, variant: Variant, density: float) -> tuple[NDArray, NDA
         parts.append((rows, links.area[rows] * closed, mass, ones * panel.resistance, ones * panel.stiffness))
     columns = [np.concatenate(column) for column in zip(*parts, strict=True)]
     loose = LooseLinks(links.cells[columns[0]], *columns[1:])
-    plain = links.whole & (factor == 1.0) & (links.sheet < 0) & ~has_state & (heavier == 1.0)
-    return np.where(has_state, 0.0, weight), plain, loose, porosity
+    plain = links.whole & (factor == 1.0) & (links.sheet < 0) & ~has_state & (np.abs(heavier - 1.0) < 1e-9)
+    # Beside a free edge the mirror image at the sheet would meet the singular field: no triple there.
+    at_edge = np.zeros(len(cells.volume), dtype=bool)
+    at_edge[links.cells[factor != 1.0]] = True
+    mirrors = (open_share == 0.0) & ~at_edge[links.cells].any(axis=1)
+    return np.where(has_state, 0.0, weight), plain, mirrors, loose, porosity
 
 
 def _pieces(cells: Cells, plain: NDArray, variant: Variant, grouped: tuple[Variant, ...]) -> tuple[Pieces, tuple]:
@@ -120,7 +129,7 @@ def _pieces(cells: Cells, plain: NDArray, variant: Variant, grouped: tuple[Varia
     for number, cover in enumerate(covers):
         by_surface.setdefault(cover.on, []).append((number, cover))
     faces = cells.faces
-    depth = _inertial_depth(cells, plain)
+    depth, excess = _inertial_depth(cells, plain), ColumnExcess(cells)
     closed_share = np.array([_closed_share(sheet) for sheet in variant.sheets] + [1.0])
     regions: dict[tuple[str, tuple[int, ...]], int] = {}
     rows: dict[tuple[int, int, float], float] = {}
@@ -131,7 +140,10 @@ def _pieces(cells: Cells, plain: NDArray, variant: Variant, grouped: tuple[Varia
         surface = cells.surfaces[faces.surface[face]]
         for key, part in overlay(faces.outline[face], area, by_surface.get(surface, ())):
             region = regions.setdefault((surface, key), len(regions))
-            row = (int(faces.cell[face]), region, round(float(depth[face]), 9))
+            column = float(depth[face])
+            if key and covers[key[-1]].kind == "absorber":
+                column = excess.depth(face, covers[key[-1]], column)
+            row = (int(faces.cell[face]), region, round(column, 12))
             rows[row] = rows.get(row, 0.0) + part
     order = sorted(rows)
     table = np.array(order, dtype=float).reshape(-1, 3)

@@ -91,10 +91,8 @@ class RoomMesh:
         key = (gx * wide[1] + gy) * wide[2] + gz
         if self.sheet is not None:
             line, (low, high) = self.sheet.line, self.sheet.opening
-            at = [
-                (lines[:-1, None] + np.diff(lines)[:, None] * self.nodes) for lines in (self.lines[1], self.lines[2])
-            ]
-            free = [(a >= l - 1e-9) & (a <= h + 1e-9) for a, l, h in zip(at, low, high, strict=True)]
+            at = [(lines[:-1, None] + np.diff(lines)[:, None] * self.nodes) for lines in (self.lines[1], self.lines[2])]
+            free = [(a >= lo - 1e-9) & (a <= hi + 1e-9) for a, lo, hi in zip(at, low, high, strict=True)]
             closed = ~(free[0][None, :, None, None, :, None] & free[1][None, None, :, None, None, :])
             beyond = (np.arange(shape[0]) >= line)[:, None, None, None, None, None]
             key = key + np.where((gx == line * p) & beyond & closed, int(np.prod(wide)), 0)
@@ -305,7 +303,12 @@ def _extend(basis: NDArray, vectors: NDArray) -> NDArray:
 
 
 def box_transfer(
-    size: Point, ratios: dict[str, float], source: Point, seats: list[Point], frequency: NDArray, air: Air = Air()  # noqa: B008
+    size: Point,
+    ratios: dict[str, float],
+    source: Point,
+    seats: list[Point],
+    frequency: NDArray,
+    air: Air = Air(),  # noqa: B008
 ) -> NDArray[np.complex128]:
     """Exact H of a box whose six sides ('-x', '+x', ...) have real admittance ratios: separable complex modes."""
     order = 36
@@ -323,7 +326,9 @@ def box_transfer(
             matrix[-1, -1] += 1j * k * ratios["+" + "xyz"[axis]]
             values, vectors = np.linalg.eig(np.linalg.solve(mass * size[axis], matrix))
             keep = np.argsort(values.real)
-            vectors = vectors[:, keep] / np.sqrt(np.einsum("im,ij,jm->m", vectors[:, keep], mass * size[axis], vectors[:, keep]))
+            vectors = vectors[:, keep] / np.sqrt(
+                np.einsum("im,ij,jm->m", vectors[:, keep], mass * size[axis], vectors[:, keep])
+            )
             lam.append(values[keep])
             places = np.array([source[axis], *(seat[axis] for seat in seats)]) / size[axis]
             seen = lagrange(nodes, places)[0] @ vectors
