@@ -45,7 +45,8 @@ def print_modes() -> None:
         ("Kuttruff's 4.7 x 4.1 x 3.1 m", (4.7, 4.1, 3.1), 340.0),
         ("6.43 x 4.27 x 2.61 m", (6.43, 4.27, 2.61), 343.2),
     ):
-        room = f"[room]\nplan = [[0, 0], [{sides[0]}, 0], [{sides[0]}, {sides[1]}], [0, {sides[1]}]]\nheight = {sides[2]}\n"
+        x, y, z = sides
+        room = f"[room]\nplan = [[0, 0], [{x}, 0], [{x}, {y}], [0, {y}]]\nheight = {z}\n"
         error = mode_errors(room, box_modes(sides, c, 30), 0.1, c)
         print(f"  box {name}, h = 0.1 m, 30 modes: {np.abs(error).max():.4f}")
     dauge = (
@@ -124,13 +125,11 @@ def print_transfer_functions() -> None:
             errors.append(20.0 * np.log10(np.abs(variant.transfer[0][:, pick] / reference["H"])))
             for low, high in ((20, 100), (20, 160), (20, 180)):
                 e = np.abs(errors[-1][:, (f >= low) & (f <= high)])
-                print(
-                    f"  {variant.name}, h = {grid} m, {precision}, {low}-{high} Hz: {np.median(e):.4f} / {np.percentile(e, 95):.4f}"
-                )
+                place = f"{variant.name}, h = {grid} m, {precision}, {low}-{high} Hz"
+                print(f"  {place}: {np.median(e):.4f} / {np.percentile(e, 95):.4f}")
         change = np.abs((errors[1] - errors[0])[:, (f >= 20) & (f <= 160)])
-        print(
-            f"  on minus off, h = {grid} m, {precision}, 20-160 Hz: {np.median(change):.4f} / {np.percentile(change, 95):.4f}"
-        )
+        place = f"on minus off, h = {grid} m, {precision}, 20-160 Hz"
+        print(f"  {place}: {np.median(change):.4f} / {np.percentile(change, 95):.4f}")
 
 
 if __name__ == "__main__":

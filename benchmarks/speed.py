@@ -58,9 +58,8 @@ def main() -> None:
                 block.advance(STEPS)
                 best = min(best, time.perf_counter() - start)
             rate = cells * lanes * STEPS / best
-            print(
-                f"  {precision}, {lanes:2d} lanes: {rate / 1e6:5.0f} million updates/s, {rate * size / bandwidth:.2f} of the bound"
-            )
+            share = rate * size / bandwidth
+            print(f"  {precision}, {lanes:2d} lanes: {rate / 1e6:5.0f} million updates/s, {share:.2f} of the bound")
 
 
 if __name__ == "__main__":

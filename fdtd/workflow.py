@@ -181,7 +181,7 @@ def _first_look(scene: Scene, spacing: float) -> tuple[float, ...]:
 
 def _frequency_grid(top: float, longest: float) -> NDArray[np.float64]:
     """Even grid from 10 Hz to the top whose step resolves a response of `longest` seconds."""
-    step = next((s for s in (0.25, 0.125) if s <= 1.0 / longest), 0.05)
+    step = next((s for s in (0.25, 0.125, 0.05, 0.025) if s <= 1.0 / longest), 0.0125)
     return np.asarray(LOWEST_FREQUENCY + step * np.arange(int(round((top - LOWEST_FREQUENCY) / step)) + 1), dtype=float)
 
 

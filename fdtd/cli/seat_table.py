@@ -29,7 +29,12 @@ def format_seats(result: RunResult) -> str:
     levels = variant_levels(result)
     resonances = [float(f) for f in strongest_resonances(result.frequency, levels[0], count=RESONANCES)]
     seats = [_seat_table(result, levels, number, resonances) for number in range(len(result.seats))]
-    return "\n\n".join([*seats, NOTE])
+    return "\n\n".join([*seats, NOTE, format_endings(result)])
+
+
+def format_endings(result: RunResult) -> str:
+    """How each variant's march ended; what was cut short is said."""
+    return "\n".join(f"March of '{v.name}': {v.outcome}." for v in result.variants)
 
 
 def variant_levels(result: RunResult) -> list[NDArray[np.float64]]:

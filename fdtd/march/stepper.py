@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import nullcontext
 from dataclasses import dataclass
+from threading import Lock
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,12 +28,18 @@ BATCH_TIME = 0.05
 """s of room time between looks at progress, silence and trouble."""
 QUIET = 60.0
 """dB that the decay has fallen when a march without a given duration ends."""
+ENOUGH = 40.0
+"""dB that the decay should have fallen at least; less is said in the outcome."""
 LONGEST = 20.0
 """s after which a march without a given duration ends in any case."""
 SHORTEST = 0.5
 """s; a march does not stop by itself before."""
-GROWTH = 100.0
-"""Factor on the sum of squared pressure after the source has stopped that no passive room can reach."""
+GROWTH = 1e4
+"""Factor on the largest field energy seen by the time the source has stopped that tells a growing field.
+
+The energy is that of pressure and its time derivative; what walls store besides is at most of the same order."""
+QUIET_TIME = 0.5
+"""s over which all seats must stay quiet, so that a null of beating resonances is not taken for the end."""
 PARALLEL_CELLS = 400_000
 """Below this a single lane is marched by one thread: on a busy machine the barriers cost more than they save."""
 UPDATES_PER_SECOND = 2.0e8
@@ -49,6 +58,10 @@ class March:
     maps: NDArray[np.complex64]
     outcome: str
     stride: int = 1
+
+
+_ALL_THREADS = Lock()
+"""Marches with threads inside take turns: not every threading layer of the compiler allows two at once."""
 
 
 class LaneBlock:
@@ -70,6 +83,7 @@ class LaneBlock:
         lanes = list(lanes)
         frequency = np.zeros(0) if map_frequency is None else np.asarray(map_frequency, dtype=float)
         self.problem, self.dt, self.threads = problem, problem.time_step, threads
+        self.rate = 1.0 / (2.0 * np.pi * max_frequency * self.dt)
         self.air = air_tables(problem, len(lanes), threads, real)
         self.walls = wall_tables(problem, lanes, max_frequency, threads, real)
         self.links = link_tables(problem, real)
@@ -93,7 +107,7 @@ class LaneBlock:
         """March `count` steps; returns the seats' pressures (count, seat, lane) float64, Pa."""
         out = np.zeros((count, len(self.points.seat_pointer) - 1, self.state.p_now.shape[1]))
         kernel = advance_parallel if self.threads > 1 else advance
-        with np.errstate(all="ignore"):
+        with np.errstate(all="ignore"), _ALL_THREADS if self.threads > 1 else nullcontext():
             kernel(
                 self.state, self.air, self.walls.faces, self.walls.ports, self.links, self.points, self.maps,
                 self.dt, self.step, count, out,
@@ -104,9 +118,10 @@ class LaneBlock:
         return out
 
     def strength(self) -> float:
-        """Volume integral of squared pressure over all lanes; not finite if anything is."""
+        """Volume integral of squared pressure and of its squared change over a radian of the top frequency, Pa² m³."""
         p = self.state.p_now.astype(float)
-        return float(np.sum(self.problem.operator.volume @ (p * p)))
+        change = (p - self.state.p_before.astype(float)) * self.rate
+        return float(np.sum(self.problem.operator.volume @ (p * p + change * change)))
 
     def map_sums(self) -> NDArray[np.complex64]:
         """(lane, map_frequency, cell) Fourier sums so far, Pa·s."""
@@ -175,6 +190,9 @@ def march(
             if watch.quiet:
                 outcome = f"the decay at all seats is {QUIET:g} dB down after {done * dt:.2f} s"
                 break
+        else:
+            if watch.fallen < ENOUGH:
+                outcome += f"; only {watch.fallen:.0f} dB down by then, so sharp resonances are smeared: march longer"
     seats_record = np.transpose(np.concatenate(records), (2, 1, 0))
     maps = np.concatenate([block.map_sums() for block in blocks])
     return March(np.ascontiguousarray(seats_record), signal, dt, maps, outcome, sampling_stride(max_frequency, dt))
@@ -222,7 +240,8 @@ class _Watch:
         self.integral: NDArray | None = None
         self.peak: NDArray | None = None
         self.start: float | None = None
-        self.quiet, self.share = False, 0.0
+        self.quiet, self.share, self.fallen = False, 0.0, 0.0
+        self.recent: deque[NDArray] = deque(maxlen=round(QUIET_TIME / BATCH_TIME))
 
     def look(self, record: NDArray, strengths: list[float], time: float) -> None:
         """record : (step, seat, lane) Pa of the last batch; sets `quiet` and `share` (of the way to the end)."""
@@ -231,17 +250,20 @@ class _Watch:
             raise StabilityError(
                 f"the field stopped being finite before {time:.2f} s; please report this scene as a fault"
             )
-        if time > self.source_time + BATCH_TIME:
-            self.start = max(total, 1e-300) if self.start is None else self.start
-            if total > GROWTH * self.start:
-                raise StabilityError(f"the field grows by itself (seen at {time:.2f} s): some surface feeds in energy")
+        if time <= self.source_time + 2.0 * BATCH_TIME or self.start is None:
+            self.start = max(total, self.start or 0.0)
+        elif total > GROWTH * self.start:
+            raise StabilityError(f"the field grows by itself (seen at {time:.2f} s): some surface feeds in energy")
         before = np.zeros(record.shape[1:]) if self.integral is None else self.integral
         running = before + np.cumsum(record, axis=0) * self.dt
         self.integral = running[-1]
-        level = np.stack([np.abs(record).max(axis=0), np.ptp(running, axis=0)])
+        self.recent.append(np.stack([np.abs(record).max(axis=0), np.ptp(running, axis=0)]))
+        level = np.max(self.recent, axis=0)
         self.peak = level if self.peak is None else np.maximum(self.peak, level)
-        if self.duration is None and time > max(SHORTEST, self.source_time):
+        if time > max(SHORTEST, self.source_time):
             fallen = -20.0 * np.log10(np.maximum(level, 1e-300) / np.maximum(self.peak, 1e-300))
             slowest = float(fallen.min()) if fallen.size else QUIET
-            self.share = float(np.clip(slowest / QUIET, 0.0, 1.0))
-            self.quiet = slowest >= QUIET
+            self.fallen = slowest
+            if self.duration is None:
+                self.share = float(np.clip(slowest / QUIET, 0.0, 1.0))
+                self.quiet = slowest >= QUIET

@@ -40,8 +40,8 @@ def _cosine(frequency: float, dt: float) -> float:
     return float(np.sqrt(max(1.0 - (np.pi * frequency * dt) ** 2, 0.25)))
 
 
-def _classes(rows: list[tuple[tuple[Branches, ...], float]], dt: float, max_frequency: float) -> _Classes:
-    """rows : for each class, its branches in every lane and the series air mass (kg/m²)."""
+def _classes(rows: list[tuple[tuple[Branches, ...], tuple[float, ...]]], dt: float, max_frequency: float) -> _Classes:
+    """rows : for each class, its branches and the series air mass (kg/m²) in every lane."""
     lanes = len(rows[0][0]) if rows else 1
     number = [max((len(b) for b in branches), default=0) or 1 for branches, _ in rows]
     first = np.concatenate([[0], np.cumsum(number)]).astype(np.int64)
@@ -50,8 +50,8 @@ def _classes(rows: list[tuple[tuple[Branches, ...], float]], dt: float, max_freq
     coupling, damping, mass = (np.zeros((len(rows), lanes)) for _ in range(3))
     damping += 1.0
     usual = 0.6 * max_frequency
-    for k, (branches_of, air_mass) in enumerate(rows):
-        for lane, branches in enumerate(branches_of):
+    for k, (branches_of, masses) in enumerate(rows):
+        for lane, (branches, air_mass) in enumerate(zip(branches_of, masses, strict=True)):
             # One branch takes the air mass into itself; several share it.
             own = air_mass if len(branches) == 1 else 0.0
             for m, branch in enumerate(branches):
@@ -88,8 +88,9 @@ def wall_tables(problem: Problem, lanes: list[Lane], max_frequency: float, chunk
     pieces, dt = problem.pieces, problem.time_step
     reacting = np.array([any(lane.local[r] for lane in lanes) for r in range(len(problem.regions))], dtype=bool)
     local = np.flatnonzero(reacting[pieces.region]) if len(pieces.region) else np.zeros(0, dtype=np.int64)
-    names = list(dict.fromkeys(name for lane in lanes for name, branches, _ in lane.diaphragms if branches))
-    members = {name: _members(problem, lanes, name) for name in names}
+    # One absorber may lie elsewhere, or be partly covered, in another lane: each place is a port of its own.
+    names = list(dict.fromkeys((name, where) for lane in lanes for name, moving, where in lane.diaphragms if moving))
+    members = {port: np.flatnonzero(np.isin(problem.pieces.region, port[1])) for port in names}
     port_cells = (
         np.unique(np.concatenate([pieces.cell[m] for m in members.values()])) if names else np.zeros(0, np.int64)
     )
@@ -138,15 +139,29 @@ def _strength(problem: Problem, rows: NDArray) -> NDArray[np.float64]:
     return c * c * dt * rho * problem.pieces.area[rows] / (2.0 * problem.operator.volume[problem.pieces.cell[rows]])
 
 
+def _nothing(lanes: list[Lane]) -> tuple[tuple[Branches, ...], tuple[float, ...]]:
+    """A class that is rigid in every lane, so that no table is empty."""
+    return ((),) * len(lanes), (0.0,) * len(lanes)
+
+
+def _air_masses(lanes: list[Lane], region: int, depth: int, excess: int, density: float) -> tuple[float, ...]:
+    """Series air mass of a class in every lane, kg/m²; depth, excess : in 1e-12 m."""
+    return tuple(density * 1e-12 * (depth - excess if lane.fitted[region] else depth) for lane in lanes)
+
+
 def _face_tables(
     problem: Problem, lanes: list[Lane], local: NDArray, order: NDArray, position: NDArray, max_frequency: float
 ) -> tuple[dict, _Classes, int]:
     pieces = problem.pieces
-    keys = np.column_stack([pieces.region[local], np.round(pieces.depth[local] * 1e12).astype(np.int64)])
-    unique, kind = np.unique(keys.reshape(-1, 2), axis=0, return_inverse=True)
-    rows = [(tuple(lane.local[region] for lane in lanes), problem.density * depth * 1e-12) for region, depth in unique]
+    lengths = [np.round(x[local] * 1e12).astype(np.int64) for x in (pieces.depth, pieces.excess)]
+    keys = np.column_stack([pieces.region[local], *lengths])
+    unique, kind = np.unique(keys.reshape(-1, 3), axis=0, return_inverse=True)
+    rows = [
+        (tuple(lane.local[region] for lane in lanes), _air_masses(lanes, region, depth, excess, problem.density))
+        for region, depth, excess in unique.tolist()
+    ]
     if not rows:
-        rows = [(((),) * len(lanes), 0.0)]
+        rows = [_nothing(lanes)]
     classes = _classes(rows, problem.time_step, max_frequency)
     kind = kind.ravel().astype(np.int64)
     width = np.diff(classes.first)[kind]
@@ -162,23 +177,19 @@ def _face_tables(
     return tables, classes, int(state[-1])
 
 
-def _members(problem: Problem, lanes: list[Lane], name: str) -> NDArray[np.int64]:
-    regions = {r for lane in lanes for other, _, found in lane.diaphragms if other == name for r in found}
-    return np.flatnonzero(np.isin(problem.pieces.region, list(regions)))
-
-
 def _port_tables(
-    problem: Problem, lanes: list[Lane], names: list[str], members: dict, position: NDArray, denominator: NDArray,
+    problem: Problem, lanes: list[Lane], names: list[tuple[str, tuple[int, ...]]], members: dict,
+    position: NDArray, denominator: NDArray,
     dt: float, max_frequency: float, real: type,
 ) -> PortTables:  # fmt: skip
     pieces = problem.pieces
     rows = []
     for name in names:
         mine = members[name]
-        depth = np.average(pieces.depth[mine], weights=pieces.area[mine])
-        of_lane = tuple(next((b for n, b, _ in lane.diaphragms if n == name), ()) for lane in lanes)
-        rows.append((of_lane, problem.density * depth))
-    classes = _classes(rows or [(((),) * len(lanes), 0.0)], dt, max_frequency)
+        depth = np.average(pieces.depth[mine] - pieces.excess[mine], weights=pieces.area[mine])
+        of_lane = tuple(next((b for n, b, where in lane.diaphragms if (n, where) == name), ()) for lane in lanes)
+        rows.append((of_lane, (problem.density * depth,) * len(lanes)))
+    classes = _classes(rows or [_nothing(lanes)], dt, max_frequency)
     share, strength, boundary = [], [], []
     number = len(names)
     mean = np.zeros((number, len(denominator)))

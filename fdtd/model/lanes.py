@@ -14,9 +14,11 @@ from fdtd.scene.schema import Absorber, Patch, Point3, Scene, Variant
 @dataclass(frozen=True)
 class Lane:
     """local : branches of each region of the Problem (rigid where a diaphragm moves instead);
+    fitted : whether an absorber lies on top of each region;
     diaphragms : for each diaphragm its branches and the regions it consists of; source : m."""
 
     local: tuple[Branches, ...]
+    fitted: tuple[bool, ...]
     diaphragms: tuple[tuple[str, Branches, tuple[int, ...]], ...]
     source: Point3
 
@@ -38,9 +40,11 @@ def make_lane(scene: Scene, variant: Variant, problem: Problem, source: Point3) 
     things = {cover_of(thing): thing for thing in listed}
     base = _base_materials(variant)
     local: list[Branches] = []
+    fitted: list[bool] = []
     moving: dict[str, list[int]] = {}
     for number, (surface, covers) in enumerate(problem.regions):
         top = _topmost(covers, things)
+        fitted.append(isinstance(top, Absorber))
         if top is None:
             local.append(scene.material(base[_base_key(surface)]).branches)
         elif isinstance(top, Absorber):
@@ -57,7 +61,7 @@ def make_lane(scene: Scene, variant: Variant, problem: Problem, source: Point3) 
         (name, _with_gain(devices[absorbers[name].device].branches, absorbers[name].gain), tuple(regions))
         for name, regions in moving.items()
     )
-    return Lane(tuple(local), diaphragms, source)
+    return Lane(tuple(local), tuple(fitted), diaphragms, source)
 
 
 def _topmost(covers: tuple[Cover, ...], things: dict[Cover, Patch | Absorber]) -> Patch | Absorber | None:

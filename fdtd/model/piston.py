@@ -22,7 +22,7 @@ TOUCHING = 1e-6
 
 
 class ColumnExcess:
-    """Shortens the air columns under absorbers; `depth(face, cover, depth)` is the whole use of it."""
+    """How much too deep the air columns under absorbers are; `of(face, cover, depth)` is the whole use of it."""
 
     def __init__(self, cells: Cells) -> None:
         self.cells, self.size = cells, cells.size
@@ -33,12 +33,12 @@ class ColumnExcess:
             corners = np.concatenate(outlines)
             self.extent[surface] = corners.min(axis=0), corners.max(axis=0)
 
-    def depth(self, face: int, cover: Cover, depth: float) -> float:
-        """The air column (m) of a face under `cover`, shortened by what the cells have in excess."""
+    def of(self, face: int, cover: Cover, depth: float) -> float:
+        """What the air column, `depth` m, of a face under `cover` has in excess, m; always less than `depth`."""
         faces = self.cells.faces
         normal = int(faces.axis[face])
         if normal < 0:
-            return depth
+            return 0.0
         cell = self.size[faces.cell[face]]
         across = [axis for axis in range(3) if axis != normal]
         counts = []
@@ -48,7 +48,7 @@ class ColumnExcess:
                 width *= 2.0
             counts.append(max(width / cell[axis], 1.0))
         excess = cell[normal] * np.mean([(0.406 + 0.33 * np.log(n)) / n for n in counts])
-        return float(max(depth - excess, SMALLEST_SHARE * depth))
+        return float(min(excess, (1.0 - SMALLEST_SHARE) * depth))
 
     def _mirrored(self, surface: int, cover: Cover, k: int) -> bool:
         """Whether the cover reaches an edge of its surface where another surface rises at a right angle."""

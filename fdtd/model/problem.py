@@ -31,11 +31,13 @@ SMALLEST_RESISTANCE = 1e-6
 @dataclass(frozen=True)
 class Pieces:
     """Wall faces split among what covers them: cell (piece,), area m², depth m (air column to the wall, in terms of
-    inertia), region (piece,) into `Problem.regions`."""
+    inertia), excess m (to be taken off it in lanes where an absorber moves there), region (piece,) into
+    `Problem.regions`."""
 
     cell: NDArray[np.int64]
     area: NDArray[np.float64]
     depth: NDArray[np.float64]
+    excess: NDArray[np.float64]
     region: NDArray[np.int64]
 
 
@@ -132,7 +134,7 @@ def _pieces(cells: Cells, plain: NDArray, variant: Variant, grouped: tuple[Varia
     depth, excess = _inertial_depth(cells, plain), ColumnExcess(cells)
     closed_share = np.array([_closed_share(sheet) for sheet in variant.sheets] + [1.0])
     regions: dict[tuple[str, tuple[int, ...]], int] = {}
-    rows: dict[tuple[int, int, float], float] = {}
+    rows: dict[tuple[int, int, float, float], float] = {}
     for face in range(len(faces.area)):
         area = faces.area[face] * closed_share[faces.sheet[face]]
         if area <= 0.0:
@@ -140,15 +142,19 @@ def _pieces(cells: Cells, plain: NDArray, variant: Variant, grouped: tuple[Varia
         surface = cells.surfaces[faces.surface[face]]
         for key, part in overlay(faces.outline[face], area, by_surface.get(surface, ())):
             region = regions.setdefault((surface, key), len(regions))
-            column = float(depth[face])
+            column, less = float(depth[face]), 0.0
             if key and covers[key[-1]].kind == "absorber":
-                column = excess.depth(face, covers[key[-1]], column)
-            row = (int(faces.cell[face]), region, round(column, 12))
+                less = excess.of(face, covers[key[-1]], column)
+            row = (int(faces.cell[face]), region, round(column, 12), round(less, 12))
             rows[row] = rows.get(row, 0.0) + part
     order = sorted(rows)
-    table = np.array(order, dtype=float).reshape(-1, 3)
+    table = np.array(order, dtype=float).reshape(-1, 4)
     pieces = Pieces(
-        table[:, 0].astype(np.int64), np.array([rows[k] for k in order]), table[:, 2], table[:, 1].astype(np.int64)
+        table[:, 0].astype(np.int64),
+        np.array([rows[k] for k in order]),
+        table[:, 2],
+        table[:, 3],
+        table[:, 1].astype(np.int64),
     )
     return pieces, tuple((surface, tuple(covers[k] for k in key)) for surface, key in regions)
 

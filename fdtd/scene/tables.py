@@ -24,7 +24,7 @@ ROOM = (
 )
 
 RUN = (
-    Field("max_frequency", "number", "highest frequency of the results", "Hz", 200.0, 20.0, 500.0),
+    Field("max_frequency", "number", "highest frequency of the results", "Hz", 200.0, 30.0, 500.0),
     Field("grid", "number", "longest cell edge", "m", 0.1, 0.01, 1.0),
     Field("duration", "number", "time marched; without it until the decay is 60 dB down", "s", None, 0.05, 60.0),
 )

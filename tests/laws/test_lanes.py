@@ -16,7 +16,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from random_rooms import points_in_air, random_room
-from rooms import DENSITY, SPEED, level_error, make_scene, problem_of, resonant
+from rooms import DENSITY, SPEED, box_plan, level_error, make_scene, problem_of, resonant
 
 from fdtd.march.signals import pulse
 from fdtd.march.stepper import LaneBlock, march
@@ -24,6 +24,7 @@ from fdtd.march.transfer import transfer_functions
 from fdtd.model.lanes import make_lane
 from fdtd.model.problem import build_problem
 from fdtd.physics.admittance import Branch, resistive
+from fdtd.scene.schema import Absorber, Device, Rectangle
 
 ELL = ((0.0, 0.0), (4.2, 0.0), (4.2, 2.1), (2.6, 2.1), (2.6, 3.3), (0.0, 3.3))
 
@@ -61,9 +62,7 @@ def test_threads_change_nothing(seed: int) -> None:
 def test_single_precision_is_enough() -> None:
     walls = {f"wall {n}": resistive(0.02, DENSITY, SPEED) for n in range(1, 7)}
     surfaces = {"ceiling": (resonant(8.0, 60.0, 4.0),), "floor": (Branch(resistance=3e4),), **walls}
-    scene = make_scene(
-        ELL, 2.4, surfaces=surfaces, sources=[(0.4, 0.5, 0.3)], seats=[(3.6, 1.3, 1.2), (1.7, 2.6, 1.1)]
-    )
+    scene = make_scene(ELL, 2.4, surfaces=surfaces, sources=[(0.4, 0.5, 0.3)], seats=[(3.6, 1.3, 1.2), (1.7, 2.6, 1.1)])
     problem, frequency = problem_of(scene, 0.15), np.arange(20.0, 200.1, 1.0)
     variant = scene.variants[0]
     lane = make_lane(scene, variant, problem, variant.sources[0].at)
@@ -74,3 +73,30 @@ def test_single_precision_is_enough() -> None:
     error = level_error(single, double)
     level = 20.0 * np.log10(np.abs(double))
     assert error[level > level.mean(axis=1, keepdims=True) - 30.0].max() < 0.02
+
+
+def test_a_unit_moved_between_variants_is_two_ports() -> None:
+    """The same absorber on one wall, then on another, then half under a patch: each lane as if marched alone."""
+    device = Device("face", (Branch(0.4, 150.0, 9000.0),))
+    first = Absorber("unit", "face", "wall 1", Rectangle((0.3, 0.3), (0.9, 0.9)))
+    scene = make_scene(
+        box_plan(3.0, 2.4), 2.1, surfaces=(Branch(resistance=3000.0),), absorbers=[first], devices=[device],
+        materials={"board": (Branch(9.0, 400.0, 1e6),)}, sources=[(0.7, 0.8, 0.6)], seats=[(2.2, 1.5, 1.1)],
+    )  # fmt: skip
+    here = scene.variants[0]
+    there = replace(here, absorbers=(replace(first, on="wall 3", rectangle=Rectangle((1.2, 0.6), (1.8, 1.2))),))
+    shifted = replace(here, absorbers=(replace(first, rectangle=Rectangle((0.6, 0.3), (1.2, 0.9))),))
+    variants = (here, there, shifted)
+    scene = replace(scene, variants=variants)
+    problem = build_problem(scene, here, 0.3, variants)
+    lanes = [make_lane(scene, v, problem, (0.7, 0.8, 0.6)) for v in variants]
+    together = march(problem, lanes, [(2.2, 1.5, 1.1)], 200.0, 0.15).seats
+    for variant, lane, mine in zip(variants, lanes, together, strict=True):
+        alone = march(problem, [lane], [(2.2, 1.5, 1.1)], 200.0, 0.15).seats[0]
+        assert np.abs(alone - mine).max() < 1e-12 * np.abs(alone).max()
+        own = build_problem(scene, variant, 0.3)
+        separate = march(own, [make_lane(scene, variant, own, (0.7, 0.8, 0.6))], [(2.2, 1.5, 1.1)], 200.0, 0.15).seats[
+            0
+        ]
+        assert np.abs(separate - mine).max() < 1e-9 * np.abs(separate).max()
+    assert np.abs(together[0] - together[1]).max() > 1e-3 * np.abs(together[0]).max()

@@ -52,3 +52,11 @@ def test_a_growing_field_is_noticed() -> None:
     hasty = replace(problem, time_step=problem.time_step * 1.03)
     with pytest.raises(StabilityError, match="grows by itself|finite"):
         march(hasty, lanes_of(scene, hasty), [(1.0, 1.0, 1.0)], 200.0, duration=3.0)
+
+
+@pytest.mark.parametrize("length", [1.8, 2.1, 2.6])
+@pytest.mark.parametrize("top", [30.0, 60.0])
+def test_a_rigid_room_with_all_modes_above_the_band_is_not_taken_for_growing(length: float, top: float) -> None:
+    scene = make_scene(box_plan(length, 1.0), 1.0, sources=[(0.3, 0.4, 0.3)])
+    problem = problem_of(scene, 0.25)
+    march(problem, lanes_of(scene, problem), [(1.2, 0.6, 0.5)], top, duration=3.0)
