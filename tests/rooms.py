@@ -10,6 +10,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from fdtd.grid.cells import Cells
+from fdtd.grid.edges import EdgeTerms
 from fdtd.march.stepper import LaneBlock, March, march
 from fdtd.model.lanes import make_lane
 from fdtd.model.problem import Problem, build_problem
@@ -147,3 +149,9 @@ def level_error(found: NDArray[np.complex128], exact: NDArray[np.complex128]) ->
 def observed_order(spacings: Sequence[float], errors: Sequence[float]) -> float:
     """Slope of log(error) over log(spacing), least squares."""
     return float(np.polyfit(np.log(spacings), np.log(np.abs(errors)), 1)[0])
+
+
+def no_edge_terms(cells: Cells, tightness: NDArray[np.float64]) -> EdgeTerms:
+    """In place of `edge_terms`: all links plain, edges or not."""
+    count = len(cells.links.area)
+    return EdgeTerms(np.ones(count), np.zeros(count, dtype=bool), np.zeros((0, 2), dtype=np.int64), np.zeros(0))

@@ -8,6 +8,8 @@ would give from the field's values at the two cell centres).
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -38,21 +40,44 @@ def edge_factor(
     return float(flux / plain)
 
 
-def edge_factors(cells: Cells, tightness: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(link,) factors, 1 away from edges.
+@dataclass(frozen=True)
+class EdgeTerms:
+    """factor : (link,) 1 away from edges; touched : (link,) links whose face touches an edge
+    pairs : (pair, 2) links on either side of a sheet, beside its free edge; surplus : (pair,) factor - 1 that counts
+    for the difference of their flows only. The singular field flows in opposite directions there; a smooth
+    flow along the sheet is the same on both sides and must not meet the factor."""
+
+    factor: NDArray[np.float64]
+    touched: NDArray[np.bool_]
+    pairs: NDArray[np.int64]
+    surplus: NDArray[np.float64]
+
+
+def edge_terms(cells: Cells, tightness: NDArray[np.float64]) -> EdgeTerms:
+    """What the links beside edges need.
 
     tightness : (link,) how closed the way is, 1 for a closed sheet, 0 for none; between them (a see-through shelf) the
     factor is blended, since such a sheet acts as closed only close to its edge.
     """
-    factor = np.ones(len(cells.links.area))
+    count = len(cells.links.area)
+    found = _Found(np.ones(count), np.zeros(count, dtype=bool), [], [])
     table = cells.lookup()
     link_at = _link_table(cells, table)
     padded = np.pad(table, 1, constant_values=-1)
     widths = [np.diff(e) for e in cells.edges]
     for along in range(3):
         u, v = [a for a in range(3) if a != along]
-        _one_direction(cells, padded, link_at, widths, (along, u, v), tightness, factor)
-    return factor
+        _one_direction(cells, padded, link_at, widths, (along, u, v), tightness, found)
+    pairs = np.array(found.pairs, dtype=np.int64).reshape(-1, 2)
+    return EdgeTerms(found.factor, found.touched, pairs, np.array(found.surplus))
+
+
+@dataclass
+class _Found:
+    factor: NDArray
+    touched: NDArray
+    pairs: list[tuple[int, int]]
+    surplus: list[float]
 
 
 def _link_table(cells: Cells, table: NDArray) -> NDArray[np.int64]:
@@ -66,7 +91,7 @@ def _link_table(cells: Cells, table: NDArray) -> NDArray[np.int64]:
 
 
 def _one_direction(
-    cells: Cells, padded: NDArray, link_at: NDArray, widths: list, axes: tuple, tightness: NDArray, factor: NDArray
+    cells: Cells, padded: NDArray, link_at: NDArray, widths: list, axes: tuple, tightness: NDArray, found: _Found
 ) -> None:
     along, u, v = axes
     shape = np.array(padded.shape)
@@ -99,12 +124,12 @@ def _one_direction(
             place,
             widths,
             axes,
-            factor,
+            found,
         )
 
 
 def _around(
-    quadrant: NDArray, face: NDArray, closed: NDArray, place: NDArray, widths: list, axes: tuple, factor: NDArray
+    quadrant: NDArray, face: NDArray, closed: NDArray, place: NDArray, widths: list, axes: tuple, found: _Found
 ) -> None:
     """Apply the factors around one edge: air sectors of 3 or 4 quarters between closed faces."""
     _, u, v = axes
@@ -121,12 +146,11 @@ def _around(
         members = [(barrier + 1 + n) % 4 for n in range(quarters)]
         if quarters < 3 or any(quadrant[q] < 0 for q in members):
             continue
-        strength = min(closed[barrier], closed[following])
+        strength = min(closed[barrier], closed[following]) * SHARE_WITH_TRIPLES[quarters]
+        surplus: dict[int, float] = {}
         for step in range(1, quarters):
             k = (barrier + step) % 4
             before, after = members[step - 1], members[step]
-            if face[k] < 0:
-                continue
             across = 0 if k % 2 == 0 else 1
             polar = []
             for q, turn in ((before, step - 1), (after, step)):
@@ -136,4 +160,12 @@ def _around(
                 polar.append((float(np.hypot(normal, reach)), theta))
             halves = (0.5 * width(before, across), 0.5 * width(after, across))
             value = edge_factor(quarters, step, halves, 0.5 * width(before, 1 - across), polar[0], polar[1])
-            factor[face[k]] *= 1.0 + strength * SHARE_WITH_TRIPLES[quarters] * (value - 1.0)
+            surplus[int(face[k])] = strength * (value - 1.0)
+        links = list(surplus)
+        found.touched[links] = True
+        if quarters == 4:
+            found.pairs.append((links[0], links[2]))
+            found.surplus.append(0.5 * (surplus[links[0]] + surplus[links[2]]))
+            links = links[1:2]
+        for link in links:
+            found.factor[link] *= 1.0 + surplus[link]

@@ -42,18 +42,22 @@ def build_operator(
     weight: NDArray[np.float64],
     plain: NDArray[np.bool_],
     mirrors: NDArray[np.bool_],
+    pairs: NDArray[np.int64],
+    surplus: NDArray[np.float64],
     porosity: NDArray[np.float64] | None = None,
 ) -> Operator:
     """Assemble K and V.
 
     weight : (link,) m, A/d of each link with its factors; 0 for links that are closed or marched with a state of
     their own. plain : (link,) links that a triple may use (whole, no factor, no sheet, no resistance).
+    pairs, surplus : links beside free edges of sheets, see `EdgeTerms`.
     mirrors : (link,) links that a closed sheet blocks and that are wall for a triple.
     """
     count = len(cells.volume)
     pair, value = cells.links.cells, weight
     use = value > 0.0
     stiffness = _from_differences(count, pair[use], value[use])
+    stiffness = stiffness + _opposed_flows(cells, weight, pairs, surplus)
     volume = cells.volume * (1.0 if porosity is None else porosity)
     triples = 0
     for axis in range(3):
@@ -64,6 +68,16 @@ def build_operator(
     stiffness.sum_duplicates()
     volume = share_volumes(cells, stiffness, volume, weight)
     return Operator(stiffness, volume, triples)
+
+
+def _opposed_flows(cells: Cells, weight: NDArray, pairs: NDArray, surplus: NDArray) -> csr_array:
+    """Quadratic form (surplus/2) sqrt(w1 w2) (difference of the two links' pressure steps)² of each pair."""
+    root = np.sqrt(0.5 * surplus * np.sqrt(weight[pairs[:, 0]] * weight[pairs[:, 1]]))
+    row = np.repeat(np.arange(len(pairs)), 4)
+    columns = cells.links.cells[pairs].reshape(-1)
+    data = (root[:, None] * np.array([-1.0, 1.0, 1.0, -1.0])).ravel()
+    steps = csr_array(coo_array((data, (row, columns)), shape=(len(pairs), len(cells.volume))))
+    return csr_array(steps.T @ steps)
 
 
 def _from_differences(count: int, pair: NDArray, value: NDArray) -> csr_array:

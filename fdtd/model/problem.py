@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.grid.cells import Cells, build_cells
-from fdtd.grid.edges import edge_factors
+from fdtd.grid.edges import EdgeTerms, edge_terms
 from fdtd.model.operator import Operator, build_operator
 from fdtd.model.overlay import Cover, overlay
 from fdtd.model.piston import ColumnExcess
@@ -75,15 +75,17 @@ def build_problem(scene: Scene, variant: Variant, spacing: float, grouped: tuple
     """
     cells = build_cells(room_shape(scene, variant), spacing, room_axes(scene, spacing))
     air = scene.air
-    weight, plain, mirrors, loose, porosity = _links(cells, variant, air.density)
-    operator = build_operator(cells, weight, plain, mirrors, porosity)
+    weight, plain, mirrors, edges, loose, porosity = _links(cells, variant, air.density)
+    operator = build_operator(cells, weight, plain, mirrors, edges.pairs, edges.surplus, porosity)
     pieces, regions = _pieces(cells, plain, variant, grouped or (variant,))
     step = _time_step(operator, loose, air.speed_of_sound, air.density)
     return Problem(cells, operator, pieces, regions, loose, plain, air.speed_of_sound, air.density, step)
 
 
-def _links(cells: Cells, variant: Variant, density: float) -> tuple[NDArray, NDArray, NDArray, LooseLinks, NDArray]:
-    """Plain links' weights, which triples may use, which are walls to them, loose links, porosity."""
+def _links(
+    cells: Cells, variant: Variant, density: float
+) -> tuple[NDArray, NDArray, NDArray, EdgeTerms, LooseLinks, NDArray]:
+    """Plain links' weights, which triples may use, which are walls to them, edges, loose links, porosity."""
     links = cells.links
     open_share = np.ones(len(links.area))
     extra = np.zeros(len(links.area))
@@ -101,7 +103,8 @@ def _links(cells: Cells, variant: Variant, density: float) -> tuple[NDArray, NDA
             tightness[mine] = 1.0
         if sheet.panel is not None and sheet.open_fraction < 1.0:
             panels.append((np.flatnonzero(mine), 1.0 - sheet.open_fraction, sheet.panel))
-    factor = edge_factors(cells, tightness)
+    edges = edge_terms(cells, tightness)
+    factor = edges.factor
     flow, heavier, porosity = fill_shares(cells, variant.fills)
     resistance += flow
     inertia = links.length * heavier + extra
@@ -116,12 +119,15 @@ def _links(cells: Cells, variant: Variant, density: float) -> tuple[NDArray, NDA
         parts.append((rows, links.area[rows] * closed, mass, ones * panel.resistance, ones * panel.stiffness))
     columns = [np.concatenate(column) for column in zip(*parts, strict=True)]
     loose = LooseLinks(links.cells[columns[0]], *columns[1:])
-    plain = links.whole & (factor == 1.0) & (links.sheet < 0) & ~has_state & (np.abs(heavier - 1.0) < 1e-9)
+    plain = links.whole & ~edges.touched & (links.sheet < 0) & ~has_state & (np.abs(heavier - 1.0) < 1e-9)
     # Beside a free edge the mirror image at the sheet would meet the singular field: no triple there.
     at_edge = np.zeros(len(cells.volume), dtype=bool)
-    at_edge[links.cells[factor != 1.0]] = True
+    at_edge[links.cells[edges.touched]] = True
     mirrors = (open_share == 0.0) & ~at_edge[links.cells].any(axis=1)
-    return np.where(has_state, 0.0, weight), plain, mirrors, loose, porosity
+    # A panel moves: the air on both its sides is counted as half a cell each, which a triple there would change.
+    for panel_rows, _, _ in panels:
+        mirrors[panel_rows] = False
+    return np.where(has_state, 0.0, weight), plain, mirrors, edges, loose, porosity
 
 
 def _pieces(cells: Cells, plain: NDArray, variant: Variant, grouped: tuple[Variant, ...]) -> tuple[Pieces, tuple]:

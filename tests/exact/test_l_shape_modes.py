@@ -15,7 +15,7 @@ from collections.abc import Iterator
 
 import numpy as np
 import pytest
-from rooms import SPEED, make_scene, mode_frequencies, observed_order
+from rooms import SPEED, make_scene, mode_frequencies, no_edge_terms, observed_order
 
 import fdtd.model.problem
 
@@ -40,7 +40,7 @@ def relative_errors(cells: int) -> np.ndarray:
 @pytest.fixture
 def plain_links(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """The scheme without edge factors."""
-    monkeypatch.setattr(fdtd.model.problem, "edge_factors", lambda cells, tightness: np.ones(len(cells.links.area)))
+    monkeypatch.setattr(fdtd.model.problem, "edge_terms", no_edge_terms)
     yield
 
 

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from rooms import SPEED, box_plan, closed_sheet, make_scene, mode_frequencies, observed_order
+from rooms import SPEED, box_plan, closed_sheet, make_scene, mode_frequencies, no_edge_terms, observed_order
 
 import fdtd.model.problem
 
@@ -54,7 +54,7 @@ def test_order_with_edge_factors() -> None:
 
 
 def test_first_order_without_edge_factors(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(fdtd.model.problem, "edge_factors", lambda cells, tightness: np.ones(len(cells.links.area)))
+    monkeypatch.setattr(fdtd.model.problem, "edge_terms", no_edge_terms)
     spacings = (0.2, 0.1)
     errors = [relative_errors(h)[0] for h in spacings]
     assert observed_order(spacings, errors) == pytest.approx(1.0, abs=0.1)
