@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from fdtd.grid.cells import Cells
 from fdtd.grid.edges import EdgeTerms
-from fdtd.march.stepper import LaneBlock, March, march
+from fdtd.march.stepper import March, march
 from fdtd.model.lanes import make_lane
 from fdtd.model.problem import Problem, build_problem
 from fdtd.modes.eigen import rigid_modes
@@ -118,14 +118,6 @@ def march_scene(
     lanes = [make_lane(scene, variant, problem, source.at) for source in variant.sources]
     seats = [seat.at for seat in variant.seats]
     return march(problem, lanes, seats, scene.run.max_frequency, duration, precision=precision)
-
-
-def block_of_lanes(scene: Scene, problem: Problem, signal: NDArray[np.float64], threads: int = 1) -> LaneBlock:
-    """The first variant in double precision, ready to be advanced by hand."""
-    variant = scene.variants[0]
-    lanes = [make_lane(scene, variant, problem, source.at) for source in variant.sources]
-    seats = [seat.at for seat in variant.seats]
-    return LaneBlock(problem, lanes, seats, signal, scene.run.max_frequency, precision="double", threads=threads)
 
 
 def closed_sheet(
