@@ -9,6 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from fdtd.physics.admittance import Branch, Branches
+from fdtd.physics.control import StateSpace
+from fdtd.physics.design import Design, Fit
+from fdtd.physics.medium import Medium
 
 Point2 = tuple[float, float]
 Point3 = tuple[float, float, float]
@@ -26,6 +29,11 @@ class Air:
     humidity: float | None = None
     pressure: float | None = None
 
+    @property
+    def medium(self) -> Medium:
+        """The air as build-up formulas need it."""
+        return Medium(self.density, self.speed_of_sound)
+
 
 @dataclass(frozen=True)
 class Room:
@@ -37,11 +45,16 @@ class Room:
 
 @dataclass(frozen=True)
 class Material:
-    """A surface material: parallel branches (none: rigid) and where its numbers come from."""
+    """A surface material: parallel branches (none: rigid) and where its numbers come from.
+
+    design : its build-up, if it was given as one; fit : how well the branches stand for it.
+    """
 
     name: str
     branches: Branches
     source: str = ""
+    design: Design | None = None
+    fit: Fit | None = None
 
 
 @dataclass(frozen=True)
@@ -126,11 +139,20 @@ class Seat:
 
 @dataclass(frozen=True)
 class Device:
-    """What the face of an absorber does; motion: as one ('diaphragm') or each point by itself ('local')."""
+    """What the face of an absorber does; motion: as one ('diaphragm') or each point by itself ('local').
+
+    branches : what it does passively (switched off, for an active unit); control : what electronics add to that at gain
+    1, None for a passive device; design, fit : as for a material
+    face_area : m² of the moving face that the admittance belongs to, where the opening drawn may differ; else None
+    """
 
     name: str
     branches: Branches
     motion: str = "diaphragm"
+    design: Design | None = None
+    fit: Fit | None = None
+    control: StateSpace | None = None
+    face_area: float | None = None
 
 
 @dataclass(frozen=True)
