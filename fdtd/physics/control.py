@@ -36,14 +36,11 @@ class StateSpace:
         """The same at complex `s`, 1/s."""
         points = np.asarray(s, dtype=complex)
         size = len(self.drive)
-        found: NDArray[np.complex128] = np.zeros(points.shape, dtype=complex)
-        if size:
-            system = points[..., None, None] * np.eye(size) - self.matrix
-            found = (
-                np.linalg.solve(system, np.broadcast_to(self.drive[:, None], (*points.shape, size, 1)))[..., 0]
-                @ self.read
-            )
-        return found
+        if size == 0:
+            return np.zeros(points.shape, dtype=complex)
+        system = points[..., None, None] * np.eye(size) - self.matrix
+        drive = np.broadcast_to(self.drive[:, None], (*points.shape, size, 1))
+        return np.asarray(np.linalg.solve(system, drive)[..., 0] @ self.read, dtype=complex)
 
     def scaled(self, factor: float) -> StateSpace:
         """The state space whose admittance is `factor` times this one's."""
