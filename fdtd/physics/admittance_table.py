@@ -1,0 +1,94 @@
+"""A measured surface from a table: complex admittance, or absorption at normal incidence, against frequency."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdtd.physics.medium import Medium
+
+COMPLEX_COLUMNS = ("frequency_hz", "real", "imag")
+ABSORPTION_COLUMNS = ("frequency_hz", "absorption_normal")
+FEWEST_ROWS = 3
+BOTH_HEADERS = f"'{','.join(COMPLEX_COLUMNS)}' or '{','.join(ABSORPTION_COLUMNS)}'"
+
+
+def read_admittance_table(text: str, medium: Medium) -> tuple[NDArray[np.float64], NDArray[np.complex128]]:
+    """Frequencies (frequency,) in Hz, rising, and complex specific admittance (frequency,) in m/(Pa·s) of a table.
+
+    The first line names the columns, in any order: `frequency_hz, real, imag` of rho c Y (time factor e^{+j omega t};
+    a negative real part is allowed here: an active surface, or noise), or `frequency_hz, absorption_normal`, from
+    which a real admittance of at most rho c Y = 1 is taken by alpha = 4 beta/(1 + beta)² (Kuttruff, Room Acoustics,
+    ch. 2): phase is then unknown. Values stand between commas, or between semicolons with decimal points or commas.
+    Empty lines and lines that start with # are passed over.
+
+    Raises ValueError with the line number, what was found and what would be right.
+    """
+    lines = [(number, line.strip()) for number, line in enumerate(text.lstrip("\ufeff").splitlines(), start=1)]
+    lines = [(number, line) for number, line in lines if line and not line.startswith("#")]
+    if not lines:
+        raise ValueError(f"the table is empty: its first line must be {BOTH_HEADERS}")
+    names, separator = _header(*lines[0])
+    rows = np.array([_row(number, line, names, separator) for number, line in lines[1:]]).reshape(-1, len(names))
+    if len(rows) < FEWEST_ROWS:
+        raise ValueError(
+            f"line {lines[-1][0]}: the table ends after {len(rows)} rows of numbers; at least {FEWEST_ROWS} are needed"
+        )
+    frequency = rows[:, names.index("frequency_hz")]
+    _check_rising(frequency, [number for number, _ in lines[1:]])
+    if "real" in names:
+        ratio = rows[:, names.index("real")] + 1j * rows[:, names.index("imag")]
+    else:
+        ratio = _hard_side(rows[:, names.index("absorption_normal")]).astype(complex)
+    return frequency, ratio / medium.impedance
+
+
+def _header(number: int, line: str) -> tuple[tuple[str, ...], str]:
+    """Names of the columns and what stands between values."""
+    separator = ";" if ";" in line else ","
+    names = tuple(name.strip().strip('"').lower() for name in line.split(separator))
+    if sorted(names) not in (sorted(COMPLEX_COLUMNS), sorted(ABSORPTION_COLUMNS)):
+        raise ValueError(f"line {number}: the first line must name the columns, {BOTH_HEADERS}; found '{line}'")
+    return names, separator
+
+
+def _row(number: int, line: str, names: tuple[str, ...], separator: str) -> list[float]:
+    cells = [cell.strip() for cell in line.split(separator)]
+    if len(cells) != len(names):
+        raise ValueError(
+            f"line {number}: found {len(cells)} values in '{line}', "
+            f"expected {len(names)} ({', '.join(names)}) with '{separator}' between them"
+        )
+    return [_number(number, name, cell, separator) for name, cell in zip(names, cells, strict=True)]
+
+
+def _number(number: int, name: str, cell: str, separator: str) -> float:
+    try:
+        value = float(cell.replace(",", ".") if separator == ";" else cell)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise ValueError(f"line {number}: {name} must be a number, found '{cell}'")
+    if name == "frequency_hz" and value <= 0.0:
+        raise ValueError(f"line {number}: frequency_hz must be above 0 Hz, found {cell}")
+    if name == "absorption_normal" and not 0.0 <= value <= 1.0:
+        raise ValueError(f"line {number}: absorption_normal must lie between 0 and 1 (not per cent), found {cell}")
+    return value
+
+
+def _check_rising(frequency: NDArray[np.float64], numbers: list[int]) -> None:
+    falls = np.flatnonzero(np.diff(frequency) <= 0.0)
+    if len(falls):
+        i = int(falls[0]) + 1
+        raise ValueError(
+            f"line {numbers[i]}: frequencies must rise from line to line, found {frequency[i]:g} Hz after "
+            f"{frequency[i - 1]:g} Hz"
+        )
+
+
+def _hard_side(absorption: NDArray[np.float64]) -> NDArray[np.float64]:
+    """beta <= 1 of alpha = 4 beta/(1 + beta)²: (1 - r)/(1 + r) with r = sqrt(1 - alpha), free of cancellation."""
+    root = np.sqrt(1.0 - absorption)
+    return absorption / (1.0 + root) ** 2
