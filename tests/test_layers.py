@@ -15,18 +15,20 @@ PACKAGE = Path(__file__).resolve().parents[1] / "fdtd"
 LONGEST_FILE = 400
 
 ALL = {
-    "errors", "physics", "scene", "grid", "kernels", "model", "march", "modes", "results", "analysis", "show",
-    "workflow", "cli",
+    "errors", "physics", "library", "scene", "grid", "kernels", "model", "march", "modes", "ports", "results",
+    "analysis", "show", "workflow", "cli",
 }  # fmt: skip
 
 ALLOWED: dict[str, set[str]] = {
     "errors": set(),
     "physics": {"errors"},
-    "scene": {"errors", "physics"},
+    "library": {"errors", "physics"},
+    "scene": {"errors", "physics", "library"},
     "grid": {"errors"},
     "kernels": set(),
     "model": {"scene", "physics", "grid", "errors"},
     "march": {"model", "grid", "kernels", "physics", "errors"},
+    "ports": {"march", "model", "physics", "scene", "errors"},
     "modes": {"model", "grid", "errors"},
     "results": {"errors"},
     "analysis": {"errors"},

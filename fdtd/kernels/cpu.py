@@ -182,10 +182,11 @@ def _finish_walls(p, q, lanes, faces, state, first, half_dt, history):
 @_phase
 def _ports(p, q, lanes, faces, ports, state, half_dt, port_history, port_denominator):
     """Cells under moving diaphragms: local faces first, then one velocity per port, then back to the cells."""
-    free, number = faces.free, len(ports.pointer) - 1
+    free, number, control = faces.free, len(ports.pointer) - 1, ports.control
     _walls(p, q, lanes, faces, state, free, len(faces.cell), half_dt, port_history, port_denominator, False)
     rhs = np.empty(number, dtype=p.dtype)
     past = np.empty(number, dtype=p.dtype)
+    fresh_x = np.empty(control.matrix.shape[1], dtype=p.dtype)
     for lane in range(lanes):
         for a in range(number):
             for k in range(ports.pointer[a], ports.pointer[a + 1]):
@@ -196,6 +197,9 @@ def _ports(p, q, lanes, faces, ports, state, half_dt, port_history, port_denomin
             for m in range(ports.first[a], ports.first[a + 1]):
                 v += state.port_v[m, lane]
                 h += ports.b[m, lane] * state.port_v[m, lane] - ports.g[m, lane] * state.port_x[m, lane]
+            for m in range(control.size[a]):
+                v += control.read[a, m, lane] * state.control_x[a, m, lane]
+                h += control.past[a, m, lane] * state.control_x[a, m, lane]
             past[a] = ports.damping[a, lane] * h + ports.coupling[a, lane] * ports.mass[a, lane] * v
             state.port_before[a, lane] = v
         for a in range(number):
@@ -217,9 +221,7 @@ def _ports(p, q, lanes, faces, ports, state, half_dt, port_history, port_denomin
             rows = ports.first[a]
             branches = ports.first[a + 1] - rows
             if y != 0:
-                v = p[0] * 0
-                for m in range(branches):
-                    v += state.port_v[rows + m, lane]
+                v = state.port_before[a, lane]
                 # v+ = y (sum of mean pressures) + past gives that sum; the air mass then leaves the wall's pressure.
                 both = (velocity - past[a]) / y - ports.mass[a, lane] * (velocity - v)
                 for m in range(branches):
@@ -228,6 +230,13 @@ def _ports(p, q, lanes, faces, ports, state, half_dt, port_history, port_denomin
                     fresh -= ports.g[rows + m, lane] * state.port_x[rows + m, lane]
                     state.port_v[rows + m, lane] = fresh
                     state.port_x[rows + m, lane] += half_dt * (fresh + old)
+                for m in range(control.size[a]):
+                    total = control.drive[a, m, lane] * both
+                    for k in range(control.size[a]):
+                        total += control.matrix[a, m, k, lane] * state.control_x[a, k, lane]
+                    fresh_x[m] = total
+                for m in range(control.size[a]):
+                    state.control_x[a, m, lane] = fresh_x[m]
     _finish_walls(p, q, lanes, faces, state, free, half_dt, port_history)
 
 

@@ -78,9 +78,24 @@ class FaceTables(NamedTuple):
     chunk: Integer
 
 
+class ControlTables(NamedTuple):
+    """State spaces in parallel to the branches of ports: x+ = matrix x + drive (p+ + p), v+ = read x+.
+
+    size : (port,) states; matrix : (port, state, state, lane); drive, read, past (read times matrix) :
+    (port, state, lane)
+    """
+
+    size: Integer
+    matrix: Real
+    drive: Real
+    read: Real
+    past: Real
+
+
 class PortTables(NamedTuple):
     """Faces that move as one: members pointer (port + 1,), boundary (member,) row in `FaceTables.cell`,
-    share (member,) of the port's area, strength (member,); class rows as for faces; solve (lane, port, port)."""
+    share (member,) of the port's area, strength (member,); class rows as for faces; solve (lane, port, port); the
+    electronics of active ones."""
 
     pointer: Integer
     boundary: Integer
@@ -94,6 +109,7 @@ class PortTables(NamedTuple):
     b: Real
     g: Real
     solve: Real
+    control: ControlTables
 
 
 class LinkTables(NamedTuple):
@@ -139,6 +155,7 @@ class State(NamedTuple):
     port_v: Real
     port_x: Real
     port_before: Real
+    control_x: Real
     link_u: Real
     link_x: Real
     map_real: Real

@@ -18,8 +18,8 @@ from fdtd.kernels.tables import MapTables, PointTables, State
 from fdtd.march.air_tables import air_tables
 from fdtd.march.points import PointWeights
 from fdtd.march.signals import march_frequency, pulse, sampling_stride
-from fdtd.march.wall_tables import link_tables, wall_tables
-from fdtd.model.lanes import Lane
+from fdtd.march.wall_tables import link_tables, port_pieces, wall_tables
+from fdtd.model.lanes import Lane, Place, Port
 from fdtd.model.problem import Problem
 
 Progress = Callable[[float, str], None]
@@ -71,7 +71,7 @@ class LaneBlock:
         self,
         problem: Problem,
         lanes: Sequence[Lane],
-        seats: Sequence[tuple[float, float, float]],
+        seats: Sequence[Place],
         signal: NDArray[np.float64],
         max_frequency: float,
         map_frequency: NDArray[np.float64] | None = None,
@@ -98,6 +98,7 @@ class LaneBlock:
         }  # fmt: skip
         self.state = State(
             **{name: np.zeros((max(number, 1), count), real) for name, number in rows.items()},
+            control_x=np.zeros((len(ports.control.size), ports.control.matrix.shape[1], count), real),
             map_real=np.zeros((len(frequency), cells, count), real),
             map_imag=np.zeros((len(frequency), cells, count), real),
         )
@@ -129,22 +130,41 @@ class LaneBlock:
         return np.ascontiguousarray(np.moveaxis(total, 2, 0) * (self.maps.stride * self.dt)).astype(np.complex64)
 
 
-def _point_tables(problem: Problem, lanes: list[Lane], seats: Sequence, signal: NDArray, real: type) -> PointTables:
+def _spread(problem: Problem, weights: PointWeights, place: Place) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Cells and weights, adding up to 1, of a point or of the face of a port."""
+    if not isinstance(place, Port):
+        return weights.weights(place)
+    mine, pieces = port_pieces(problem, place), problem.pieces
+    cells, row = np.unique(pieces.cell[mine], return_inverse=True)
+    area = np.bincount(row, pieces.area[mine])
+    return cells, area / area.sum()
+
+
+def _point_tables(
+    problem: Problem, lanes: list[Lane], seats: Sequence[Place], signal: NDArray, real: type
+) -> PointTables:
     weights = PointWeights(problem.cells)
     scale = (problem.speed_of_sound * problem.time_step) ** 2 * problem.density / problem.operator.volume
-    sources = [weights.weights(lane.source) for lane in lanes]
-    listeners = [weights.weights(seat) for seat in seats]
+    known: dict[Place, tuple[NDArray, NDArray]] = {}
+
+    def spread(place: Place) -> tuple[NDArray, NDArray]:
+        if place not in known:
+            known[place] = _spread(problem, weights, place)
+        return known[place]
+
+    sources = [spread(lane.source) for lane in lanes]
+    listeners = [spread(seat) for seat in seats]
 
     def joined(lists: list) -> tuple[NDArray, NDArray, NDArray]:
         pointer = np.concatenate([[0], np.cumsum([len(c) for c, _ in lists])]).astype(np.int64)
         cells = np.concatenate([c for c, _ in lists]) if lists else np.zeros(0, np.int64)
         return pointer, cells.astype(np.int64), np.concatenate([w for _, w in lists]) if lists else np.zeros(0)
 
-    pointer, cells, spread = joined(sources)
-    seat_pointer, seat_cells, seat_spread = joined(listeners)
-    spread = spread * scale[cells]
+    pointer, cells, share = joined(sources)
+    seat_pointer, seat_cells, seat_share = joined(listeners)
+    share = share * scale[cells]
     return PointTables(
-        pointer, cells, spread.astype(real), signal.astype(real), seat_pointer, seat_cells, seat_spread.astype(real)
+        pointer, cells, share.astype(real), signal.astype(real), seat_pointer, seat_cells, seat_share.astype(real)
     )
 
 
@@ -157,20 +177,23 @@ def _map_tables(frequency: NDArray, dt: float, max_frequency: float, steps: int,
 def march(
     problem: Problem,
     lanes: Sequence[Lane],
-    seats: Sequence[tuple[float, float, float]],
+    seats: Sequence[Place],
     max_frequency: float,
     duration: float | None = None,
     map_frequency: NDArray[np.float64] | None = None,
     precision: str = "double",
     progress: Progress | None = None,
+    pulse_frequency: float | None = None,
 ) -> March:
     """March all lanes from silence and record the seats.
 
-    duration : s, or None to stop once every seat's decay is 60 dB down. Raises StabilityError if the field grows
-    or is no longer finite.
+    duration : s, or None to stop once every seat's decay is 60 dB down; max_frequency : Hz, for which surfaces are put
+    right; pulse_frequency : Hz, up to which the room is excited, if higher.
+    Raises StabilityError if the field grows or is no longer finite.
     """
     dt = problem.time_step
-    signal = pulse(max_frequency, dt)
+    top = pulse_frequency or max_frequency
+    signal = pulse(top, dt)
     steps = int(np.ceil((duration if duration is not None else LONGEST) / dt))
     blocks = _blocks(problem, lanes, seats, signal, max_frequency, map_frequency, precision, steps)
     batch = max(1, int(BATCH_TIME / dt))
@@ -195,7 +218,7 @@ def march(
                 outcome += f"; only {watch.fallen:.0f} dB down by then, so sharp resonances are smeared: march longer"
     seats_record = np.transpose(np.concatenate(records), (2, 1, 0))
     maps = np.concatenate([block.map_sums() for block in blocks])
-    return March(np.ascontiguousarray(seats_record), signal, dt, maps, outcome, sampling_stride(max_frequency, dt))
+    return March(np.ascontiguousarray(seats_record), signal, dt, maps, outcome, sampling_stride(top, dt))
 
 
 def _blocks(

@@ -2,12 +2,12 @@
 
 Trapezoidal rule, step dt, for each branch in series with the air column's mass (all per unit area):
     v+ = a (p+ + p) + b v - g x,   a = 1/(2 L/dt + R + K dt/2),  b = (2 L/dt - R - K dt/2) a,  g = 2 K a.
-Mass and resistance are scaled by C² and C, C = cos(omega_march dt/2) at the branch's own resonance, which cancels the
-rule's error there (it is of order (omega dt)²/8 elsewhere).
+L, R and K are those of `marched`, which makes up for the rule's error in time.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,12 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.kernels.tables import FaceTables, LinkTables, PortTables
-from fdtd.model.lanes import Lane
+from fdtd.march.control_tables import control_tables
+from fdtd.march.discrete import Marched, marched
+from fdtd.model.lanes import Diaphragm, Lane, Port
 from fdtd.model.problem import Problem
-from fdtd.physics.admittance import Branches
-
-LOW_SHARE = 0.05
-"""Share of the highest frequency below which a branch's resonance is out of the band that is corrected."""
 
 
 @dataclass
@@ -36,41 +34,24 @@ class _Classes:
     g: NDArray
 
 
-def _cosine(frequency: float, dt: float) -> float:
-    return float(np.sqrt(max(1.0 - (np.pi * frequency * dt) ** 2, 0.25)))
-
-
-def _classes(rows: list[tuple[tuple[Branches, ...], tuple[float, ...]]], dt: float, max_frequency: float) -> _Classes:
-    """rows : for each class, its branches and the series air mass (kg/m²) in every lane."""
-    lanes = len(rows[0][0]) if rows else 1
-    number = [max((len(b) for b in branches), default=0) or 1 for branches, _ in rows]
+def _classes(rows: list[list[Marched]], lanes: int, dt: float, direct: NDArray | None = None) -> _Classes:
+    """rows : for each class, what is marched in every lane; direct : (class, lane) what controls add to a."""
+    number = [max((len(m.branches) for m in row), default=0) or 1 for row in rows] or [1]
     first = np.concatenate([[0], np.cumsum(number)]).astype(np.int64)
-    shape = (int(first[-1]), lanes)
-    a, b, g = np.zeros(shape), np.zeros(shape), np.zeros(shape)
-    coupling, damping, mass = (np.zeros((len(rows), lanes)) for _ in range(3))
-    damping += 1.0
-    usual = 0.6 * max_frequency
-    for k, (branches_of, masses) in enumerate(rows):
-        for lane, (branches, air_mass) in enumerate(zip(branches_of, masses, strict=True)):
-            # One branch takes the air mass into itself; several share it.
-            own = air_mass if len(branches) == 1 else 0.0
-            for m, branch in enumerate(branches):
-                inertia = branch.mass + own
-                resonance = np.sqrt(branch.stiffness / inertia) / (2 * np.pi) if inertia > 0.0 else 0.0
-                cosine = _cosine(resonance if LOW_SHARE < resonance / max_frequency < 1.0 else usual, dt)
-                inertia, resistance = inertia * cosine**2, branch.resistance * cosine
-                spring = branch.stiffness * dt / 2
-                scale = 1.0 / (2.0 * inertia / dt + resistance + spring)
-                row = first[k] + m
-                a[row, lane] = scale
-                b[row, lane] = (2.0 * inertia / dt - resistance - spring) * scale
-                g[row, lane] = 2.0 * branch.stiffness * scale
-            total = a[first[k] : first[k + 1], lane].sum()
-            if len(branches) > 1:
-                mass[k, lane] = 2.0 * air_mass * _cosine(usual, dt) ** 2 / dt
-            damping[k, lane] = 1.0 / (1.0 + total * mass[k, lane])
-            coupling[k, lane] = total * damping[k, lane]
-    return _Classes(coupling, damping, mass, first, a, b, g)
+    values = np.zeros((3, int(first[-1]), lanes))
+    present = np.zeros(values.shape[1:], dtype=bool)
+    mass = np.zeros((len(number), lanes))
+    for k, row in enumerate(rows):
+        for lane, one in enumerate(row):
+            own = slice(first[k], first[k] + len(one.branches))
+            values[:, own, lane], present[own, lane] = one.branches.T, True
+            mass[k, lane] = 2.0 * one.air_mass / dt
+    inertia, resistance, spring = 2.0 * values[0] / dt, values[1], 0.5 * dt * values[2]
+    a = np.where(present, 1.0, 0.0) / np.where(present, inertia + resistance + spring, 1.0)
+    b, g = (inertia - resistance - spring) * a, 2.0 * values[2] * a
+    total = np.add.reduceat(a, first[:-1], axis=0) + (0.0 if direct is None else direct)
+    damping = 1.0 / (1.0 + total * mass)
+    return _Classes(total * damping, damping, mass, first, a, b, g)
 
 
 @dataclass(frozen=True)
@@ -89,11 +70,10 @@ def wall_tables(problem: Problem, lanes: list[Lane], max_frequency: float, chunk
     reacting = np.array([any(lane.local[r] for lane in lanes) for r in range(len(problem.regions))], dtype=bool)
     local = np.flatnonzero(reacting[pieces.region]) if len(pieces.region) else np.zeros(0, dtype=np.int64)
     # One absorber may lie elsewhere, or be partly covered, in another lane: each place is a port of its own.
-    names = list(dict.fromkeys((name, where) for lane in lanes for name, moving, where in lane.diaphragms if moving))
-    members = {port: np.flatnonzero(np.isin(problem.pieces.region, port[1])) for port in names}
-    port_cells = (
-        np.unique(np.concatenate([pieces.cell[m] for m in members.values()])) if names else np.zeros(0, np.int64)
-    )
+    moving = [d.port for lane in lanes for d in lane.diaphragms if d.branches or d.control]
+    members = {port: port_pieces(problem, port) for port in dict.fromkeys(moving)}
+    covered = [pieces.cell[rows] for rows in members.values()]
+    port_cells = np.unique(np.concatenate(covered)) if covered else np.zeros(0, np.int64)
     free, simple = _free_cells(problem, lanes, local, port_cells)
     order = np.concatenate([free, port_cells]).astype(np.int64)
     position = np.full(len(problem.cells.volume), -1, dtype=np.int64)
@@ -111,7 +91,7 @@ def wall_tables(problem: Problem, lanes: list[Lane], max_frequency: float, chunk
         *_cast(classes, real), simple, len(free), (1.0 / denominator[:simple]).astype(real),
         np.linspace(0, simple, chunks + 1).astype(np.int64), chunk,
     )  # fmt: skip
-    ports = _port_tables(problem, lanes, names, members, position, denominator, dt, max_frequency, real)
+    ports = _port_tables(problem, lanes, members, position, denominator, max_frequency, real)
     return WallTables(table, ports, states, len(ports.a))
 
 
@@ -139,11 +119,6 @@ def _strength(problem: Problem, rows: NDArray) -> NDArray[np.float64]:
     return c * c * dt * rho * problem.pieces.area[rows] / (2.0 * problem.operator.volume[problem.pieces.cell[rows]])
 
 
-def _nothing(lanes: list[Lane]) -> tuple[tuple[Branches, ...], tuple[float, ...]]:
-    """A class that is rigid in every lane, so that no table is empty."""
-    return ((),) * len(lanes), (0.0,) * len(lanes)
-
-
 def _air_masses(lanes: list[Lane], region: int, depth: int, excess: int, density: float) -> tuple[float, ...]:
     """Series air mass of a class in every lane, kg/m²; depth, excess : in 1e-12 m."""
     return tuple(density * 1e-12 * (depth - excess if lane.fitted[region] else depth) for lane in lanes)
@@ -157,12 +132,13 @@ def _face_tables(
     keys = np.column_stack([pieces.region[local], *lengths])
     unique, kind = np.unique(keys.reshape(-1, 3), axis=0, return_inverse=True)
     rows = [
-        (tuple(lane.local[region] for lane in lanes), _air_masses(lanes, region, depth, excess, problem.density))
+        [
+            marched(lane.local[region], None, mass, problem.time_step, max_frequency)
+            for lane, mass in zip(lanes, _air_masses(lanes, region, depth, excess, problem.density), strict=True)
+        ]
         for region, depth, excess in unique.tolist()
     ]
-    if not rows:
-        rows = [_nothing(lanes)]
-    classes = _classes(rows, problem.time_step, max_frequency)
+    classes = _classes(rows, len(lanes), problem.time_step)
     kind = kind.ravel().astype(np.int64)
     width = np.diff(classes.first)[kind]
     state = np.concatenate([[0], np.cumsum(width)])
@@ -177,25 +153,39 @@ def _face_tables(
     return tables, classes, int(state[-1])
 
 
-def _port_tables(
-    problem: Problem, lanes: list[Lane], names: list[tuple[str, tuple[int, ...]]], members: dict,
-    position: NDArray, denominator: NDArray,
-    dt: float, max_frequency: float, real: type,
-) -> PortTables:  # fmt: skip
-    pieces = problem.pieces
+def port_pieces(problem: Problem, port: Port) -> NDArray[np.int64]:
+    """The wall pieces that a port consists of."""
+    return np.flatnonzero(np.isin(problem.pieces.region, port.regions))
+
+
+def port_air_mass(problem: Problem, port: Port) -> float:
+    """Mass of the air between the cells' values and the face, kg/m², averaged over the port."""
+    mine, pieces = port_pieces(problem, port), problem.pieces
+    return problem.density * float(np.average(pieces.depth[mine] - pieces.excess[mine], weights=pieces.area[mine]))
+
+
+def _diaphragm_rows(problem: Problem, lanes: list[Lane], ports: Sequence[Port], top: float) -> list[list[Marched]]:
+    """What each port does in each lane."""
     rows = []
-    for name in names:
-        mine = members[name]
-        depth = np.average(pieces.depth[mine] - pieces.excess[mine], weights=pieces.area[mine])
-        of_lane = tuple(next((b for n, b, where in lane.diaphragms if (n, where) == name), ()) for lane in lanes)
-        rows.append((of_lane, (problem.density * depth,) * len(lanes)))
-    classes = _classes(rows or [_nothing(lanes)], dt, max_frequency)
+    for port in ports:
+        mass = port_air_mass(problem, port)
+        of_lane = [next((d for d in lane.diaphragms if d.port == port), Diaphragm(port, ())) for lane in lanes]
+        rows.append([marched(d.branches, d.control, mass, problem.time_step, top) for d in of_lane])
+    return rows
+
+
+def _port_tables(
+    problem: Problem, lanes: list[Lane], members: dict[Port, NDArray], position: NDArray, denominator: NDArray,
+    max_frequency: float, real: type,
+) -> PortTables:  # fmt: skip
+    pieces, number, dt = problem.pieces, len(members), problem.time_step
+    rows = _diaphragm_rows(problem, lanes, list(members), max_frequency)
+    control, direct = control_tables([[one.control for one in row] for row in rows], len(lanes), dt, real)
+    classes = _classes(rows, len(lanes), dt, direct)
     share, strength, boundary = [], [], []
-    number = len(names)
     mean = np.zeros((number, len(denominator)))
     force = np.zeros((number, len(denominator)))
-    for k, name in enumerate(names):
-        mine = members[name]
+    for k, mine in enumerate(members.values()):
         share.append(pieces.area[mine] / pieces.area[mine].sum())
         strength.append(_strength(problem, mine))
         boundary.append(position[pieces.cell[mine]])
@@ -209,7 +199,7 @@ def _port_tables(
     pointer = np.concatenate([[0], np.cumsum([len(s) for s in share])]).astype(np.int64)
     return PortTables(
         pointer, joined[0].astype(np.int64), joined[1].astype(real), joined[2].astype(real),
-        *_cast(classes, real), solve=solve.astype(real),
+        *_cast(classes, real), solve=solve.astype(real), control=control,
     )  # fmt: skip
 
 

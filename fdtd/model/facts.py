@@ -49,9 +49,9 @@ def room_facts(scene: Scene, variant: Variant, problem: Problem) -> RoomFacts:
     c, cells = problem.speed_of_sound, problem.cells
     lane = make_lane(scene, variant, problem, variant.sources[0].at)
     branches = list(lane.local)
-    for _, device, regions in lane.diaphragms:
-        for region in regions:
-            branches[region] = device
+    for diaphragm in lane.diaphragms:
+        for region in diaphragm.port.regions:
+            branches[region] = diaphragm.branches
     ratio = [problem.density * c * admittance(b, ABSORPTION_BAND) for b in branches]
     alpha = np.array([diffuse_absorption(r).mean() for r in ratio])
     area = problem.pieces.area

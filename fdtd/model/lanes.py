@@ -3,24 +3,51 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
 
 from fdtd.model.overlay import Cover
 from fdtd.model.problem import Problem
 from fdtd.model.rooms import cover_of
 from fdtd.physics.admittance import RIGID, Branches
-from fdtd.scene.schema import Absorber, Patch, Point3, Scene, Variant
+from fdtd.physics.control import StateSpace
+from fdtd.scene.schema import Absorber, Device, Patch, Point3, Scene, Variant
+
+
+@dataclass(frozen=True)
+class Port:
+    """The face of an absorber as one: driven as a piston, or read as the average of the pressure in front of it.
+
+    regions : numbers of the regions of the Problem that it consists of
+    """
+
+    name: str
+    regions: tuple[int, ...]
+
+
+Place: TypeAlias = Point3 | Port
+"""Where sound comes from or is read: a point in m, or a port."""
+
+
+@dataclass(frozen=True)
+class Diaphragm:
+    """A face that moves as one: its passive branches, and what electronics add to them (gain included)."""
+
+    port: Port
+    branches: Branches
+    control: StateSpace | None = None
 
 
 @dataclass(frozen=True)
 class Lane:
     """local : branches of each region of the Problem (rigid where a diaphragm moves instead);
-    fitted : whether an absorber lies on top of each region;
-    diaphragms : for each diaphragm its branches and the regions it consists of; source : m."""
+    fitted : whether an absorber lies on top of each region; source : a place in m, or a port that is driven."""
 
     local: tuple[Branches, ...]
     fitted: tuple[bool, ...]
-    diaphragms: tuple[tuple[str, Branches, tuple[int, ...]], ...]
-    source: Point3
+    diaphragms: tuple[Diaphragm, ...]
+    source: Place
 
 
 def geometry_key(variant: Variant) -> tuple:
@@ -33,7 +60,7 @@ def geometry_key(variant: Variant) -> tuple:
     return blocks, sheets, variant.fills
 
 
-def make_lane(scene: Scene, variant: Variant, problem: Problem, source: Point3) -> Lane:
+def make_lane(scene: Scene, variant: Variant, problem: Problem, source: Place) -> Lane:
     """The surfaces of `variant` on the regions of `problem`, driven at `source`."""
     devices = {d.name: d for d in variant.devices}
     listed: tuple[Patch | Absorber, ...] = (*variant.patches, *variant.absorbers)
@@ -58,7 +85,7 @@ def make_lane(scene: Scene, variant: Variant, problem: Problem, source: Point3) 
             local.append(scene.material(top.material).branches)
     absorbers = {a.name: a for a in variant.absorbers}
     diaphragms = tuple(
-        (name, _with_gain(devices[absorbers[name].device].branches, absorbers[name].gain), tuple(regions))
+        _diaphragm(absorbers[name], devices[absorbers[name].device], Port(name, tuple(regions)))
         for name, regions in moving.items()
     )
     return Lane(tuple(local), tuple(fitted), diaphragms, source)
@@ -85,3 +112,16 @@ def _base_materials(variant: Variant) -> dict[str, str]:
 
 def _with_gain(branches: Branches, gain: float) -> Branches:
     return tuple(b.scaled(gain) for b in branches) if gain > 0.0 else RIGID
+
+
+def _diaphragm(absorber: Absorber, device: Device, port: Port) -> Diaphragm:
+    """The moving face of an absorber. Gain is the loop gain of an active unit, a factor on the admittance of others.
+
+    The admittance of a device with a face of its own size is spread over the opening that was drawn for it.
+    """
+    area = np.prod(np.subtract(absorber.rectangle.upper, absorber.rectangle.lower))
+    share = 1.0 if device.face_area is None else device.face_area / float(area)
+    if device.control is None:
+        return Diaphragm(port, _with_gain(device.branches, absorber.gain * share))
+    control = device.control.scaled(absorber.gain * share) if absorber.gain > 0.0 else None
+    return Diaphragm(port, _with_gain(device.branches, share), control)

@@ -1,0 +1,38 @@
+"""From state spaces to the coefficients of their update, by the trapezoidal rule.
+
+    x+ = A x + B (p+ + p),   v+ = C x+ = (C B) (p+ + p) + (C A) x,
+    A = (1 - M dt/2)⁻¹ (1 + M dt/2),   B = (1 - M dt/2)⁻¹ drive dt/2,   C = read.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdtd.kernels.tables import ControlTables
+from fdtd.physics.control import StateSpace
+
+
+def control_tables(
+    rows: list[list[StateSpace | None]], lanes: int, dt: float, real: type
+) -> tuple[ControlTables, NDArray[np.float64]]:
+    """Tables of the controls (port, lane), and (port, lane) C B: what they add to the velocity at once."""
+    sizes = np.array([max((len(c.drive) for c in row if c), default=0) for row in rows], dtype=np.int64)
+    most = int(sizes.max()) if len(sizes) else 0
+    number = max(len(rows), 1)
+    matrix = np.zeros((number, most, most, lanes))
+    drive, read, past = (np.zeros((number, most, lanes)) for _ in range(3))
+    direct = np.zeros((number, lanes))
+    for k, row in enumerate(rows):
+        for lane, control in enumerate(row):
+            if control is None:
+                continue
+            n = len(control.drive)
+            before = np.eye(n) - 0.5 * dt * control.matrix
+            a = np.linalg.solve(before, np.eye(n) + 0.5 * dt * control.matrix)
+            b = np.linalg.solve(before, 0.5 * dt * control.drive)
+            matrix[k, :n, :n, lane], drive[k, :n, lane] = a, b
+            read[k, :n, lane], past[k, :n, lane] = control.read, control.read @ a
+            direct[k, lane] = control.read @ b
+    sizes = sizes if len(sizes) else np.zeros(1, dtype=np.int64)
+    return ControlTables(sizes, *(x.astype(real) for x in (matrix, drive, read, past))), direct

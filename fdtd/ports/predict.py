@@ -1,0 +1,48 @@
+"""Devices put on ports: velocities of their faces and pressures at the seats, exactly as a march would have them.
+
+With V the velocity into each face, S its area, Z the ports' pressures per volume velocity, m the air mass before it and
+Y the device as marched, V = Y (p - j omega m V) and p = p_sources - Z S V:
+
+    (1 + Y W) V = Y p_sources,   W = Z S + j omega m.
+
+The march's own factors in time (`march/discrete.py`) are in Y and W, so the prediction is exact to rounding.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdtd.march.discrete import Marched, flux_factor
+from fdtd.model.lanes import Diaphragm
+from fdtd.ports.response import PortMatrices, PortResponse
+
+
+def loading(response: PortResponse, matrices: PortMatrices, devices: list[Marched]) -> NDArray[np.complex128]:
+    """W, (frequency, port, port): pressure taken off the ports (first) per velocity of the faces (second)."""
+    factor = flux_factor(matrices.frequency, response.time_step)
+    load = np.swapaxes(matrices.ports_from_ports, 1, 2) * (factor[:, None, None] * response.area)
+    mass = np.array([device.air_mass for device in devices])
+    s = 2j * np.pi * matrices.frequency / factor
+    return np.asarray(load + s[:, None, None] * np.diag(mass))
+
+
+def face_velocities(
+    response: PortResponse, matrices: PortMatrices, diaphragms: tuple[Diaphragm, ...]
+) -> NDArray[np.complex128]:
+    """(frequency, source, port) velocity into each face per volume velocity of each source, 1/m²."""
+    devices = response.marched(diaphragms)
+    y = np.stack([d.admittance(matrices.frequency, response.time_step) for d in devices], axis=-1)
+    system = np.eye(len(devices)) + y[:, :, None] * loading(response, matrices, devices)
+    driven = y[:, :, None] * np.swapaxes(matrices.ports_from_sources, 1, 2)
+    return np.swapaxes(np.linalg.solve(system, driven), 1, 2)
+
+
+def seat_transfer(
+    response: PortResponse, matrices: PortMatrices, diaphragms: tuple[Diaphragm, ...]
+) -> NDArray[np.complex128]:
+    """(source, seat, frequency) pressure per volume velocity, Pa/(m³/s), with the devices on the ports."""
+    velocity = face_velocities(response, matrices, diaphragms)
+    factor = flux_factor(matrices.frequency, response.time_step)
+    flow = velocity * (factor[:, None, None] * response.area)
+    return np.moveaxis(matrices.seats_from_sources - flow @ matrices.seats_from_ports, 0, 2)
