@@ -24,7 +24,8 @@ from fdtd.model.lanes import Lane, geometry_key, make_lane
 from fdtd.model.operator import with_links
 from fdtd.model.problem import Problem, build_problem
 from fdtd.modes.eigen import rigid_modes
-from fdtd.results.result import CellGrid, RunResult, VariantResult
+from fdtd.ports.units import UnitFigures, check_units
+from fdtd.results.result import CellGrid, RunResult, UnitResult, VariantResult
 from fdtd.scene.schema import Scene, Variant
 
 Progress = Callable[[float, str], None]
@@ -106,18 +107,20 @@ def run(
     groups = _groups(scene)
     shares = _Shares(report, len(groups))
 
-    def one(number: int) -> tuple[Problem, list[March]]:
+    def one(number: int) -> tuple[Problem, dict[str, tuple[UnitFigures, ...]], list[March]]:
         shares(number, 0.0, "cutting the room into cells")
         problem = build_problem(scene, groups[number][0], spacing, tuple(groups[number]))
+        wait = lambda fraction, message: shares(number, 0.0, "are the active units stable? " + message)  # noqa: E731
+        units = check_units(scene, problem, groups[number], wait)
         tell = lambda fraction, message: shares(number, fraction, message)  # noqa: E731
-        return problem, _march_group(scene, problem, groups[number], map_frequency, duration, precision, tell)
+        return problem, units, _march_group(scene, problem, groups[number], map_frequency, duration, precision, tell)
 
     # Groups don't depend on each other: one thread each, as far as there are cores.
     with ThreadPoolExecutor(max_workers=min(len(groups), available_threads())) as pool:
         finished = list(pool.map(one, range(len(groups))))
     marched = {
-        variant.name: (problem, done)
-        for variants, (problem, all_done) in zip(groups, finished, strict=True)
+        variant.name: (problem, done, units[variant.name])
+        for variants, (problem, units, all_done) in zip(groups, finished, strict=True)
         for variant, done in zip(variants, all_done, strict=True)
     }
     report(1.0, "working out the responses")
@@ -186,20 +189,22 @@ def _frequency_grid(top: float, longest: float) -> NDArray[np.float64]:
 
 
 def _assemble(
-    scene: Scene, marched: dict[str, tuple[Problem, March]], map_frequency: NDArray, spacing: float, precision: str
-) -> RunResult:
+    scene: Scene, marched: dict[str, tuple[Problem, March, tuple[UnitFigures, ...]]], map_frequency: NDArray,
+    spacing: float, precision: str,
+) -> RunResult:  # fmt: skip
     top = scene.run.max_frequency
-    longest = max(m.seats.shape[-1] * m.time_step for _, m in marched.values())
+    longest = max(m.seats.shape[-1] * m.time_step for _, m, _ in marched.values())
     frequency = _frequency_grid(top, longest)
     sources = tuple(dict.fromkeys(s.name for v in scene.variants for s in v.sources))
-    grids = {id(p): _cell_grid(p) for p, _ in marched.values()}
+    grids = {id(p): _cell_grid(p) for p, _, _ in marched.values()}
     variants, time = [], np.zeros(0)
     for variant in scene.variants:
-        problem, done = marched[variant.name]
+        problem, done, units = marched[variant.name]
         rows = [sources.index(s.name) for s in variant.sources]
         transfer = _spread(transfer_functions(done, frequency), rows, len(sources))
         impulse, time = impulse_responses(transfer, frequency, top)
-        played = [_spread(np.array(x, dtype=float), rows, len(sources)) for x in _playback(variant)]
+        settings = [(s.level, s.delay, s.polarity) for s in variant.sources]
+        level, delay, polarity = _spread(np.array(settings, dtype=float), rows, len(sources)).T
         maps = _spread(map_transfer(done, map_frequency), rows, len(sources))
         steps = done.seats.shape[-1]
         variants.append(
@@ -209,13 +214,16 @@ def _assemble(
                 impulse,
                 maps,
                 grids[id(problem)],
-                played[0],
-                played[1],
-                played[2],
+                level,
+                delay,
+                polarity,
+                playback=_spread(_playback(variant, frequency), rows, len(sources)),
+                map_playback=_spread(_playback(variant, map_frequency), rows, len(sources)),
                 outcome=done.outcome,
                 duration=steps * done.time_step,
                 steps=steps,
                 changes=variant.changes,
+                units=tuple(_unit_result(unit) for unit in units),
             )  # fmt: skip
         )
     return RunResult(
@@ -239,12 +247,17 @@ def _assemble(
     )
 
 
-def _playback(variant: Variant) -> tuple[list[float], list[float], list[int]]:
-    return (
-        [s.level for s in variant.sources],
-        [s.delay for s in variant.sources],
-        [s.polarity for s in variant.sources],
-    )
+def _playback(variant: Variant, frequency: NDArray) -> NDArray[np.complex128]:
+    """(source of the variant, frequency) factor of each source when all play together."""
+    return np.array([source.playback(frequency) for source in variant.sources], dtype=complex)
+
+
+def _unit_result(unit: UnitFigures) -> UnitResult:
+    s = unit.stability
+    return UnitResult(
+        unit.name, unit.gain, s.critical * unit.gain, s.frequency, s.distance, unit.band, unit.stroke_level,
+        unit.drive_level,
+    )  # fmt: skip
 
 
 def _spread(values: NDArray, rows: list[int], count: int) -> NDArray:
@@ -261,5 +274,6 @@ def _cell_grid(problem: Problem) -> CellGrid:
 
 def _fingerprint(scene: Scene, spacing: float, precision: str, map_frequency: NDArray) -> str:
     settings = (repr(scene.run), spacing, precision, map_frequency.tolist())
-    parts = (fdtd.__version__, scene.text, repr(scene.variants), *settings)
+    materials = [(m.name, m.branches) for m in scene.materials]  # a table in a file of its own is not in the text
+    parts = (fdtd.__version__, scene.text, repr(scene.variants), repr(materials), *settings)
     return hashlib.sha256(repr(parts).encode()).hexdigest()

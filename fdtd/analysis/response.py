@@ -29,57 +29,47 @@ def level_db(transfer: ArrayLike, frequency: ArrayLike, density: float) -> NDArr
     return 20.0 * np.log10(np.maximum(ratio, 1e-15))
 
 
-def source_weights(
-    level: ArrayLike, delay: ArrayLike, polarity: ArrayLike, frequency: ArrayLike
-) -> NDArray[np.complex128]:
-    """(source, frequency) factor of each source when all play together: level in dB, delay in s, polarity +1 or -1."""
-    gain = np.asarray(polarity, dtype=float) * 10.0 ** (np.asarray(level, dtype=float) / 20.0)
-    omega = 2.0 * np.pi * np.asarray(frequency, dtype=float)
-    turn: NDArray[np.complex128] = np.exp(-1j * np.outer(np.asarray(delay, dtype=float), omega))
-    return gain[:, None] * turn
-
-
-def present_sources(transfer: NDArray[np.complexfloating], level: ArrayLike) -> NDArray[np.bool_]:
-    """(source,) True for the sources that exist: level given and not everything in `transfer` NaN."""
+def present_sources(transfer: NDArray[np.complexfloating], playback: NDArray[np.complexfloating]) -> NDArray[np.bool_]:
+    """(source,) True for the sources that exist: no NaN in `playback` and not everything in `transfer` NaN."""
     data = np.asarray(transfer)
-    return np.isfinite(np.asarray(level, dtype=float)) & ~np.isnan(data).all(axis=tuple(range(1, data.ndim)))
+    heard = ~np.isnan(data).all(axis=tuple(range(1, data.ndim)))
+    return np.asarray(heard & ~np.isnan(np.asarray(playback)).any(axis=1), dtype=bool)
 
 
 def combined_transfer(
-    transfer: NDArray[np.complexfloating],
-    level: ArrayLike,
-    delay: ArrayLike,
-    polarity: ArrayLike,
-    frequency: ArrayLike,
+    transfer: NDArray[np.complexfloating], playback: NDArray[np.complexfloating]
 ) -> NDArray[np.complex128]:
     """All sources playing together at each seat.
 
     Parameters
     ----------
     transfer : (source, seat, frequency), Pa/(m³/s)
-    level, delay, polarity : (source,) dB, s, +-1
-    frequency : (frequency,) Hz
+    playback : (source, frequency), complex factor of each source: level, delay, polarity, roll-off, crossovers
 
     Returns
     -------
     (seat, frequency) complex. Sources with NaN are left out; with no source left, all is NaN.
     """
-    there = present_sources(transfer, level)
-    weight = source_weights(level, delay, polarity, frequency)
+    there = present_sources(transfer, playback)
     if not there.any():
         return np.full(transfer.shape[1:], np.nan + 1j * np.nan)
-    return np.einsum("srf,sf->rf", np.asarray(transfer)[there], weight[there])
+    return np.einsum("srf,sf->rf", np.asarray(transfer)[there], np.asarray(playback, dtype=complex)[there])
 
 
 def combined_map(
-    maps: NDArray[np.complexfloating],
-    level: ArrayLike,
-    delay: ArrayLike,
-    polarity: ArrayLike,
-    map_frequency: ArrayLike,
+    maps: NDArray[np.complexfloating], map_playback: NDArray[np.complexfloating]
 ) -> NDArray[np.complex128]:
-    """All sources playing together in each cell: `maps` (source, map_frequency, cell) -> (map_frequency, cell)."""
-    return combined_transfer(np.swapaxes(maps, 1, 2), level, delay, polarity, map_frequency).T
+    """All sources playing together in each cell.
+
+    Parameters
+    ----------
+    maps : (source, map_frequency, cell), Pa/(m³/s); map_playback : (source, map_frequency), as for `combined_transfer`
+
+    Returns
+    -------
+    (map_frequency, cell) complex.
+    """
+    return combined_transfer(np.swapaxes(maps, 1, 2), map_playback).T
 
 
 @dataclass(frozen=True)

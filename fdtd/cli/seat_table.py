@@ -16,8 +16,9 @@ if TYPE_CHECKING:
 
 RESONANCES = 5
 NOTE = (
-    "Levels in dB; 0 dB is the same loudspeaker in free field at 1 m. Standard deviation, peak and dip: 20 to 160 Hz,\n"
-    "peak and dip relative to the mean. Resonances are those of the first variant, all seats together.\n"
+    "Levels in dB; 0 dB is one loudspeaker in free field at 1 m, at level 0 and without roll-off and filters.\n"
+    "Standard deviation, peak and dip: 20 to 160 Hz, peak and dip relative to the mean. Resonances are those of the\n"
+    "first variant, all seats together.\n"
     "Positive changes are louder; a smaller standard deviation is more even."
 )
 
@@ -46,12 +47,7 @@ def variant_levels(result: RunResult) -> list[NDArray[np.float64]]:
     levels = []
     for v in result.variants:
         # Seat by seat: a seat that a variant lacks is NaN, and must not make its sources look missing elsewhere.
-        together = [
-            combined_transfer(
-                v.transfer[:, [seat]], v.source_level, v.source_delay, v.source_polarity, result.frequency
-            )[0]
-            for seat in range(len(result.seats))
-        ]
+        together = [combined_transfer(v.transfer[:, [seat]], v.playback)[0] for seat in range(len(result.seats))]
         levels.append(level_db(np.array(together), result.frequency, result.density))
     return levels
 

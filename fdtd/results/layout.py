@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-FORMAT = 1
+FORMAT = 2
 PROGRAM = "fdtd"
 
 ROOT_NUMBERS = {
@@ -40,11 +40,27 @@ VARIANT_ARRAYS = {
         PRESSURE_PER_VELOCITY,
         "pressure in each cell per volume velocity of the source",
     ),
+    "playback": (
+        ("source", "frequency"),
+        "1",
+        "complex factor on transfer in the combined response: level, delay, polarity, roll-off, crossovers",
+    ),
+    "map_playback": (("source", "map_frequency"), "1", "complex factor on map in the combined response"),
     "source_level": (("source",), "dB", "level of the source in the combined response"),
     "source_delay": (("source",), "s", "delay of the source in the combined response"),
     "source_polarity": (("source",), "1", "polarity of the source in the combined response, +1 or -1"),
 }
 """Dataset of a variant: (dimensions, unit, meaning). NaN along the source axis: that source is not in this variant."""
+
+UNIT_NUMBERS = {"gain": "1", "critical_gain": "1", "critical_frequency": "Hz", "distance": "1"}
+"""Attributes of an active unit, with their units."""
+
+UNIT_ARRAYS = {
+    "band": ("Hz", "mid frequency of the third-octave bands"),
+    "stroke_level": ("dB", "level at the seats of noise in the band at which the diaphragm's stroke ends"),
+    "drive_level": ("dB", "level at the seats of noise in the band at which the amplifier's current ends"),
+}
+"""Dataset of an active unit: (unit, meaning); all of shape (band,)."""
 
 FIELD_OF = {"map": "maps"}
 """Where the field of VariantResult is not called like the dataset."""

@@ -23,13 +23,36 @@ class CellGrid:
 
 
 @dataclass(frozen=True)
+class UnitResult:
+    """An active unit of a variant.
+
+    gain : loop gain; critical_gain : where it starts to oscillate in this room (inf: nowhere near)
+    critical_frequency : Hz, of that oscillation; distance : of the loop from it (1: far, 0: there)
+    band : (band,) Hz; stroke_level, drive_level : (band,) dB, mean sound pressure level at the seats of noise in the band
+    at which the diaphragm's stroke, the amplifier's current ends; NaN without a limit
+    """
+
+    name: str
+    gain: float
+    critical_gain: float
+    critical_frequency: float
+    distance: float
+    band: NDArray[np.float64]
+    stroke_level: NDArray[np.float64]
+    drive_level: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
 class VariantResult:
     """One variant.
 
     transfer : (source, seat, frequency) complex128, pressure per volume velocity, Pa/(m³/s), e^{+j omega t}
     impulse : (source, seat, time) float64, band-limited impulse response, Pa/(m³/s)/s
     maps : (source, map_frequency, cell) complex64, pressure per volume velocity, Pa/(m³/s)
-    cells : the cells of `maps`; source_level, source_delay, source_polarity : (source,) dB, s, +-1
+    cells : the cells of `maps`; source_level, source_delay, source_polarity : (source,) dB, s, +-1, for information
+    playback : (source, frequency) complex128, factor on `transfer` when all sources play together: level, delay,
+        polarity, roll-off and crossovers; map_playback : (source, map_frequency) complex128, the same for `maps`
+    A source that is not in the variant has NaN in all of them.
     outcome : a sentence on how the march ended; duration : s marched; steps : time steps
     """
 
@@ -41,10 +64,13 @@ class VariantResult:
     source_level: NDArray[np.float64]
     source_delay: NDArray[np.float64]
     source_polarity: NDArray[np.float64]
+    playback: NDArray[np.complex128]
+    map_playback: NDArray[np.complex128]
     outcome: str
     duration: float
     steps: int
     changes: str = ""
+    units: tuple[UnitResult, ...] = ()
 
 
 @dataclass(frozen=True)

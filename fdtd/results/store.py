@@ -17,11 +17,13 @@ from fdtd.results.layout import (
     PROGRAM,
     ROOT_AXES,
     ROOT_NUMBERS,
+    UNIT_ARRAYS,
+    UNIT_NUMBERS,
     VARIANT_ARRAYS,
     group_name,
 )
 from fdtd.results.responses_csv import write_responses_csv
-from fdtd.results.result import CellGrid, RunResult, VariantResult
+from fdtd.results.result import CellGrid, RunResult, UnitResult, VariantResult
 
 __all__ = ["read_result", "write_responses_csv", "write_result"]
 
@@ -105,6 +107,7 @@ def _write_variants(file: h5py.File, result: RunResult) -> None:
         group.attrs["duration_units"] = "s"
         group.attrs["steps"] = int(variant.steps)
         _write_arrays(file, group, variant)
+        _write_units(group.create_group("units"), variant.units)
 
 
 def _write_arrays(file: h5py.File, group: h5py.Group, variant: VariantResult) -> None:
@@ -118,6 +121,22 @@ def _write_arrays(file: h5py.File, group: h5py.Group, variant: VariantResult) ->
         dataset = _describe(group.create_dataset(name, data=data), units, meaning)
         for k, axis in enumerate(axes):
             dataset.dims[k].attach_scale(group["cell"] if axis == "cell" else file[axis])
+
+
+def _write_units(parent: h5py.Group, units: tuple[UnitResult, ...]) -> None:
+    for order, unit in enumerate(units):
+        group = parent.create_group(str(order))
+        group.attrs["name"] = unit.name
+        for name, units_of in UNIT_NUMBERS.items():
+            group.attrs[name] = float(getattr(unit, name))
+            group.attrs[f"{name}_units"] = units_of
+        for name, (units_of, meaning) in UNIT_ARRAYS.items():
+            data = np.asarray(getattr(unit, name), dtype=float)
+            dataset = _describe(group.create_dataset(name, data=data), units_of, meaning)
+            if name == "band":
+                dataset.make_scale("band")
+            else:
+                dataset.dims[0].attach_scale(group["band"])
 
 
 def _packing(data: NDArray[Any]) -> dict[str, Any]:
@@ -226,5 +245,12 @@ def _read_variant(group: h5py.Group, cells: dict[str, CellGrid]) -> VariantResul
         changes=_text(group.attrs["changes"]),
         duration=float(group.attrs["duration"]),
         steps=int(group.attrs["steps"]),
+        units=tuple(_read_unit(group["units"][str(k)]) for k in range(len(group["units"]))),
         **{FIELD_OF.get(name, name): group[name][()] for name in VARIANT_ARRAYS},
     )
+
+
+def _read_unit(group: h5py.Group) -> UnitResult:
+    fields: dict[str, Any] = {name: float(group.attrs[name]) for name in UNIT_NUMBERS}
+    fields.update({name: group[name][()] for name in UNIT_ARRAYS})
+    return UnitResult(name=_text(group.attrs["name"]), **fields)

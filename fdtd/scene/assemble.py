@@ -11,6 +11,7 @@ from fdtd.scene import things as make
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import Absorber, Air, Block, Device, Patch, Variant
 from fdtd.scene.shape import Shape
+from fdtd.scene.surfaces import read_device
 from fdtd.scene.tree import Tree
 from fdtd.scene.variants import State
 from fdtd.scene.words import did_you_mean, show
@@ -36,7 +37,7 @@ class Parts:
         both = all_of("absorbers", make.read_absorber)
         self.absorbers: Made[Absorber] = [(e, a) for e, (a, _) in both]
         self.cabinets: Made[Block] = [(e, b) for e, (_, b) in both if b]
-        devices = {n: make.read_device(n, e, air, report) for n, e in tree.devices.items()}
+        devices = {n: read_device(n, e, air, report) for n, e in tree.devices.items()}
         self.devices: dict[str, Device] = {n: d for n, d in devices.items() if d}
 
     @property
@@ -112,6 +113,8 @@ def _check_names_used(tree: Tree, parts: Parts, materials: Collection[str], repo
             hint = did_you_mean(absorber.device, tree.devices, "devices of this scene")
             device = f"[devices.{show(absorber.device)}]"
             report.mistake(entry, "device", f"found {show(absorber.device)}; there is no {device}: {hint}")
+        elif absorber.device in parts.devices:
+            checks.check_face_area(entry, absorber, parts.devices[absorber.device], report)
 
 
 def _check_places(tree: Tree, parts: Parts, shape: Shape, report: Report) -> None:

@@ -4,20 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 
+from fdtd.library import surfaces as library
 from fdtd.scene.faces import Face, check_inside, find_face
 from fdtd.scene.mistakes import Entry, Report
-from fdtd.scene.schema import Absorber, Block, Fill, Patch, Point3, Rectangle, Seat, Sheet, Source
+from fdtd.scene.schema import Absorber, Block, Device, Fill, Patch, Point3, Rectangle, Seat, Sheet, Source
 from fdtd.scene.shape import NEAR, TOLERANCE, Shape, in_box, overlap
 from fdtd.scene.words import did_you_mean, number, numbers, show
 
+LARGEST_AREA_ERROR = 0.2
+"""Relative difference between the opening drawn and the moving face of a device above which a warning is given."""
+
 
 def check_material(entry: Entry, key: str, name: str, known: Collection[str], report: Report) -> None:
-    """Report a material that does not exist."""
-    if name == "rigid" or name in known:
+    """Report a material that neither the scene (`known`) nor the library has."""
+    if name == "rigid" or name in known or name in library.names():
         return
-    hint = did_you_mean(name, [*known, "rigid"], "materials of this scene")
-    library = f"a library of ready materials is not there yet: write [materials.{show(name)}] with its numbers"
-    report.mistake(entry, key, f"found {show(name)}; there is no such material: {hint} ({library})")
+    hint = did_you_mean(name, [*known, "rigid", *library.names()], "materials of this scene and of the library")
+    remedy = f"all of the library are in docs/surfaces.md, or write [materials.{show(name)}] with its numbers"
+    report.mistake(entry, key, f"found {show(name)}; there is no such material: {hint} ({remedy})")
+
+
+def check_face_area(entry: Entry, absorber: Absorber, device: Device, report: Report) -> None:
+    """Warn of an opening that is much larger or smaller than the face of its device."""
+    (x0, y0), (x1, y1) = absorber.rectangle.lower, absorber.rectangle.upper
+    area = (x1 - x0) * (y1 - y0)
+    if device.face_area is not None and abs(area / device.face_area - 1.0) > LARGEST_AREA_ERROR:
+        remedy = f"the moving face of {show(device.name)} is {number(device.face_area)} m²; that area counts"
+        key = "cabinet" if "cabinet" in entry.values else "to"
+        report.warning(entry, key, f"found an opening of {number(area)} m²; {remedy}, but not where it is drawn")
 
 
 def check_box(entry: Entry, lower: Point3, upper: Point3, shape: Shape, report: Report, key: str = "to") -> None:

@@ -17,6 +17,12 @@ FARTHEST = 1000.0
 
 LONGEST_LIST = 500
 
+MOST_ABSORPTION = 0.95
+"""Random-incidence absorption that a surface which reacts locally with a real admittance can have."""
+
+HIGHEST_BAND = 500.0
+"""Hz: bands above it are read and not used; the results end below it."""
+
 T = TypeVar("T")
 
 
@@ -200,6 +206,38 @@ def _branches(field: Field, value: Any) -> tuple[Branch, ...]:
     return _each(items, lambda item, i: _branch(field, item, (i,)))
 
 
+_BAND = Field("band", "number", "centre of a band", "Hz", low=10.0, high=20000.0)
+_SHARE = Field("absorption", "number", "absorption", low=0.0, high=1.5)
+
+
+def _absorption(field: Field, value: Any) -> tuple[tuple[float, float], ...]:
+    """((band's centre in Hz, absorption), ...) by rising frequency, of the bands that count."""
+
+    def band(item: tuple[str, Any], _: int) -> tuple[float, float]:
+        key, found = item
+        try:
+            centre = float(key)
+        except ValueError:
+            remedy = "a band is named by its centre in Hz, as in { 125 = 0.10, 250 = 0.06 }"
+            raise Wrong(key, remedy, (key,)) from None
+        if isinstance(found, dict):
+            raise Wrong(key, 'a band with a decimal point needs quotes: "31.5" = 0.1', (key,))
+        share = _number(_SHARE, found, (key,))
+        if share > MOST_ABSORPTION:
+            remedy = "enter 0.95: a surface that reacts locally absorbs no more; tables above it hold edge effects"
+            raise Wrong(found, remedy, (key,))
+        return _number(_BAND, centre, (key,)), share
+
+    table = _table(field, value)
+    if len(table) > 60:
+        raise Wrong(value, f"at most 60 bands are taken, found {len(table)}")
+    bands = sorted(_each(table.items(), band))
+    if not any(centre <= HIGHEST_BAND for centre, _ in bands):
+        remedy = f"at least one band up to {HIGHEST_BAND:.0f} Hz is needed, as in {{ 125 = 0.10, 250 = 0.06 }}"
+        raise Wrong(value, remedy)
+    return tuple((centre, share) for centre, share in bands if centre <= HIGHEST_BAND)
+
+
 def _names(field: Field, value: Any) -> tuple[str, ...]:
     items = _list(value, f"a list of names ({field.short})")
     return _each(items, lambda item, i: _name(field, item, (i,)))
@@ -219,6 +257,7 @@ KINDS: dict[str, tuple[Callable[[Field, Any], Any], str]] = {
     "rectangles": (_rectangles, "a list of { from = [.., ..], to = [.., ..] }"),
     "branch": (_branch, "a table { mass = .., resistance = .., stiffness = .. }"),
     "branches": (_branches, "a list of tables [{ mass = .., resistance = .., stiffness = .. }]"),
+    "absorption": (_absorption, "a table { 125 = .., 250 = .. }"),
     "names": (_names, "a list of names"),
 }
 """Kind of a field: its reader and its form in words."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 from fdtd.errors import SceneError
@@ -47,11 +48,15 @@ class Entry:
 
 @dataclass
 class Report:
-    """Collects mistakes and warnings. While `variant` is set, they belong to that variant."""
+    """Collects mistakes and warnings. While `variant` is set, they belong to that variant.
+
+    folder : where files that the scene names are looked for.
+    """
 
     file: str
     lines: Lines
     variant: str | None = None
+    folder: Path = Path(".")
     _mistakes: dict[tuple[int, str], set[str | None]] = field(default_factory=dict)
     _warnings: dict[tuple[int, str], set[str | None]] = field(default_factory=dict)
 

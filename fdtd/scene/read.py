@@ -16,7 +16,7 @@ from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.names import check_names, check_variant_names
 from fdtd.scene.room import read_air, read_room, read_run
 from fdtd.scene.schema import Scene, Variant
-from fdtd.scene.things import read_material
+from fdtd.scene.surfaces import library_material, read_material
 from fdtd.scene.tree import Tree, check_sections, listed, named, section
 from fdtd.scene.variants import variant_states
 from fdtd.scene.words import show
@@ -53,7 +53,7 @@ def read_scene_text(text: str, path: str = "scene.toml") -> Scene:
     """Read and check the text of a scene; `path` names it in messages. Raises SceneError with all mistakes."""
     file = Path(path).name or "scene.toml"
     document = Entry((), "", _parse(text, file))
-    report = Report(file, Lines(text))
+    report = Report(file, Lines(text), folder=Path(path).parent)
     check_sections(document, report)
     top = read_table(Entry((), "", {f.key: document.values[f.key] for f in tables.TOP if f.key in document.values}),
                      tables.TOP, report)  # fmt: skip
@@ -81,11 +81,12 @@ def read_scene_text(text: str, path: str = "scene.toml") -> Scene:
     report.variant = None
     report.raise_mistakes(len(variants))
     assert air and shape and run  # each of them is None only after a mistake
-    _warn_unused(tree, entries, variants, report)
-    materials = tuple(m for m in made.values() if m)
-    return Scene(
-        top["title"], air, shape.room, materials, tuple(variants), run, text, path, report.warnings(len(variants))
-    )
+    used = _materials_used(variants)
+    _warn_unused(tree, entries, used, variants, report)
+    materials = [m for m in made.values() if m]
+    materials += [library_material(name, air) for name in used if name not in entries]
+    warnings = report.warnings(len(variants))
+    return Scene(top["title"], air, shape.room, tuple(materials), tuple(variants), run, text, path, warnings)
 
 
 def _parse(text: str, file: str) -> dict[str, Any]:
@@ -131,9 +132,16 @@ def _check_present(document: Entry, tree: Tree, report: Report) -> None:
             report.mistake(document, None, f"there is no [[{kind}]]; give at least one ({words}) with name and at")
 
 
-def _warn_unused(tree: Tree, materials: dict[str, Entry], variants: list[Variant], report: Report) -> None:
-    used = {m for v in variants for _, m in v.surfaces}
-    used |= {thing.material for v in variants for kind in (v.patches, v.blocks, v.sheets) for thing in kind}
+def _materials_used(variants: list[Variant]) -> list[str]:
+    """The names of the materials that are on some surface, in the order in which they come."""
+    used = [m for v in variants for _, m in v.surfaces]
+    used += [thing.material for v in variants for kind in (v.patches, v.blocks, v.sheets) for thing in kind]
+    return [name for name in dict.fromkeys(used) if name != "rigid"]
+
+
+def _warn_unused(
+    tree: Tree, materials: dict[str, Entry], used: list[str], variants: list[Variant], report: Report
+) -> None:
     for name, entry in materials.items():
         if name not in used:
             report.warning(entry, None, "this material is on no surface")

@@ -12,6 +12,7 @@ import sys
 from pathlib import Path
 
 from fdtd.scene import tables
+from fdtd.scene.design_tables import DESIGN_FIELDS
 from fdtd.scene.fields import REQUIRED, Field
 from fdtd.scene.kinds import BRANCH_FIELDS, KINDS
 from fdtd.scene.words import number, show
@@ -23,7 +24,10 @@ PAGES: dict[str, tuple[Field, ...]] = {
     "material": tables.MATERIAL,
     "branch": BRANCH_FIELDS,
     "device": tables.DEVICE,
+    **DESIGN_FIELDS,
     "cabinet": tables.CABINET,
+    "rolloff": tables.ROLLOFF,
+    "crossover": tables.CROSSOVER,
     "variant": tables.VARIANT,
     "run": tables.RUN,
     **tables.THINGS,

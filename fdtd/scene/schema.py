@@ -8,9 +8,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
 from fdtd.physics.admittance import Branch, Branches
 from fdtd.physics.control import StateSpace
 from fdtd.physics.design import Design, Fit
+from fdtd.physics.loudspeaker import Crossover, Rolloff
 from fdtd.physics.medium import Medium
 
 Point2 = tuple[float, float]
@@ -120,13 +124,31 @@ class Fill:
 
 @dataclass(frozen=True)
 class Source:
-    """A loudspeaker as a point source: level in dB, delay in s, polarity +1 or -1."""
+    """A loudspeaker as a point source: level in dB of its pass band, delay in s, polarity +1 or -1.
+
+    rolloff : of its box at low frequencies; lowpass, highpass : crossover filters; None: flat volume acceleration.
+    """
 
     name: str
     at: Point3
     level: float = 0.0
     delay: float = 0.0
     polarity: int = 1
+    rolloff: Rolloff | None = None
+    lowpass: Crossover | None = None
+    highpass: Crossover | None = None
+
+    def playback(self, frequency: ArrayLike) -> NDArray[np.complex128]:
+        """Complex factor on the source's transfer functions when all play together, at `frequency` in Hz, any shape.
+
+        1 is flat volume acceleration at level 0 dB; level, polarity, delay, roll-off and crossovers count.
+        """
+        axis = np.asarray(frequency, dtype=float)
+        factor = self.polarity * 10.0 ** (self.level / 20.0) * np.exp(-2j * np.pi * axis * self.delay)
+        for part in (self.rolloff, self.lowpass, self.highpass):
+            if part is not None:
+                factor = factor * part.response(axis)
+        return np.asarray(factor, dtype=complex)
 
 
 @dataclass(frozen=True)
@@ -159,7 +181,7 @@ class Device:
 class Absorber:
     """A device on a surface. A free-standing cabinet has been turned into a block plus an absorber on its face.
 
-    gain : factor on the device's admittance; 0 leaves a rigid face.
+    gain : factor on the device's admittance, 0 leaves a rigid face; of an active device its loop gain, 0 is off.
     """
 
     name: str

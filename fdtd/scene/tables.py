@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from fdtd.scene.design_tables import DESIGN_FIELDS, DEVICE_KINDS, MATERIAL_KINDS
 from fdtd.scene.fields import REQUIRED, Field
 
 TOP = (
@@ -35,29 +38,55 @@ _RATIO = Field(
 )
 _BRANCHES = Field("branches", "branches", "series branches in parallel", "kg/m², Pa·s/m and Pa/m", None)
 _ORIGIN = Field("source", "text", "where the numbers come from", default="")
-_ABSORPTION_NOT_YET = "give the surface as branches or admittance_ratio"
+_ABSORPTION = Field("absorption", "absorption", "random-incidence absorption by band, centre in Hz = value", "", None)
+_TABLE = Field("table", "text", "CSV file of measured admittance, beside the scene file", default=None)
+_MOTION = Field(
+    "motion", "choice", "motion of the face: it moves as one, or each point by its own pressure",
+    default="diaphragm", choices=("diaphragm", "local"),
+)  # fmt: skip
 
 MATERIAL = (
     _BRANCHES,
     _RATIO,
+    _ABSORPTION,
+    _TABLE,
+    Field("kind", "choice", "kind of build-up, with keys of its own", default=None, choices=MATERIAL_KINDS),
     _ORIGIN,
-    Field("absorption", "table", "random-incidence absorption", default=None, not_yet=_ABSORPTION_NOT_YET),
-    Field("table", "text", "file of measured admittance", default=None, not_yet=_ABSORPTION_NOT_YET),
-    Field("kind", "text", "physical build-up", default=None, not_yet=_ABSORPTION_NOT_YET),
 )
 
-DEVICE_KINDS_NOT_YET = ("plate", "perforated", "porous", "driver", "active", "table")
-
-DEVICE = (
-    Field("kind", "choice", "kind of device", default="branches", choices=("branches",)),
-    _BRANCHES,
-    _RATIO,
-    Field(
-        "motion", "choice", "motion of the face: it moves as one, or each point by its own pressure",
-        default="diaphragm", choices=("diaphragm", "local"),
-    ),
-    _ORIGIN,
+DEVICE_KIND = Field(
+    "kind", "choice", "kind of device, with keys of its own",
+    default="branches", choices=("branches", *DEVICE_KINDS, "table"),
 )  # fmt: skip
+
+DEVICE = (DEVICE_KIND, _BRANCHES, _RATIO, _MOTION, _ORIGIN)
+
+_MOVES_AS_BUILT = ("driver", "active", "helmholtz")
+"""Kinds whose face can only move as one."""
+
+
+def material_fields(kind: str | None) -> tuple[Field, ...]:
+    """The keys of a material: those of a build-up of `kind`, or of the other forms for None."""
+    if kind is None:
+        return MATERIAL
+    return (*(f for f in MATERIAL if f.key in ("kind", "source")), *DESIGN_FIELDS[kind])
+
+
+def device_fields(kind: str) -> tuple[Field, ...]:
+    """The keys of a device of `kind`."""
+    if kind == "branches":
+        return DEVICE
+    own = (replace(_TABLE, default=REQUIRED),) if kind == "table" else DESIGN_FIELDS[kind]
+    motion = replace(_MOTION, default="local") if kind == "porous" else _MOTION
+    return (DEVICE_KIND, *own, *(() if kind in _MOVES_AS_BUILT else (motion,)), _ORIGIN)
+
+
+def device_keys() -> tuple[str, ...]:
+    """The keys of devices of all kinds."""
+    return tuple(dict.fromkeys(f.key for kind in DEVICE_KIND.choices for f in device_fields(kind)))
+
+
+_GAIN = "factor on the device's admittance, loop gain if active; 0 leaves a rigid face, or a unit switched off"
 
 CABINET = (
     Field("at", "point3", "corner with the smallest coordinates", "m"),
@@ -67,6 +96,24 @@ CABINET = (
     Field("centre", "point2", "centre of the face, from the lower corner of that side", "m", None),
     Field("material", "text", "material of the cabinet", default="rigid"),
 )
+
+ROLLOFF = (
+    Field("kind", "choice", "kind of box; none takes the roll-off away", choices=("closed", "vented", "none")),
+    Field(
+        "frequency", "number", "frequency; closed: resonance in its box, vented: where it is 3 dB down", "Hz",
+        low=1.0, high=500.0,
+    ),
+    Field("q", "number", "total Q of the driver; closed: in its box, vented: by itself", "", None, 0.15, 5.0),
+)  # fmt: skip
+
+CROSSOVER = (
+    Field(
+        "kind", "choice", "kind of filter; none takes the filter away",
+        default="linkwitz-riley", choices=("linkwitz-riley", "butterworth", "none"),
+    ),
+    Field("frequency", "number", "crossover frequency", "Hz", low=1.0, high=1000.0),
+    Field("order", "integer", "order; each adds 6 dB an octave", default=4, low=1, high=8),
+)  # fmt: skip
 
 THINGS: dict[str, tuple[Field, ...]] = {
     "patches": (
@@ -106,10 +153,9 @@ THINGS: dict[str, tuple[Field, ...]] = {
         Field("level", "number", "level", "dB", 0.0, -120.0, 120.0),
         Field("delay", "number", "delay", "ms", 0.0, 0.0, 1000.0),
         Field("polarity", "choice", "polarity", default=1, choices=(1, -1)),
-        Field(
-            "rolloff", "table", "low-frequency roll-off", default=None,
-            not_yet="leave it out; the source then has a flat volume acceleration",
-        ),
+        Field("rolloff", "table", "low-frequency roll-off of its box", default=None),
+        Field("lowpass", "table", "crossover filter that keeps what is below its frequency", default=None),
+        Field("highpass", "table", "crossover filter that keeps what is above its frequency", default=None),
     ),
     "seats": (_NAME, Field("at", "point3", "centre of the head", "m")),
     "absorbers": (
@@ -119,7 +165,7 @@ THINGS: dict[str, tuple[Field, ...]] = {
         Field("from", "point2", "corner on the surface", "m", None),
         Field("to", "point2", "opposite corner on the surface", "m", None),
         Field("cabinet", "table", "free-standing cabinet, instead of on, from and to", default=None),
-        Field("gain", "number", "factor on the device's admittance; 0 leaves a rigid face", "", 1.0, 0.0, 1.0),
+        Field("gain", "number", _GAIN, "", 1.0, 0.0, 1.0),
     ),
 }  # fmt: skip
 """Everything that is listed with double brackets and has a name in the room."""

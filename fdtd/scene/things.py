@@ -1,21 +1,18 @@
-"""Single things made from their tables: materials, devices, and everything that is placed in the room."""
+"""Single things made from their tables: everything that is placed in the room."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from fdtd.physics.admittance import Branches, resistive
 from fdtd.scene import tables
 from fdtd.scene.intake import read_table
 from fdtd.scene.kinds import rectangle
 from fdtd.scene.mistakes import Entry, Report
+from fdtd.scene.playback import read_playback
 from fdtd.scene.schema import (
     Absorber,
-    Air,
     Block,
-    Device,
     Fill,
-    Material,
     Patch,
     Point3,
     Rectangle,
@@ -29,46 +26,6 @@ from fdtd.scene.words import number, numbers, show
 
 def _complete(values: dict[str, Any], fields: tuple[tables.Field, ...]) -> bool:
     return all(f.key in values for f in fields if not f.not_yet)
-
-
-def _surface(entry: Entry, values: dict[str, Any], air: Air | None, report: Report) -> Branches | None:
-    """The branches of a material or device: exactly one of its two forms."""
-    given = [key for key in ("branches", "admittance_ratio") if key in entry.values]
-    later = [f.key for f in tables.MATERIAL if f.not_yet and f.key in entry.values]
-    if not given and not later:
-        report.mistake(entry, None, 'found neither "branches" nor "admittance_ratio"; give one of them')
-    if len(given) == 2:
-        report.mistake(entry, "admittance_ratio", 'found both "branches" and "admittance_ratio"; keep one of them')
-    if len(given) != 1 or values.get(given[0]) is None:
-        return None
-    if given == ["branches"]:
-        branches: Branches = values["branches"]
-        return branches
-    ratio = values["admittance_ratio"]
-    if 0.0 < ratio < 1e-9:
-        report.mistake(entry, "admittance_ratio", f"found {number(ratio)}; give 0 for a rigid surface")
-        return None
-    return resistive(ratio, air.density, air.speed_of_sound) if air else None
-
-
-def read_material(name: str, entry: Entry, air: Air | None, report: Report) -> Material | None:
-    """A material, or None after a mistake (or without air, whose own mistake was told)."""
-    values = read_table(entry, tables.MATERIAL, report)
-    branches = _surface(entry, values, air, report)
-    return None if branches is None or "source" not in values else Material(name, branches, values["source"])
-
-
-def read_device(name: str, entry: Entry, air: Air | None, report: Report) -> Device | None:
-    """A device, or None after a mistake."""
-    kind = entry.values.get("kind", "branches")
-    if kind in tables.DEVICE_KINDS_NOT_YET:
-        report.mistake(entry, "kind", f'found {show(kind)}; not supported yet: give the device as kind = "branches"')
-        return None
-    values = read_table(entry, tables.DEVICE, report)
-    branches = _surface(entry, values, air, report)
-    if branches is None or "motion" not in values or "kind" not in values:
-        return None
-    return Device(name, branches, values["motion"])
 
 
 def read_patch(entry: Entry, report: Report) -> Patch | None:
@@ -165,9 +122,10 @@ def _opening_inside(entry: Entry, i: int, opening: Rectangle, area: Rectangle, a
 def read_source(entry: Entry, report: Report) -> Source | None:
     """A source, or None after a mistake."""
     v = read_table(entry, tables.THINGS["sources"], report)
-    if not _complete(v, tables.THINGS["sources"]):
+    played = read_playback(entry, report)
+    if played is None or not _complete(v, tables.THINGS["sources"]):
         return None
-    return Source(v["name"], v["at"], v["level"], v["delay"] / 1000.0, v["polarity"])
+    return Source(v["name"], v["at"], v["level"], v["delay"] / 1000.0, v["polarity"], *played)
 
 
 def read_seat(entry: Entry, report: Report) -> Seat | None:

@@ -102,7 +102,10 @@ def changed(entry: Entry, changes: dict[str, Any], origins: dict[str, Change]) -
                     values.pop(other, None)
         old = values.get(key)
         if isinstance(value, dict) and isinstance(old, dict):
-            values[key] = {**old, **value}
+            kept = old
+            if value.get("kind", old.get("kind")) != old.get("kind"):
+                kept = {k: v for k, v in old.items() if k not in _OF_ITS_KIND.get(key, ())}
+            values[key] = {**kept, **value}
             for inner in value:
                 places[f"{key}.{inner}"] = origins[key].below(key, inner)
         else:
@@ -113,3 +116,6 @@ def changed(entry: Entry, changes: dict[str, Any], origins: dict[str, Change]) -
 
 _EXCLUSIVE = (({"branches"}, {"admittance_ratio"}), ({"cabinet"}, {"on", "from", "to"}))
 """Groups of keys of which a thing has one or the other: changing to one drops the other."""
+
+_OF_ITS_KIND = {"rolloff": ("q",)}
+"""Inner table -> keys that mean something else in another kind: changing the kind drops them."""

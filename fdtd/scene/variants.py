@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from fdtd.scene import tables
@@ -103,10 +103,10 @@ def _set(
             report.mistake(entry, "set", f'found "name"; a variant can\'t rename {show(name)}', (name, key))
         elif key in own:
             good[key] = value
-        elif kind == "absorbers" and key in keys_of(tables.DEVICE):
+        elif kind == "absorbers" and key in tables.device_keys():
             device[key] = value
         else:
-            known = [k for k in own if k != "name"] + (keys_of(tables.DEVICE) if kind == "absorbers" else [])
+            known = [k for k in own if k != "name"] + (list(tables.device_keys()) if kind == "absorbers" else [])
             remedy = did_you_mean(key, known, "known keys")
             report.mistake(entry, "set", f"found a key that {show(name)} does not have; {remedy}", (name, key))
     thing = changed(thing, good, origins)
@@ -127,8 +127,17 @@ def _own_device(
     name = f"{old} (variant {entry.name})"
     if name in devices:
         name = f"{old} (variant {entry.name}, {thing.name})"
-    devices[name] = changed(devices[old], change, origins)
+    devices[name] = changed(_of_kind(devices[old], change), change, origins)
     return Entry(thing.path, thing.title, {**thing.values, "device": name}, thing.changed)
+
+
+def _of_kind(device: Entry, change: dict[str, Any]) -> Entry:
+    """`device` without the keys that the kind it is changed to does not have."""
+    kind = change.get("kind")
+    if not isinstance(kind, str) or kind not in tables.DEVICE_KIND.choices:
+        return device
+    keys = keys_of(tables.device_fields(kind))
+    return replace(device, values={k: v for k, v in device.values.items() if k in keys})
 
 
 def _set_surface(

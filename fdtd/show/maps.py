@@ -70,8 +70,7 @@ def _slice_levels(result: RunResult, number: int, view: View) -> list[NDArray[np
     first, second = view.axes
     levels = []
     for variant in result.variants:
-        source = (variant.source_level, variant.source_delay, variant.source_polarity)
-        pressure = combined_map(variant.maps[:, [number]], *source, result.map_frequency[[number]])[0]
+        pressure = combined_map(variant.maps[:, [number]], variant.map_playback[:, [number]])[0]
         plane = np.abs(cell_slice(variant.cells, pressure, view.normal, view.position))
         level = 20.0 * np.log10(np.maximum(plane, 1e-12))
         edges = variant.cells.edges[first], variant.cells.edges[second]

@@ -24,10 +24,11 @@ LARGEST_CHANGE = 20.0
 
 
 def variant_levels(result: RunResult, variant: VariantResult) -> NDArray[np.float64]:
-    """(seat, frequency) level of all sources together, dB relative to a source of level 0 in free field at 1 m."""
-    together = combined_transfer(
-        variant.transfer, variant.source_level, variant.source_delay, variant.source_polarity, result.frequency
-    )
+    """(seat, frequency) level of all sources together, dB.
+
+    0 dB is the free field at 1 m of a source of level 0 without roll-off and crossovers.
+    """
+    together = combined_transfer(variant.transfer, variant.playback)
     return level_db(together, result.frequency, result.density)
 
 

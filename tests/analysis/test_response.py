@@ -36,38 +36,55 @@ def test_silence_has_a_finite_level() -> None:
     assert np.isfinite(level_db(np.zeros(3, dtype=complex), [10.0, 20.0, 30.0], RHO)).all()
 
 
+def factors(level: float = 0.0, delay: float = 0.0, polarity: int = 1, at: np.ndarray = FREQUENCY) -> np.ndarray:
+    """Playback factor worked out by hand, (frequency,)."""
+    return polarity * 10 ** (level / 20) * np.exp(-2j * np.pi * at * delay)
+
+
+ABSENT = np.full(FREQUENCY.shape, np.nan + 0j)
+
+
 def test_two_equal_sources_add_6_db_and_opposed_ones_cancel() -> None:
     transfer = np.broadcast_to(monopole(1.0, FREQUENCY), (2, 1, len(FREQUENCY)))
-    both = combined_transfer(transfer, [0.0, 0.0], [0.0, 0.0], [1.0, 1.0], FREQUENCY)
+    both = combined_transfer(transfer, np.array([factors(), factors()]))
     assert both.shape == (1, len(FREQUENCY))
-    assert level_db(both, FREQUENCY, RHO) == pytest.approx(6.0206, abs=1e-4)
-    opposed = combined_transfer(transfer, [0.0, 0.0], [0.0, 0.0], [1.0, -1.0], FREQUENCY)
+    assert level_db(both, FREQUENCY, RHO) == pytest.approx(6.0206, abs=1e-4)  # 20 lg 2
+    opposed = combined_transfer(transfer, np.array([factors(), factors(polarity=-1)]))
     assert np.abs(opposed).max() == 0.0
+
+
+def test_a_delay_makes_a_comb() -> None:
+    """Two equal sources, one T = 10 ms late: |2 cos(omega T / 2)|, nulls at 50 and 150 Hz, full sum at 100 Hz."""
+    transfer = np.broadcast_to(monopole(1.0, FREQUENCY), (2, 1, len(FREQUENCY)))
+    both = combined_transfer(transfer, np.array([factors(), factors(delay=0.01)]))[0]
+    ratio = np.abs(both / transfer[0, 0])
+    np.testing.assert_allclose(ratio, np.abs(2 * np.cos(np.pi * FREQUENCY * 0.01)), atol=1e-12)
+    assert ratio[FREQUENCY == 50.0] < 1e-12 and ratio[FREQUENCY == 100.0] == pytest.approx(2.0)
 
 
 def test_delay_is_path_length_and_level_is_gain() -> None:
     transfer = monopole(1.0, FREQUENCY)[None, None, :]
-    later = combined_transfer(transfer, [20.0], [1.0 / C], [1.0], FREQUENCY)[0]
+    later = combined_transfer(transfer, factors(20.0, 1.0 / C)[None])[0]
     # 1 m of delay and ten times the strength: the field at 2 m, times 2 for the distance, times 10.
     np.testing.assert_allclose(later, 20.0 * monopole(2.0, FREQUENCY), rtol=1e-12)
 
 
 def test_absent_sources_are_left_out() -> None:
     transfer = np.stack([monopole(1.0, FREQUENCY)[None], np.full((1, len(FREQUENCY)), np.nan)])
-    nan = np.nan
-    alone = combined_transfer(transfer, [0.0, nan], [0.0, nan], [1.0, nan], FREQUENCY)
+    alone = combined_transfer(transfer, np.array([factors(), ABSENT]))
     np.testing.assert_array_equal(alone[0], transfer[0, 0])
-    assert np.isnan(combined_transfer(transfer[1:], [nan], [nan], [nan], FREQUENCY)).all()
-    assert np.isnan(level_db(np.array([nan + 1j * nan]), [10.0], RHO)).all()
+    assert np.isnan(combined_transfer(transfer[1:], ABSENT[None])).all()
+    assert np.isnan(combined_transfer(transfer[:1], ABSENT[None])).all()
+    assert np.isnan(level_db(np.array([np.nan + 1j * np.nan]), [10.0], RHO)).all()
 
 
 def test_maps_combine_like_transfer_functions() -> None:
     random = np.random.default_rng(1)
     maps = (random.normal(size=(2, 3, 5)) + 1j * random.normal(size=(2, 3, 5))).astype(np.complex64)
-    frequency, settings = np.array([20.0, 40.0, 60.0]), ([-6.0, 0.0], [0.001, 0.0], [1.0, -1.0])
-    together = combined_map(maps, *settings, frequency)
-    gain = 10 ** (-6.0 / 20.0) * np.exp(-2j * np.pi * frequency * 0.001)
-    np.testing.assert_allclose(together, gain[:, None] * maps[0] - maps[1], rtol=1e-6)
+    frequency = np.array([20.0, 40.0, 60.0])
+    playback = np.array([factors(-6.0, 0.001, at=frequency), factors(polarity=-1, at=frequency)])
+    together = combined_map(maps, playback)
+    np.testing.assert_allclose(together, playback[0][:, None] * maps[0] - maps[1], rtol=1e-6)
 
 
 def test_a_flat_curve_has_no_deviation() -> None:

@@ -54,7 +54,8 @@ def make_result() -> RunResult:
         one_source = np.zeros(1)
         return VariantResult(
             name, transfer, np.zeros((1, 2, 4)), np.zeros((1, 1, 2), dtype=np.complex64), BOX_CELLS,
-            one_source, one_source, np.ones(1), "quiet", 1.0, 1000,
+            one_source, one_source, np.ones(1), np.ones((1, FREQUENCY.size), complex), np.ones((1, 1), complex),
+            "quiet", 1.0, 1000,
         )  # fmt: skip
 
     return RunResult(

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from fdtd.errors import ResultFileError
 from fdtd.results import files, store
 from fdtd.results.layout import group_name
-from fdtd.results.result import CellGrid, RunResult, VariantResult
+from fdtd.results.result import CellGrid, RunResult, UnitResult, VariantResult
 from fdtd.results.store import read_result, write_responses_csv, write_result
 
 FREQUENCY = np.array([10.0, 50.0, 100.0, 200.0])
@@ -31,6 +31,11 @@ def some_cells(count: int = 4) -> CellGrid:
     return CellGrid(edges, index, np.linspace(0.1, 0.2, len(index)))
 
 
+def some_unit(name: str, bands: int) -> UnitResult:
+    level = np.linspace(90.0, 110.0, bands)
+    return UnitResult(name, 0.8, 2.5, 61.0, 0.7, np.geomspace(20.0, 160.0, bands), level, np.full(bands, np.nan))
+
+
 def some_variant(name: str, seed: int, cells: CellGrid, missing_source: bool = False) -> VariantResult:
     random = np.random.default_rng(seed)
 
@@ -39,12 +44,14 @@ def some_variant(name: str, seed: int, cells: CellGrid, missing_source: bool = F
 
     transfer, maps = values(2, 3, 4), values(2, 2, len(cells.volume)).astype(np.complex64)
     impulse, settings = random.normal(size=(2, 3, 5)), np.array([[0.0, -3.0], [0.0, 0.002], [1.0, -1.0]])
+    playback, map_playback = values(2, 4), values(2, 2)
     if missing_source:
-        for array in (transfer, maps, impulse, settings.T):
+        for array in (transfer, maps, impulse, settings.T, playback, map_playback):
             array[1] = np.nan
     return VariantResult(
-        name, transfer, impulse, maps, cells, *settings, "quiet enough", 1.25, 1000 + seed, "bare room"
-    )
+        name, transfer, impulse, maps, cells, *settings, playback, map_playback, "quiet enough", 1.25, 1000 + seed,
+        "bare room", (some_unit("a", 3), some_unit("b/b", 10)) if seed % 2 else (),
+    )  # fmt: skip
 
 
 def some_result(names: tuple[str, ...] = ("bare", "fitted")) -> RunResult:
@@ -138,14 +145,14 @@ def test_every_dataset_says_its_unit_meaning_and_axes(tmp_path: Path) -> None:
         assert file["variants/bare/map"].dtype == np.complex64
         assert file["variants/bare/map"].dims[2][0] == file["variants/bare/cell"]
         assert file.attrs["density_units"] == "kg/m3"
-    assert len(seen) == 6 + 2 * 7 + 7  # root, two variants, one group of cells
+    assert len(seen) == 6 + 2 * 9 + 7 + 2 * 3  # root, two variants, one group of cells, two units
 
 
 def test_xarray_reads_it_with_named_axes(tmp_path: Path) -> None:
     result = some_result()
     write_result(result, tmp_path / "r.h5")
     with xarray.open_dataset(tmp_path / "r.h5", engine="h5netcdf") as root:
-        assert root.attrs["format"] == 1
+        assert root.attrs["format"] == 2
         assert list(root["seat"].values) == list(result.seats)
     with xarray.open_datatree(tmp_path / "r.h5", engine="h5netcdf") as tree:
         transfer = tree["variants/fitted"]["transfer"]
@@ -210,10 +217,14 @@ def test_other_files_are_refused_with_a_remedy(tmp_path: Path) -> None:
 
 def test_another_format_number_is_refused(tmp_path: Path) -> None:
     write_result(some_result(), tmp_path / "r.h5")
-    with h5py.File(tmp_path / "r.h5", "a") as file:
-        file.attrs["format"] = 7
-    with pytest.raises(ResultFileError, match=r"format 7, written by version 1\.2\.3; this version reads format 1"):
-        read_result(tmp_path / "r.h5")
+    for number in (1, 7):  # 1 is the earlier format, without the playback factors
+        with h5py.File(tmp_path / "r.h5", "a") as file:
+            file.attrs["format"] = number
+            if number == 1:
+                del file["variants/bare/playback"]
+        words = rf"format {number}, written by version 1\.2\.3; this version reads format 2; .*run the scene again"
+        with pytest.raises(ResultFileError, match=words):
+            read_result(tmp_path / "r.h5")
 
 
 @pytest.mark.parametrize("lost", ["frequency", "variants/bare/transfer", "cells/0/index", "variants"])

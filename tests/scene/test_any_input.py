@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 import re
 from pathlib import Path
@@ -9,6 +10,8 @@ from pathlib import Path
 import pytest
 
 from fdtd.errors import SceneError
+from fdtd.scene.design_tables import DESIGN_FIELDS, MATERIAL_KINDS
+from fdtd.scene.fields import REQUIRED
 from fdtd.scene.read import read_scene_text
 from fdtd.scene.schema import Scene
 
@@ -55,6 +58,9 @@ STRANGE = [
     "5.2",
     "2.5",
 ]
+
+
+DEVICE = 'kind = "branches"\nbranches = [{ mass = 0.6, resistance = 60.0, stiffness = 29000.0 }]\nmotion = "diaphragm"'
 
 
 def read(text: str) -> None:
@@ -110,3 +116,31 @@ def test_every_line_left_out_or_doubled():
     for i in range(len(lines)):
         read("\n".join(lines[:i] + lines[i + 1 :]))
         read("\n".join(lines[: i + 1] + lines[i:]))
+
+
+def drawn(field, dice: random.Random) -> str:
+    """A value of `field` anywhere in its range, the ends among them, even over the logarithm where it is above zero."""
+    if field.choices:
+        return f'"{dice.choice(field.choices)}"'
+    low, high = field.low, field.high
+    between = math.exp(dice.uniform(math.log(max(low, 1e-4 * high)), math.log(high)))
+    value = dice.choice([low, high, between, between, between, between])
+    return str(round(value)) if field.kind == "integer" else repr(float(value))
+
+
+@pytest.mark.parametrize("kind", DESIGN_FIELDS)
+def test_build_ups_anywhere_in_their_ranges(kind):
+    """Whatever a person may give, fits and checks answer; nothing that is accepted gives out energy."""
+    dice = random.Random(kind)
+    old, head = ("admittance_ratio = 0.002", "plaster") if kind in MATERIAL_KINDS else (DEVICE, "membrane")
+    for _ in range(8):
+        fields = [f for f in DESIGN_FIELDS[kind] if f.default is REQUIRED or dice.random() < 0.4]
+        text = TEXT.replace(old, "\n".join([f'kind = "{kind}"', *(f"{f.key} = {drawn(f, dice)}" for f in fields)]))
+        try:
+            scene = read_scene_text(text)
+        except SceneError as error:
+            assert all("that can't be" in p for p in error.problems), error.problems
+            continue
+        made = scene.material(head) if head == "plaster" else scene.variants[1].devices[0]
+        assert made.design.kind == kind
+        assert all(math.isfinite(b.mass + b.resistance + b.stiffness) for b in made.branches)

@@ -12,6 +12,7 @@ from matplotlib.collections import QuadMesh
 from matplotlib.figure import Figure
 
 from fdtd.errors import FdtdError
+from fdtd.physics.loudspeaker import Crossover, Rolloff
 from fdtd.results.result import RunResult
 from fdtd.results.store import write_result
 from fdtd.scene.read import read_scene_text
@@ -36,6 +37,10 @@ HOSTILE = (
     "größe 音 🙂",
 )
 SMALL = (12, 10, 5)
+COMPUTED = (
+    "transfer", "impulse", "maps", "source_level", "source_delay", "source_polarity", "playback", "map_playback",
+)  # fmt: skip
+"""Arrays of a variant that have a source axis."""
 
 
 def run_of(scene: Scene) -> RunResult:
@@ -171,7 +176,7 @@ def test_sources_that_a_variant_lacks_are_neither_heard_nor_drawn(scene: Scene, 
     changed = result.variants[1]
     lacking = {
         name: np.array([getattr(changed, name)[0], np.full_like(getattr(changed, name)[0], np.nan)])
-        for name in ("transfer", "impulse", "maps", "source_level", "source_delay", "source_polarity")
+        for name in COMPUTED
     }
     result = dataclasses.replace(result, variants=(result.variants[0], dataclasses.replace(changed, **lacking)))
     alone = dataclasses.replace(scene.variants[1], sources=scene.variants[1].sources[:1])
@@ -184,7 +189,7 @@ def test_sources_that_a_variant_lacks_are_neither_heard_nor_drawn(scene: Scene, 
 
 def test_a_variant_without_any_source_leaves_a_gap(scene: Scene, result: RunResult) -> None:
     changed = result.variants[1]
-    names = ("transfer", "impulse", "maps", "source_level", "source_delay", "source_polarity")
+    names = COMPUTED
     silent = dataclasses.replace(changed, **{n: np.full_like(getattr(changed, n), np.nan) for n in names})
     result = dataclasses.replace(result, variants=(result.variants[0], silent))
     draw_responses(result, 0).draw_without_rendering()
@@ -200,6 +205,41 @@ def test_the_plan_names_everything(scene: Scene) -> None:
         assert shown.count(thing.name) == 2, thing.name  # in plan and section
     assert {"wall 1  7.20 m", "wall 6  5.60 m", "2.50 m high"} <= set(shown)
     assert any(text == "Ell-shaped test room: fitted" for text in shown)
+
+
+def test_what_a_source_plays_changes_no_drawing_of_the_room(scene: Scene) -> None:
+    """Roll-off and crossovers are not in the plan: the same words at the same places."""
+    first = scene.variants[1]
+    sub = dataclasses.replace(
+        first.sources[0],
+        rolloff=Rolloff("vented", 28.0),
+        lowpass=Crossover("linkwitz-riley", 4, 80.0, "low"),
+        highpass=Crossover("butterworth", 2, 20.0, "high"),
+    )
+    played = dataclasses.replace(first, sources=(sub, *first.sources[1:]))
+    other = dataclasses.replace(scene, variants=(scene.variants[0], played))
+    assert texts(draw_plan(other, 1)) == texts(draw_plan(scene, 1))
+
+
+def test_roll_off_is_in_the_curves_and_the_maps(scene: Scene, result: RunResult) -> None:
+    """One source with a closed box of Q 0.707 at 61.3 Hz: 3.01 dB less there, by the box's formula."""
+    changed = result.variants[0]
+    box = Rolloff("closed", 61.3)
+    absent = np.full(len(result.frequency), np.nan + 0j)
+    alone = np.array([np.ones_like(absent), absent])
+    boxed = np.array([box.response(result.frequency), absent])
+    maps = np.array([[1.0, 1.0], [np.nan, np.nan]], dtype=complex)
+    boxed_maps = np.array([box.response(result.map_frequency), maps[1]])
+    variants = (
+        dataclasses.replace(changed, playback=alone, map_playback=maps),
+        dataclasses.replace(changed, name="boxed", playback=boxed, map_playback=boxed_maps),
+    )
+    result = dataclasses.replace(result, variants=variants)
+    curves = [np.asarray(line.get_ydata(), dtype=float) for line in draw_responses(result, 0).axes[0].lines[:2]]
+    expected = 20 * np.log10(np.abs(box.response(result.frequency)))
+    np.testing.assert_allclose(curves[1] - curves[0], expected, atol=1e-9)
+    _, _, difference = maps_of(draw_plan_maps(result, scene, 1))
+    np.testing.assert_allclose(difference.get_array().compressed(), -3.0103, atol=1e-4)
 
 
 def test_slanted_walls_and_slopes_are_drawn(tmp_path: Path) -> None:

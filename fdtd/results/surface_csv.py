@@ -1,0 +1,44 @@
+"""Admittance and absorption of surfaces, and equivalent areas of units, as tables for spreadsheets."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable
+from pathlib import Path
+
+from fdtd.errors import ResultFileError
+from fdtd.results.files import replaced_file
+
+SURFACE_COLUMNS = (
+    "name", "line", "frequency_hz", "admittance_real", "admittance_imag", "reflection", "absorption_normal",
+    "absorption_random",
+)  # fmt: skip
+"""admittance_* : rho c Y; reflection : size of the reflection factor at normal incidence."""
+
+UNIT_COLUMNS = ("unit", "state", "place", "frequency_hz", "area_m2", "largest_area_m2")
+"""state : on or off; place : wall or corner; area_m2 : equivalent absorption area; largest : wavelength²/pi."""
+
+
+def write_rows(path: str | Path, columns: tuple[str, ...], rows: Iterable[tuple[str | float, ...]]) -> Path:
+    """Write `rows` under `columns` (UTF-8, comma, decimal point), whole or not at all; returns the path.
+
+    Numbers get six digits; those that are not finite are left empty. Raises ResultFileError if it cannot be written.
+    """
+    target = Path(path)
+    try:
+        with replaced_file(target) as unfinished, unfinished.open("w", encoding="utf-8", newline="") as file:
+            table = csv.writer(file, lineterminator="\n")
+            table.writerow(columns)
+            table.writerows([_cell(value) for value in row] for row in rows)
+    except OSError as error:
+        raise ResultFileError(
+            f"{target}: the table could not be written ({error}); "
+            "check that the folder may be written to and that no other program holds the file open"
+        ) from error
+    return target
+
+
+def _cell(value: str | float) -> str:
+    if isinstance(value, str):
+        return value
+    return f"{value:.6g}" if abs(value) < float("inf") else ""

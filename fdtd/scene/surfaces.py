@@ -1,0 +1,182 @@
+"""Materials and devices made from their tables, and the materials that come from the library."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from fdtd.library import surfaces as library
+from fdtd.library.fits import absorption_fit, active_parts, admittance_fit, design_fit, pole_fit
+from fdtd.physics.active import ActiveUnit
+from fdtd.physics.admittance import RIGID, Branches, resistive
+from fdtd.physics.control import StateSpace
+from fdtd.physics.design import Design, Fit
+from fdtd.physics.designs import DESIGNS
+from fdtd.physics.fitting import is_passive
+from fdtd.physics.medium import Medium
+from fdtd.scene import tables
+from fdtd.scene.design_tables import MATERIAL_KINDS, design_values
+from fdtd.scene.fields import Field
+from fdtd.scene.intake import read_table
+from fdtd.scene.measured import read_measured
+from fdtd.scene.mistakes import Entry, Report
+from fdtd.scene.schema import Air, Device, Material
+from fdtd.scene.words import number, show
+
+FORMS = ("branches", "admittance_ratio", "absorption", "table", "kind")
+"""Keys of which a material has exactly one."""
+
+LARGEST_ERROR = 0.03
+"""Difference of absorption between what was asked for and the branches above which a warning is given."""
+
+
+@dataclass(frozen=True)
+class _Made:
+    branches: Branches
+    design: Design | None = None
+    fit: Fit | None = None
+    control: StateSpace | None = None
+
+
+def read_material(name: str, entry: Entry, air: Air | None, report: Report) -> Material | None:
+    """A material, or None after a mistake (or without air, whose own mistake was told)."""
+    given = [key for key in FORMS if key in entry.values]
+    kind = entry.values.get("kind")
+    if "kind" in given and kind not in MATERIAL_KINDS:
+        _only(entry, "kind", tables.MATERIAL, report)
+        return None
+    if not given:
+        report.mistake(entry, None, f"found none of {_words(FORMS)}; give one of them")
+    if len(given) > 1:
+        report.mistake(entry, given[1], f'found both "{given[0]}" and "{given[1]}"; keep one of them')
+        return None
+    fields = tables.material_fields(kind)
+    values = read_table(entry, fields, report)
+    if not given or air is None or any(f.key not in values for f in fields):
+        return None
+    if kind is not None:
+        made = _built(entry, kind, values, air.medium, report)
+    else:
+        made = _given(entry, given[0], values, air, report, "material")
+    return Material(name, made.branches, values["source"], made.design, made.fit) if made else None
+
+
+def read_device(name: str, entry: Entry, air: Air | None, report: Report) -> Device | None:
+    """A device, or None after a mistake."""
+    kind = entry.values.get("kind", tables.DEVICE_KIND.default)
+    if kind not in tables.DEVICE_KIND.choices:
+        _only(entry, "kind", tables.DEVICE, report)
+        return None
+    fields = tables.device_fields(kind)
+    values = read_table(entry, fields, report)
+    form = kind
+    if kind == "branches":
+        forms = [key for key in ("branches", "admittance_ratio") if key in entry.values]
+        if not forms:
+            report.mistake(entry, None, 'found neither "branches" nor "admittance_ratio"; give one of them')
+        if len(forms) == 2:
+            report.mistake(entry, "admittance_ratio", 'found both "branches" and "admittance_ratio"; keep one of them')
+        form = forms[0] if len(forms) == 1 else None
+    if form is None or any(f.key not in values for f in fields) or air is None:
+        return None
+    if kind in ("branches", "table"):
+        made = _given(entry, form, values, air, report, "device")
+    else:
+        made = _built(entry, kind, values, air.medium, report)
+    if made is None:
+        return None
+    motion = values.get("motion", "diaphragm")
+    if made.control is not None and motion == "local":
+        remedy = 'what is not passive moves as one: write motion = "diaphragm"'
+        report.mistake(entry, "motion", f'found "local" for a table that gives out energy; {remedy}')
+        return None
+    return Device(name, made.branches, motion, made.design, made.fit, made.control, _face_area(made.design))
+
+
+def _face_area(design: Design | None) -> float | None:
+    """m² of the moving face or mouth, for designs that have one of their own."""
+    for name in ("face_area", "neck_area"):
+        area = getattr(design, name, None)
+        if area is not None:
+            return float(area)
+    return None
+
+
+def _only(entry: Entry, key: str, fields: Iterable[Field], report: Report) -> None:
+    """Read `key` alone, for its mistake."""
+    alone = Entry(entry.path, entry.title, {key: entry.values[key]}, entry.changed)
+    read_table(alone, [f for f in fields if f.key == key], report)
+
+
+def _words(keys: Iterable[str]) -> str:
+    return ", ".join(f'"{key}"' for key in keys)
+
+
+def _given(entry: Entry, form: str, values: dict[str, Any], air: Air, report: Report, what: str) -> _Made | None:
+    """What the numbers of a material or device say in one of the forms that are not build-ups."""
+    if form == "branches":
+        return _Made(values["branches"])
+    if form == "absorption":
+        fit = absorption_fit(values["absorption"], air.medium)
+        _warn_error(entry, form, fit, report)
+        return _Made(fit.branches, None, fit)
+    if form == "table":
+        return _measured(entry, values["table"], air.medium, report, what)
+    ratio = values["admittance_ratio"]
+    if 0.0 < ratio < 1e-9:
+        report.mistake(entry, form, f"found {number(ratio)}; give 0 for a rigid surface")
+        return None
+    return _Made(resistive(ratio, air.density, air.speed_of_sound))
+
+
+def _built(entry: Entry, kind: str, values: dict[str, Any], medium: Medium, report: Report) -> _Made | None:
+    """What a build-up does; a value that its own checks refuse is a mistake of the table."""
+    own = design_values(kind, values)
+    try:
+        if kind == ActiveUnit.kind:
+            unit = ActiveUnit(**own)
+            branches, control = active_parts(unit, medium)
+            return _Made(branches, unit, None, control)
+        design = DESIGNS[kind](**own)
+        fit = design_fit(design, medium)
+    except ValueError as error:
+        report.mistake(entry, None, f'found a build-up of kind "{kind}" that can\'t be; {error}')
+        return None
+    _warn_error(entry, "kind", fit, report)
+    return _Made(fit.branches, design, fit)
+
+
+def _measured(entry: Entry, name: str, medium: Medium, report: Report, what: str) -> _Made | None:
+    """Branches of a measured admittance; poles for a device whose face gives out energy."""
+    table = read_measured(entry, name, medium, report)
+    if table is None:
+        return None
+    frequency, admittance = table
+    if is_passive(admittance):
+        fit = admittance_fit(*table, medium)
+        _warn_error(entry, "table", fit, report)
+        return _Made(fit.branches, None, fit)
+    worst = frequency[int(np.argmin(admittance.real))]
+    if what == "material":
+        remedy = "a material can't; check the signs (time factor e^{+j omega t}, velocity into the surface)"
+        found = f"found {show(name)}, which gives out energy (negative real part, most at {number(worst)} Hz)"
+        report.mistake(entry, "table", f"{found}; {remedy}")
+        return None
+    return _Made(RIGID, None, None, pole_fit(*table))
+
+
+def _warn_error(entry: Entry, key: str, fit: Fit, report: Report) -> None:
+    if fit.error > LARGEST_ERROR:
+        told = f"the branches differ from it by up to {fit.error:.2f} in absorption"
+        report.warning(entry, key, f"found {show(entry.values.get(key))}; {told}; see fdtd surface")
+
+
+def library_material(name: str, air: Air) -> Material:
+    """The material called `name` of the library, by the origin that it uses; raises KeyError if there is none."""
+    surface = library.find(name)
+    fit = library.fitted(surface, air.medium)
+    design = surface.design if surface.used == "design" else None
+    return Material(name, fit.branches, f"library, {surface.used}: {surface.source()}", design, fit)
