@@ -5,11 +5,13 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 
-import numpy as np
-import pytest
-from hypothesis import settings
-
 os.environ["MPLBACKEND"] = "Agg"
+# As the command line does, before NumPy is loaded: threads inside small products only get in each other's way.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+import numpy as np  # noqa: E402
+import pytest  # noqa: E402
+from hypothesis import settings  # noqa: E402
 
 # Examples are drawn the same way every time, so that a failure can be repeated; machines may be slow.
 settings.register_profile("repeatable", derandomize=True, deadline=None)
