@@ -24,7 +24,7 @@ from fdtd.model.lanes import Lane, geometry_key, make_lane
 from fdtd.model.operator import with_links
 from fdtd.model.problem import Problem, build_problem
 from fdtd.modes.eigen import rigid_modes
-from fdtd.ports.units import UnitFigures, check_units
+from fdtd.ports.units import UnitFigures, active_absorbers, check_units
 from fdtd.results.result import CellGrid, RunResult, UnitResult, VariantResult
 from fdtd.scene.schema import Scene, Variant
 
@@ -58,11 +58,17 @@ def check(scene: Scene, grid: float | None = None) -> RoomFacts:
     problems = [build_problem(scene, variants[0], spacing, tuple(variants)) for variants in groups]
     facts = room_facts(scene, scene.variants[0], problems[0])
     duration = scene.run.duration or min(LONGEST, max(1.0, SLOWEST * facts.decay_time))
-    lanes = [sum(len(v.sources) for v in variants) for variants in groups]
+    lanes = [sum(_lane_count(v) for v in variants) for variants in groups]
     steps = int(np.ceil(duration / problems[0].time_step))
     seconds = sum(estimate_seconds(p, n, duration) for p, n in zip(problems, lanes, strict=True))
     memory = max(memory_bytes(p, n, MAP_COUNT) for p, n in zip(problems, lanes, strict=True))
     return replace(facts, steps=steps, seconds=seconds, memory=memory)
+
+
+def _lane_count(variant: Variant) -> int:
+    """Lanes that a run of the variant marches, those of the check of its active units included."""
+    units = len(active_absorbers(variant))
+    return len(variant.sources) + (units + len(variant.sources) if units else 0)
 
 
 def modes(scene: Scene, *, count: int = 30, grid: float | None = None, variant: int = 0) -> ModesResult:

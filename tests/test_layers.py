@@ -15,8 +15,8 @@ PACKAGE = Path(__file__).resolve().parents[1] / "fdtd"
 LONGEST_FILE = 400
 
 ALL = {
-    "errors", "physics", "library", "scene", "grid", "kernels", "model", "march", "modes", "ports", "results",
-    "analysis", "show", "workflow", "cli",
+    "errors", "physics", "library", "scene", "surface", "grid", "kernels", "model", "march", "modes", "ports",
+    "results", "analysis", "show", "workflow", "cli",
 }  # fmt: skip
 
 ALLOWED: dict[str, set[str]] = {
@@ -24,6 +24,7 @@ ALLOWED: dict[str, set[str]] = {
     "physics": {"errors"},
     "library": {"errors", "physics"},
     "scene": {"errors", "physics", "library"},
+    "surface": {"scene", "library", "physics", "errors"},
     "grid": {"errors"},
     "kernels": set(),
     "model": {"scene", "physics", "grid", "errors"},
@@ -32,7 +33,7 @@ ALLOWED: dict[str, set[str]] = {
     "modes": {"model", "grid", "errors"},
     "results": {"errors"},
     "analysis": {"errors"},
-    "show": {"results", "analysis", "scene", "physics", "errors"},
+    "show": {"results", "analysis", "surface", "scene", "physics", "errors"},
     "workflow": ALL - {"cli", "show", "workflow"},
     "cli": ALL - {"cli"},
     "__main__": {"cli"},

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from typing import Annotated
 
@@ -13,6 +14,7 @@ from fdtd.cli.failures import INTERRUPTED, REFUSED, os_error_message
 from fdtd.cli.modes import modes
 from fdtd.cli.run import run
 from fdtd.cli.show import show
+from fdtd.cli.surface import surface
 from fdtd.errors import FdtdError
 
 app = typer.Typer(
@@ -29,6 +31,7 @@ app.command(short_help="Draw a scene and tell what a run would cost.")(check)
 app.command(short_help="Simulate all variants: what changes at each seat.")(run)
 app.command(short_help="Draw the figures of a finished run again.")(show)
 app.command(short_help="List and draw the modes of the rigid room.")(modes)
+app.command(short_help="Show what a surface or a unit does by itself.")(surface)
 
 
 def _print_version(wanted: bool) -> None:
@@ -51,6 +54,8 @@ def main() -> None:
 
     A bug keeps its traceback.
     """
+    # Small matrices, many of them: more threads inside one product only get in each other's way.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:

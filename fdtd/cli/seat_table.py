@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fdtd.analysis.response import SeatFigures
-    from fdtd.results.result import RunResult
+    from fdtd.results.result import RunResult, UnitResult
 
 RESONANCES = 5
 NOTE = (
@@ -30,7 +30,37 @@ def format_seats(result: RunResult) -> str:
     levels = variant_levels(result)
     resonances = [float(f) for f in strongest_resonances(result.frequency, levels[0], count=RESONANCES)]
     seats = [_seat_table(result, levels, number, resonances) for number in range(len(result.seats))]
-    return "\n\n".join([*seats, NOTE, format_endings(result)])
+    units = format_units(result)
+    return "\n\n".join([*seats, NOTE, *([units] if units else []), format_endings(result)])
+
+
+def format_units(result: RunResult) -> str:
+    """What is known of each active unit: how far from oscillating, and how loud it may get; "" without any."""
+    lines = []
+    for variant in result.variants:
+        for unit in variant.units:
+            where = f"Active unit '{unit.name}' in '{variant.name}', gain {unit.gain:g}: "
+            lines.append(where + _margin(unit) + "".join(_limit(unit, kind) for kind in ("stroke", "drive")) + ".")
+    return "\n".join(lines)
+
+
+def _margin(unit: UnitResult) -> str:
+    if not math.isfinite(unit.critical_gain):
+        return "stable where it stands, at any gain"
+    spare = 20.0 * math.log10(unit.critical_gain / unit.gain)
+    return (
+        f"stable where it stands, {spare:.1f} dB below gain {unit.critical_gain:.2g}, "
+        f"at which it would oscillate near {unit.critical_frequency:.0f} Hz"
+    )
+
+
+def _limit(unit: UnitResult, kind: str) -> str:
+    level = unit.stroke_level if kind == "stroke" else unit.drive_level
+    if all(math.isnan(v) for v in level):
+        return ""
+    band = min(range(len(level)), key=lambda k: float(level[k]))
+    what = "its diaphragm runs out of stroke" if kind == "stroke" else "its amplifier runs out of current"
+    return f"; {what} at {level[band]:.0f} dB at the seats ({unit.band[band]:.3g} Hz band, where that comes first)"
 
 
 def format_endings(result: RunResult) -> str:

@@ -1,0 +1,155 @@
+"""An admittance over frequency, and what it does to plane waves."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from fdtd.physics.admittance import Branches, admittance, diffuse_absorption, normal_absorption
+from fdtd.physics.control import StateSpace
+from fdtd.physics.design import Band, Design, Fit
+from fdtd.physics.medium import Medium
+
+FREQUENCIES = (20.0, 25.0, 31.5, 40.0, 50.0, 63.0, 80.0, 100.0, 125.0, 160.0, 200.0)
+"""Hz of the tables: nominal centres of third-octave bands (IEC 61260-1)."""
+
+FINE: NDArray[np.float64] = np.arange(15.0, 250.1, 0.5)
+"""Hz of drawings and files."""
+
+FAR_APART = 2.0
+"""Ratio of absorption above which two origins are said to disagree."""
+
+Admittance = Callable[[NDArray[np.float64]], NDArray[np.complex128]]
+"""Frequency in Hz -> specific admittance, m/(Pa·s), of the same shape."""
+
+
+@dataclass(frozen=True, eq=False)
+class Line:
+    """One way to the admittance of a surface; known from `low` to `high` Hz, NaN outside.
+
+    label : in words; of : its specific admittance; impedance : rho c, Pa·s/m
+    """
+
+    label: str
+    of: Admittance
+    impedance: float
+    low: float = 0.0
+    high: float = np.inf
+
+    def ratio(self, frequency: ArrayLike) -> NDArray[np.complex128]:
+        """Complex rho c Y at `frequency` in Hz (> 0), its shape."""
+        f = np.asarray(frequency, dtype=float)
+        known = (f >= self.low * (1.0 - 1e-9)) & (f <= self.high * (1.0 + 1e-9))
+        return np.where(known, self.of(f) * self.impedance, complex(np.nan, np.nan))
+
+    def normal(self, frequency: ArrayLike) -> NDArray[np.float64]:
+        """Absorption at normal incidence."""
+        return normal_absorption(self.ratio(frequency))
+
+    def random(self, frequency: ArrayLike) -> NDArray[np.float64]:
+        """Absorption at random incidence, each point of the surface moving by itself."""
+        return diffuse_absorption(self.ratio(frequency))
+
+    def reflection(self, frequency: ArrayLike) -> NDArray[np.float64]:
+        """Size of the reflection factor at normal incidence, |1 - beta|/|1 + beta| (Kuttruff, Room Acoustics, 2)."""
+        beta = self.ratio(frequency)
+        return np.asarray(np.abs((1.0 - beta) / (1.0 + beta)))
+
+
+@dataclass(frozen=True, eq=False)
+class Subject:
+    """A material or a device with all that is known of it.
+
+    used : what the simulation uses; origin : what that comes from (theory, a table), None if it was given as branches;
+    others : further lines to compare with; bands : printed random-incidence absorption and what `used` absorbs
+    error : largest difference of absorption between used and origin, of the kind `error_of`; None without an origin,
+    and then `error_of` says why if it is not for want of a fit
+    facts : (name, value) in words: sources, notes; disagreement : where two origins absorb unlike, in words
+    """
+
+    name: str
+    kind: str
+    used: Line
+    origin: Line | None = None
+    others: tuple[Line, ...] = ()
+    bands: tuple[Band, ...] = ()
+    error: float | None = None
+    error_of: str = ""
+    facts: tuple[tuple[str, str], ...] = ()
+    design: Design | None = None
+    disagreement: str = ""
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """All its lines, that of the simulation first."""
+        return (self.used, *(() if self.origin is None else (self.origin,)), *self.others)
+
+
+def branch_line(label: str, branches: Branches, medium: Medium, control: StateSpace | None = None) -> Line:
+    """The line of `branches` and what a `control` adds to them."""
+
+    def of(frequency: NDArray[np.float64]) -> NDArray[np.complex128]:
+        added = 0.0 if control is None else control.admittance(frequency)
+        return np.asarray(admittance(branches, frequency) + added, dtype=complex)
+
+    return Line(label, of, medium.impedance)
+
+
+def theory_line(label: str, design: Design, medium: Medium) -> Line:
+    """The line of a build-up by its own theory."""
+    return Line(label, lambda frequency: design.admittance(frequency, medium), medium.impedance)
+
+
+def wanted_line(label: str, fit: Fit, medium: Medium) -> Line:
+    """The line of what a fit was made for, between its frequencies linear in rho c Y over log f."""
+    axis = np.log(fit.frequency)
+
+    def of(frequency: NDArray[np.float64]) -> NDArray[np.complex128]:
+        at = np.log(frequency)
+        real, imaginary = np.interp(at, axis, fit.wanted.real), np.interp(at, axis, fit.wanted.imag)
+        return np.asarray((real + 1j * imaginary) / medium.impedance, dtype=complex)
+
+    return Line(label, of, medium.impedance, float(fit.frequency[0]), float(fit.frequency[-1]))
+
+
+def error_words(fit: Fit) -> str:
+    """Of which absorption, and where, the error of a fit is."""
+    if fit.bands:
+        return f"random incidence, {ranges([b.frequency for b in fit.bands])} Hz bands of the table"
+    return f"normal incidence, {fit.frequency[0]:.0f} to {fit.frequency[-1]:.0f} Hz"
+
+
+def ranges(frequencies: Sequence[float]) -> str:
+    """'63, 125' from a list of frequencies, Hz."""
+    return ", ".join(f"{f:g}" for f in frequencies)
+
+
+def runs(hit: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """First and last index of every run of True in `hit` (n,)."""
+    change = np.flatnonzero(np.diff(np.concatenate(([0], hit.astype(int), [0]))))
+    return [(int(a), int(b) - 1) for a, b in zip(change[::2], change[1::2], strict=True)]
+
+
+def spans(frequency: ArrayLike, hit: NDArray[np.bool_]) -> str:
+    """'20 to 40 Hz and 160 Hz': where `hit` (frequency,) is true; "" if nowhere."""
+    f = np.asarray(frequency, dtype=float)
+    parts = [f"{f[a]:g} to {f[b]:g}" if b > a else f"{f[a]:g}" for a, b in runs(hit)]
+    return f"{', '.join(parts[:-1])} and {parts[-1]} Hz" if len(parts) > 1 else f"{parts[0]} Hz" if parts else ""
+
+
+def disagreement(one: Line, other: Line) -> str:
+    """Where two lines absorb unlike at random incidence, in words; "" where they are within a factor of 2."""
+    f = np.array(FREQUENCIES)
+    a, b = np.maximum(one.random(f), 1e-6), np.maximum(other.random(f), 1e-6)
+    factor = np.exp(np.abs(np.log(a / b)))
+    far = factor > FAR_APART
+    if not far.any():
+        return ""
+    k = int(np.argmax(factor))
+    return (
+        f"The two origins disagree by more than a factor of {FAR_APART:g} at {spans(f, far)}: at {f[k]:g} Hz "
+        f"{one.label} gives a random-incidence absorption of {a[k]:.2g}, {other.label} {b[k]:.2g}."
+    )

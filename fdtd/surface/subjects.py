@@ -1,0 +1,136 @@
+"""Subjects from the library and from a scene."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fdtd.library import surfaces as library
+from fdtd.physics import air
+from fdtd.physics.active import ActiveUnit
+from fdtd.physics.design import Band
+from fdtd.physics.medium import Medium
+from fdtd.scene.schema import Device, Material, Scene
+from fdtd.surface.lines import (
+    FINE,
+    Line,
+    Subject,
+    branch_line,
+    disagreement,
+    error_words,
+    theory_line,
+    wanted_line,
+)
+
+AIR = Medium(air.density(20.0, 50.0, 101.325), air.speed_of_sound(20.0, 50.0, 101.325))
+"""The air where there is no scene: 20 °C, 50 % humidity, 101.325 kPa."""
+
+BRANCHES = "branches"
+ORIGIN = {"absorption": "the table", "design": "the build-up"}
+
+
+def library_subject(name: str, medium: Medium = AIR) -> Subject:
+    """The library surface called `name` with both its origins; raises KeyError if there is none."""
+    surface = library.find(name)
+    fit = library.fitted(surface, medium)
+    used = branch_line(BRANCHES, fit.branches, medium)
+    if surface.used == "design" and surface.design is not None:
+        origin = theory_line("theory", surface.design, medium)
+    else:
+        origin = wanted_line("table", fit, medium)
+    others: tuple[Line, ...] = ()
+    apart = ""
+    for other in (o for o in surface.origins if o != surface.used):
+        line = branch_line(f"by {ORIGIN[other]}", library.fitted(surface, medium, other).branches, medium)
+        others = (line,)
+        apart = disagreement(branch_line(ORIGIN[surface.used], fit.branches, medium), _named(line, ORIGIN[other]))
+        if apart and "absorption" in (other, surface.used):
+            lowest = min(surface.absorption)
+            apart += f" Below {lowest:g} Hz the table says nothing; its lowest value is held there."
+    facts = [("What it is", surface.description), ("Used", ORIGIN[surface.used])]
+    facts += [(f"Source of {ORIGIN[o]}", surface.source(o)) for o in surface.origins]
+    if surface.note:
+        facts.append(("Note", surface.note))
+    bands = tuple(Band(f, a, float(used.random(f))) for f, a in sorted(surface.absorption.items()))
+    return Subject(
+        name, "library surface", used, origin, others, bands, fit.error, error_words(fit), tuple(facts),
+        surface.design, apart,
+    )  # fmt: skip
+
+
+def _named(line: Line, label: str) -> Line:
+    return Line(label, line.of, line.impedance, line.low, line.high)
+
+
+def material_subject(material: Material, medium: Medium) -> Subject:
+    """A material of a scene; one that comes from the library with all that the library knows of it."""
+    if material.source.startswith("library, ") and material.name in library.names():
+        return library_subject(material.name, medium)
+    return _subject(material, "material", branch_line(BRANCHES, material.branches, medium), medium, material.source)
+
+
+def device_subject(device: Device, medium: Medium) -> Subject:
+    """A device of a scene at gain 1; for one with electronics also what it does switched off."""
+    if device.control is None:
+        return _subject(device, "device", branch_line(BRANCHES, device.branches, medium), medium, "")
+    used = branch_line("as simulated", device.branches, medium, device.control)
+    off = branch_line("switched off", device.branches, medium)
+    origin = error = None
+    if isinstance(device.design, ActiveUnit):
+        origin = theory_line("theory", device.design, medium)
+        error = _largest_difference(used, origin)
+    told = (
+        "normal incidence, 15 to 250 Hz" if origin else "by poles; the scene does not keep how well they fit the table"
+    )
+    return Subject(
+        device.name, "device", used, origin, (off,) if device.branches else (), (), error, told, _facts(device, ""),
+        device.design,
+    )  # fmt: skip
+
+
+def _largest_difference(one: Line, other: Line) -> float:
+    return float(np.abs(one.normal(FINE) - other.normal(FINE)).max())
+
+
+def _subject(thing: Material | Device, kind: str, used: Line, medium: Medium, source: str) -> Subject:
+    fit, origin = thing.fit, None
+    if fit is not None:
+        if thing.design is not None:
+            origin = theory_line("theory", thing.design, medium)
+        else:
+            origin = wanted_line("table", fit, medium)
+    return Subject(
+        thing.name, kind, used, origin, (), fit.bands if fit else (), fit.error if fit else None,
+        error_words(fit) if fit else "", _facts(thing, source), thing.design,
+    )  # fmt: skip
+
+
+def _facts(thing: Material | Device, source: str) -> tuple[tuple[str, str], ...]:
+    if thing.design is not None:
+        given = f'build-up of kind "{thing.design.kind}" in the scene'
+    elif thing.fit is not None:
+        given = "absorption by band in the scene" if thing.fit.bands else "measured table beside the scene"
+    else:
+        given = "branches in the scene" if thing.branches else "rigid"
+        if isinstance(thing, Device) and thing.control is not None:
+            given = "measured table beside the scene, which gives out energy"
+    return (("Given as", given), *((("Source", source),) if source else ()))
+
+
+def scene_materials(scene: Scene) -> tuple[Material, ...]:
+    """The materials that some variant of the scene uses, in the order of the scene."""
+    used: set[str] = set()
+    for v in scene.variants:
+        used.update(material for _, material in v.surfaces)
+        used.update(thing.material for kind in (v.patches, v.blocks, v.sheets) for thing in kind)
+    return tuple(m for m in scene.materials if m.name in used)
+
+
+def scene_devices(scene: Scene) -> tuple[Device, ...]:
+    """The devices that some absorber of some variant has; copies that a variant changed are devices of their own."""
+    found: dict[str, Device] = {}
+    for variant in scene.variants:
+        used = {absorber.device for absorber in variant.absorbers}
+        for device in variant.devices:
+            if device.name in used:
+                found.setdefault(device.name, device)
+    return tuple(found.values())
