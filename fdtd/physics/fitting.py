@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from fdtd.physics import fit_branches
 from fdtd.physics.absorption import admittance_ratio_of_absorption, fit_absorption, largest_phase
 from fdtd.physics.admittance import RIGID, Branches, admittance, normal_absorption
+from fdtd.physics.control import StateSpace
 from fdtd.physics.design import Fit
 from fdtd.physics.fit_terms import Complexes, Reals, Scale
 from fdtd.physics.medium import Medium
@@ -53,11 +54,20 @@ def fit_admittance(frequency: ArrayLike, admittance: ArrayLike, medium: Medium, 
 
 def compared(branches: Branches, frequency: Reals, wanted: Complexes, medium: Medium) -> Fit:
     """`branches` beside the specific admittance `wanted` (frequency,), m/(Pa·s), that they stand for."""
-    beta = wanted * medium.impedance
-    found = admittance(branches, frequency) * medium.impedance if branches else np.zeros(len(frequency), dtype=complex)
+    found = admittance(branches, frequency) if branches else np.zeros(len(frequency), dtype=complex)
+    return _judged(branches or RIGID, frequency, found, wanted, medium)
+
+
+def poles_compared(control: StateSpace, frequency: Reals, wanted: Complexes, medium: Medium) -> Fit:
+    """`control` beside the specific admittance `wanted` (frequency,), m/(Pa·s), that it stands for; no branches."""
+    return _judged(RIGID, frequency, control.admittance(frequency), wanted, medium)
+
+
+def _judged(branches: Branches, frequency: Reals, found: Complexes, wanted: Complexes, medium: Medium) -> Fit:
+    beta, found = wanted * medium.impedance, found * medium.impedance
     with np.errstate(divide="ignore", invalid="ignore"):  # beta = -1, an active surface: infinite absorption
         difference = np.abs(normal_absorption(found) - normal_absorption(beta))
-    return Fit(branches or RIGID, frequency, beta, float(np.nan_to_num(difference, nan=np.inf).max()))
+    return Fit(branches, frequency, beta, float(np.nan_to_num(difference, nan=np.inf).max()))
 
 
 def _check(frequency: Reals, values: Complexes, most: int) -> None:

@@ -15,7 +15,7 @@ from fdtd.physics.admittance import RIGID, Branches, resistive
 from fdtd.physics.control import StateSpace
 from fdtd.physics.design import Design, Fit
 from fdtd.physics.designs import DESIGNS
-from fdtd.physics.fitting import is_passive
+from fdtd.physics.fitting import poles_compared
 from fdtd.physics.medium import Medium
 from fdtd.scene import tables
 from fdtd.scene.design_tables import MATERIAL_KINDS, design_values
@@ -31,6 +31,9 @@ FORMS = ("branches", "admittance_ratio", "absorption", "table", "kind")
 
 LARGEST_ERROR = 0.03
 """Difference of absorption between what was asked for and the branches above which a warning is given."""
+
+NOISE = 0.02
+"""Share of the largest admittance by which the real part of a measured passive surface may dip below zero."""
 
 
 @dataclass(frozen=True)
@@ -155,7 +158,7 @@ def _measured(entry: Entry, name: str, medium: Medium, report: Report, what: str
     if table is None:
         return None
     frequency, admittance = table
-    if is_passive(admittance):
+    if admittance.real.min() >= -NOISE * np.abs(admittance).max():
         fit = admittance_fit(*table, medium)
         _warn_error(entry, "table", fit, report)
         return _Made(fit.branches, None, fit)
@@ -165,12 +168,15 @@ def _measured(entry: Entry, name: str, medium: Medium, report: Report, what: str
         found = f"found {show(name)}, which gives out energy (negative real part, most at {number(worst)} Hz)"
         report.mistake(entry, "table", f"{found}; {remedy}")
         return None
-    return _Made(RIGID, None, None, pole_fit(*table))
+    control = pole_fit(*table)
+    fit = poles_compared(control, frequency, admittance, medium)
+    _warn_error(entry, "table", fit, report, "poles")
+    return _Made(RIGID, None, fit, control)
 
 
-def _warn_error(entry: Entry, key: str, fit: Fit, report: Report) -> None:
+def _warn_error(entry: Entry, key: str, fit: Fit, report: Report, means: str = "branches") -> None:
     if fit.error > LARGEST_ERROR:
-        told = f"the branches differ from it by up to {fit.error:.2f} in absorption"
+        told = f"the {means} differ from it by up to {fit.error:.2f} in absorption"
         report.warning(entry, key, f"found {show(entry.values.get(key))}; {told}; see fdtd surface")
 
 

@@ -74,13 +74,13 @@ def device_subject(device: Device, medium: Medium) -> Subject:
         return _subject(device, "device", branch_line(BRANCHES, device.branches, medium), medium, "")
     used = branch_line("as simulated", device.branches, medium, device.control)
     off = branch_line("switched off", device.branches, medium)
-    origin = error = None
+    origin, error, told = None, None, ""
     if isinstance(device.design, ActiveUnit):
         origin = theory_line("theory", device.design, medium)
-        error = _largest_difference(used, origin)
-    told = (
-        "normal incidence, 15 to 250 Hz" if origin else "by poles; the scene does not keep how well they fit the table"
-    )
+        error, told = _largest_difference(used, origin), "normal incidence, 15 to 250 Hz"
+    elif device.fit is not None:
+        origin, error = wanted_line("table", device.fit, medium), device.fit.error
+        told = "normal incidence, poles against the table"
     return Subject(
         device.name, "device", used, origin, (off,) if device.branches else (), (), error, told, _facts(device, ""),
         device.design,
