@@ -66,7 +66,7 @@ class WallTables:
 
 def wall_tables(problem: Problem, lanes: list[Lane], max_frequency: float, chunks: int, real: type) -> WallTables:
     """Tables for all lanes; faces that are rigid in every lane are left out."""
-    pieces, dt = problem.pieces, problem.time_step
+    pieces = problem.pieces
     reacting = np.array([any(lane.local[r] for lane in lanes) for r in range(len(problem.regions))], dtype=bool)
     local = np.flatnonzero(reacting[pieces.region]) if len(pieces.region) else np.zeros(0, dtype=np.int64)
     # One absorber may lie elsewhere, or be partly covered, in another lane: each place is a port of its own.

@@ -40,7 +40,7 @@ class PortMatrices:
 class PortResponse:
     """The march and what it was of.
 
-    ports : in the order of all matrices; area : (port,) m²; air_mass : (port,) kg/m², air between the cells and the face
+    ports : in the order of all matrices; area : (port,) m²; air_mass : (port,) kg/m², air before the face
     diaphragms : what the scene has on the ports; top : Hz, for which the march puts surfaces right
     """
 

@@ -1,10 +1,10 @@
 """Will active units oscillate in this room, and at which gain would they?
 
 With the faces' admittance Y_p + g Y_c (passive part, electronics at loop gain 1 times g), the room and the faces are
-1 + g L(omega), L = (1 + Y_p W)⁻¹ Y_c W (see predict.py). At g = 0 all is passive, hence stable. By Nyquist's criterion the
-system is stable as long as det(1 + g L) does not wind round the origin on the way up the frequency axis (H. Nyquist,
-Bell System Technical Journal 11 (1932) 126-147; for several loops the determinant, MacFarlane and Postlethwaite, Int. J.
-Control 25 (1977) 81-127).
+1 + g L(omega), L = (1 + Y_p W)⁻¹ Y_c W (see predict.py). At g = 0 all is passive, hence stable. By Nyquist's
+criterion the system is stable as long as det(1 + g L) does not wind round the origin on the way up the frequency axis
+(H. Nyquist, Bell System Technical Journal 11 (1932) 126-147; for several loops the determinant, MacFarlane and
+Postlethwaite, Int. J. Control 25 (1977) 81-127).
 """
 
 from __future__ import annotations
@@ -30,8 +30,9 @@ MOST_GAIN = 100.0
 @dataclass(frozen=True)
 class Stability:
     """critical : factor on the asked gains at which the units start to oscillate (inf: not at 100 times those)
-    frequency : Hz, of that oscillation; distance : least size of det(1 + L) over frequency at the asked gains (1 or more
-    is harmless, near 0 is close to oscillation); band : Hz, highest frequency looked at; loop : largest |L| there."""
+    frequency : Hz, of that oscillation; distance : least size of det(1 + L) over frequency at the asked gains (1 or
+    more is harmless, near 0 is close to oscillation); band : Hz, highest frequency looked at; loop : largest |L| there
+    """
 
     critical: float
     frequency: float

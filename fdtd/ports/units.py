@@ -32,8 +32,8 @@ class UnitFigures:
     """One active unit in one variant, at its gain.
 
     stability : of all units of the variant together
-    band : (band,) Hz; stroke_level, drive_level : (band,) dB, sound pressure level (mean of the seats' energy) of noise in
-    the band at which the diaphragm's stroke or the amplifier's current reaches its limit; NaN without a limit
+    band : (band,) Hz; stroke_level, drive_level : (band,) dB, sound pressure level (mean of the seats' energy) of noise
+    in the band at which the diaphragm's stroke or the amplifier's current reaches its limit; NaN without a limit
     """
 
     name: str
@@ -97,9 +97,9 @@ def _refusal(variant: Variant, units: tuple[Absorber, ...], verdict: Stability) 
     limits = ", ".join(f"{verdict.critical * a.gain:.2g}" for a in units)
     safe = ", ".join(f"{SAFE * verdict.critical * a.gain:.2g}" for a in units)
     return (
-        f"variant '{variant.name}': {named} would oscillate at about {verdict.frequency:.0f} Hz where it stands: stable "
-        f"only up to gain {limits}. Set gain to {safe} or less (3 dB below that), or move the unit, shorten its delay or "
-        "raise its target_resistance or target_share."
+        f"variant '{variant.name}': {named} would oscillate at about {verdict.frequency:.0f} Hz where it stands: "
+        f"stable only up to gain {limits}. Set gain to {safe} or less (3 dB below that), or move the unit, shorten its "
+        "delay or raise its target_resistance or target_share."
     )
 
 
@@ -115,7 +115,7 @@ def _figures(
     pressure = _band_sums(np.mean(np.abs(seats) ** 2, axis=0))
     velocity = np.einsum("fsa,sf->af", face_velocities(response, matrices, diaphragms), playback)
     found = []
-    for unit, diaphragm, v, area in zip(units, diaphragms, velocity, response.area, strict=True):
+    for unit, v, area in zip(units, velocity, response.area, strict=True):
         design = _device(variant, unit).design
         stroke = drive = np.full(len(BANDS), np.nan)
         if isinstance(design, ActiveUnit):

@@ -28,8 +28,8 @@ class UnitResult:
 
     gain : loop gain; critical_gain : where it starts to oscillate in this room (inf: nowhere near)
     critical_frequency : Hz, of that oscillation; distance : of the loop from it (1: far, 0: there)
-    band : (band,) Hz; stroke_level, drive_level : (band,) dB, mean sound pressure level at the seats of noise in the band
-    at which the diaphragm's stroke, the amplifier's current ends; NaN without a limit
+    band : (band,) Hz; stroke_level, drive_level : (band,) dB, mean sound pressure level at the seats of noise in the
+    band at which the diaphragm's stroke, the amplifier's current ends; NaN without a limit
     """
 
     name: str

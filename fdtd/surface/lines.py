@@ -56,7 +56,8 @@ class Line:
     def reflection(self, frequency: ArrayLike) -> NDArray[np.float64]:
         """Size of the reflection factor at normal incidence, |1 - beta|/|1 + beta| (Kuttruff, Room Acoustics, 2)."""
         beta = self.ratio(frequency)
-        return np.asarray(np.abs((1.0 - beta) / (1.0 + beta)))
+        with np.errstate(invalid="ignore"):  # NaN where the line is not known
+            return np.asarray(np.abs((1.0 - beta) / (1.0 + beta)))
 
 
 @dataclass(frozen=True, eq=False)

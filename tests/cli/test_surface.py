@@ -119,7 +119,7 @@ def test_one_unit_of_a_scene(fdtd: Command, capsys: Capture, scene_file: Path) -
     assert max(len(line) for line in printed.splitlines()) <= 120
 
 
-def test_how_well_poles_fit_a_table_that_gives_out_energy_is_said(fdtd: Command, capsys: Capture, scene_file: Path) -> None:
+def test_how_well_poles_fit_an_active_table_is_said(fdtd: Command, capsys: Capture, scene_file: Path) -> None:
     rows = [f"{f},{0.2 - f / 1000.0},{-f / 500.0}" for f in range(20, 401, 10)]
     Path("measured.csv").write_text("\n".join(["frequency_hz,real,imag", *rows]), encoding="utf-8")
     plate = 'kind = "plate"\nmass = 4.0\ndepth = 0.15\nfill_depth = 0.05\nfill_resistivity = 8000'

@@ -1,7 +1,7 @@
 """Devices put on ports after the march, against the same devices built into it; stability against growth in the march.
 
-Set-up: a small room, 2.9 x 2.1 x 1.9 m, walls of admittance ratio 0.01, h = 0.15 m, an active unit (invented) in a corner of
-wall 2 and a passive one on the floor.
+Set-up: a small room, 2.9 x 2.1 x 1.9 m, walls of admittance ratio 0.01, h = 0.15 m, an active unit (invented) in a
+corner of wall 2 and a passive one on the floor.
 Exact: nothing is approximated between the two routes, so the transfer functions agree to what the march is cut off at:
 60 dB down, 0.001 of the pressure, which is 0.01 dB away from nulls. Tolerance 0.02 dB (within 30 dB of the maximum).
 The predicted critical gain is exact too; a march 3 % below it must die away and one 3 % above it must grow.
