@@ -1,0 +1,184 @@
+"""From a run to what is heard at each seat: resonances followed through the variants, decays, tails, readings.
+
+Everything is worked out from the stored transfer functions, so it can be made anew at any time; the figures themselves
+are functions of plain arrays in `analysis/`, and take measured responses as well.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdtd.analysis.audibility import ANY_STIMULUS, DecayThreshold, exceedance
+from fdtd.analysis.bands import octave_bands
+from fdtd.analysis.decay import BandDecay, band_decays
+from fdtd.analysis.evenness import SeatEvenness, seat_evenness
+from fdtd.analysis.impulse import impulse_of_transfer
+from fdtd.analysis.matching import match_resonances
+from fdtd.analysis.resonances import Resonances, find_resonances
+from fdtd.analysis.response import combined_transfer, free_field_reference, level_db
+from fdtd.analysis.tail import Tail, TailFigures, stepped_tones, tail_figures, tail_of_impulse, tail_times
+from fdtd.analysis.weighting import pink_noise_reading
+from fdtd.results.result import RunResult, VariantResult
+
+LOW, HIGH = 20.0, 160.0
+"""Hz, band of everything that is heard of here."""
+EDGE = 5.0
+"""Hz, resonances are looked for so far below the band: the lowest one of a room may lie there."""
+LONGEST_TAIL = 4.0
+"""s after the stop that the tail is followed."""
+WEIGHTINGS = ("Z", "A", "C")
+"""Z: none (IEC 61672-1)."""
+
+
+@dataclass(frozen=True, eq=False)
+class VariantListening:
+    """One variant. A seat that it lacks has NaN.
+
+    transfer : (seat, frequency) complex, all sources together, Pa/(m³/s)
+    resonances : of all its sources and seats together
+    seat_level : (seat, resonance) dB, level of each resonance by itself at its own frequency, all sources playing
+    limit : (resonance,) s, decay time above which it is heard to ring, NaN where no threshold is known
+    audible : (resonance,) True where the decay is longer than that
+    tail : envelopes (seat, tone, time); figures : (seat, tone, ...), both relative to the first variant's steady tone
+    decays : for each seat, third-octave decays; empty for a seat that it lacks
+    readings : (seat, weighting) dB, meter reading of pink noise from 20 to 160 Hz, Z, A, C
+    evenness : between the seats; None with fewer than two
+    """
+
+    name: str
+    transfer: NDArray[np.complex128]
+    resonances: Resonances
+    seat_level: NDArray[np.float64]
+    limit: NDArray[np.float64]
+    audible: NDArray[np.bool_]
+    tail: Tail
+    figures: TailFigures
+    decays: tuple[tuple[BandDecay, ...], ...]
+    readings: NDArray[np.float64]
+    evenness: SeatEvenness | None
+
+
+@dataclass(frozen=True)
+class Followed:
+    """One resonance through the variants: its number in each, None where it has no match."""
+
+    numbers: tuple[int | None, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Listening:
+    """A whole run. tones : (tone,) Hz of the tails; followed : every resonance, by rising frequency."""
+
+    seats: tuple[str, ...]
+    threshold: DecayThreshold
+    tones: NDArray[np.float64]
+    variants: tuple[VariantListening, ...]
+    followed: tuple[Followed, ...]
+
+
+def listen(result: RunResult, tones: tuple[float, ...] = (), threshold: DecayThreshold = ANY_STIMULUS) -> Listening:
+    """Everything that is heard in `result`; tones : Hz, added to the stepped ones (20 to 160 Hz in 1/12 octaves)."""
+    found = [_resonances(result, variant) for variant in result.variants]
+    followed = _follow(found)
+    # The tones on which the first variant rings are what its listener notices: they are always among the tones.
+    own = found[0].frequency[(found[0].frequency >= LOW) & (found[0].frequency <= HIGH)]
+    stepped = stepped_tones(LOW, min(HIGH, result.max_frequency), extra=np.concatenate([own, np.asarray(tones)]))
+    made = []
+    reference = None
+    for variant, resonances in zip(result.variants, found, strict=True):
+        one = _listen_variant(result, variant, resonances, stepped, reference, threshold)
+        reference = one.tail.steady if reference is None else reference
+        made.append(one)
+    return Listening(result.seats, threshold, stepped, tuple(made), followed)
+
+
+def _resonances(result: RunResult, variant: VariantResult) -> Resonances:
+    responses = variant.impulse.reshape(-1, len(result.time))
+    there = np.isfinite(responses).all(axis=1)
+    step = float(result.time[1] - result.time[0])
+    found = find_resonances(responses[there], step, LOW - EDGE, min(HIGH, result.max_frequency))
+    amplitude = np.full((len(responses), len(found.frequency)), np.nan + 0j)
+    amplitude[there] = found.amplitude
+    return Resonances(
+        found.frequency, found.decay_time, amplitude, found.frequency_error, found.decay_error, found.residual,
+        found.order, found.low, found.high,
+    )  # fmt: skip
+
+
+def _follow(found: list[Resonances]) -> tuple[Followed, ...]:
+    """Chains through the variants, each matched with the first; what the first lacks comes as chains of their own."""
+    count = len(found)
+    rows: list[list[int | None]] = [[k, *[None] * (count - 1)] for k in range(len(found[0].frequency))]
+    for number, other in enumerate(found[1:], start=1):
+        both = np.isfinite(found[0].amplitude).all(axis=1) & np.isfinite(other.amplitude).all(axis=1)
+        matching = match_resonances(_only(found[0], both), _only(other, both))
+        for pair in matching.pairs:
+            rows[pair.first][number] = pair.second
+        rows += [[*[None] * number, k, *[None] * (count - 1 - number)] for k in matching.only_second]
+
+    def place(row: list[int | None]) -> float:
+        return float(next(found[v].frequency[k] for v, k in enumerate(row) if k is not None))
+
+    return tuple(Followed(tuple(row)) for row in sorted(rows, key=place))
+
+
+def _only(found: Resonances, responses: NDArray[np.bool_]) -> Resonances:
+    return Resonances(
+        found.frequency, found.decay_time, found.amplitude[responses], found.frequency_error, found.decay_error,
+        found.residual, found.order, found.low, found.high,
+    )  # fmt: skip
+
+
+def _listen_variant(
+    result: RunResult, variant: VariantResult, resonances: Resonances, tones: NDArray, reference: NDArray | None,
+    threshold: DecayThreshold,
+) -> VariantListening:  # fmt: skip
+    seats = range(len(result.seats))
+    together = np.array([combined_transfer(variant.transfer[:, [s]], variant.playback)[0] for s in seats])
+    there = np.isfinite(together).all(axis=1)
+    impulse, rate, start = impulse_of_transfer(together[there], result.frequency)
+    tail = _tail(impulse, rate, start, tones, there)
+    figures = tail_figures(tail, tail.steady if reference is None else reference)
+    heard = iter(band_decays(one[round(-start * rate) :], rate, _bands(result)) for one in impulse)
+    level = level_db(together[there], result.frequency, result.density)
+    readings = np.full((len(there), len(WEIGHTINGS)), np.nan)
+    top = min(HIGH, float(result.frequency[-1]))
+    for k, weighting in enumerate(WEIGHTINGS):
+        readings[there, k] = pink_noise_reading(level, result.frequency, LOW, top, weighting)  # type: ignore[arg-type]
+    exceeding = exceedance(resonances.frequency, resonances.decay_time, threshold)
+    return VariantListening(
+        variant.name, together, resonances, _seat_level(result, variant, resonances), exceeding.limit,
+        exceeding.exceeds, tail, figures, tuple(next(heard) if s else () for s in there), readings,
+        seat_evenness(level, result.frequency) if there.sum() > 1 else None,
+    )  # fmt: skip
+
+
+def _bands(result: RunResult) -> tuple:
+    return octave_bands(3, LOW, min(HIGH, result.max_frequency))
+
+
+def _tail(impulse: NDArray, rate: float, start: float, tones: NDArray, there: NDArray[np.bool_]) -> Tail:
+    """Tails of the seats that are there, NaN at the others."""
+    some = tail_of_impulse(impulse, rate, tones, tail_times(LONGEST_TAIL), start=start)
+    envelope = np.full((len(there), *some.envelope.shape[1:]), np.nan)
+    steady = np.full((len(there), len(tones)), np.nan)
+    envelope[there], steady[there] = some.envelope, some.steady
+    return Tail(tones, some.time, envelope, steady)
+
+
+def _seat_level(result: RunResult, variant: VariantResult, found: Resonances) -> NDArray[np.float64]:
+    """A damped sinusoid of amplitude a answers a tone of its own frequency with |a|/(2 delta), delta = 3 ln(10)/T."""
+    sources = len(result.sources)
+    amplitude = found.amplitude.reshape(sources, len(result.seats), len(found.frequency))
+    factor = np.array(
+        [np.interp(found.frequency, result.frequency, np.real(p)) + 1j * np.interp(found.frequency, result.frequency,
+         np.imag(p)) for p in variant.playback]
+    ).reshape(sources, len(found.frequency))  # fmt: skip
+    playing = np.isfinite(variant.source_level)
+    together = np.einsum("srm,sm->rm", amplitude[playing], factor[playing])
+    steady = np.abs(together) * found.decay_time / (6.0 * np.log(10.0))
+    reference = free_field_reference(found.frequency, result.density)
+    return np.asarray(20.0 * np.log10(np.maximum(steady / reference, 1e-15)))
