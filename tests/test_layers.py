@@ -16,7 +16,7 @@ LONGEST_FILE = 400
 
 ALL = {
     "errors", "physics", "library", "scene", "surface", "grid", "kernels", "model", "march", "modes", "ports",
-    "results", "analysis", "show", "workflow", "cli",
+    "results", "analysis", "listening", "show", "workflow", "cli",
 }  # fmt: skip
 
 ALLOWED: dict[str, set[str]] = {

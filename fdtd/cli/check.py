@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from fdtd.scene.schema import Scene, Variant
     from fdtd.workflow import RoomFacts
 
+BOUNDARY_FREQUENCIES = (31.5, 63.0, 125.0)
+"""Hz at which the gain by near surfaces is told."""
+
 FigureFile = Annotated[
     Path | None,
     typer.Option(
@@ -36,6 +39,7 @@ def check(scene_file: SceneFile, grid: Grid = None, figure: FigureFile = None, o
     typer.echo(f"{scene.title or scene_file.name}\n")
     typer.echo(format_facts(room_facts(facts, scene.run.max_frequency)))
     typer.echo("\n" + format_facts(variant_facts(scene.variants)) + "\n")
+    typer.echo(format_facts(source_facts(scene)) + "\n")
 
     from fdtd.show.files import save_figure
     from fdtd.show.plan import draw_plan
@@ -68,6 +72,21 @@ def room_facts(facts: RoomFacts, max_frequency: float) -> list[tuple[str, str]]:
 def variant_facts(variants: tuple[Variant, ...]) -> list[tuple[str, str]]:
     """What is compared, and what sets each variant apart."""
     return [(f"Variant '{v.name}'", v.changes or "everything in the scene") for v in variants]
+
+
+def source_facts(scene: Scene) -> list[tuple[str, str]]:
+    """What floor and walls near each loudspeaker add to its power, if they were hard (first variant)."""
+    from fdtd.analysis.boundary import boundary_gain
+    from fdtd.scene.surroundings import walls_near
+
+    facts = []
+    for source in scene.variants[0].sources:
+        near = walls_near(scene.room, source.at)
+        gains = boundary_gain(near, BOUNDARY_FREQUENCIES, scene.air.speed_of_sound)
+        told = ", ".join(f"{g:+.1f} dB at {f:g} Hz" for g, f in zip(gains, BOUNDARY_FREQUENCIES, strict=True))
+        distances = ", ".join(f"{d:.2f}" for d in near)
+        facts.append((f"Source '{source.name}'", f"floor and walls at {distances} m add {told}"))
+    return facts
 
 
 def fullest_variant(scene: Scene) -> int:
