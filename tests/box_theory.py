@@ -1,7 +1,7 @@
 """Exact complex eigenvalues of a box whose six walls react locally, and decays measured from single modes.
 
 Modal equation of one axis with equal walls of admittance ratio beta at both ends, e^{j omega t}, k = omega/c:
-    kx tan(kx L/2) = j k beta (even n),  kx cot(kx L/2) = -j k beta (odd n), that is  kx L = n pi + 2 arctan(j k beta/kx)
+    kx tan(kx L/2) = j k beta (even n),  kx cot(kx L/2) = -j k beta (odd n)
 (Morse and Ingard, Theoretical Acoustics, section 9.4; Kuttruff, Room Acoustics, ch. 3), omega² = c² (kx² + ky² + kz²).
 beta is that of the branches at the complex frequency, so the walls may have resonances.
 """

@@ -10,7 +10,6 @@ them against finite elements.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fdtd.grid.cells import Cells
 from fdtd.model.overlay import Cover
@@ -18,20 +17,23 @@ from fdtd.model.overlay import Cover
 SMALLEST_SHARE = 0.1
 """Share of the air column that always stays, so that every face keeps a mass."""
 TOUCHING = 1e-6
-"""m; a face this close to the end of its surface touches the next one."""
+"""m; a face this close to the end of its cells reaches it."""
 
 
 class ColumnExcess:
     """How much too deep the air columns under absorbers are; `of(face, cover, depth)` is the whole use of it."""
 
     def __init__(self, cells: Cells) -> None:
-        self.cells, self.size = cells, cells.size
-        self.extent: dict[int, tuple[NDArray, NDArray]] = {}
+        self.cells, self.size, self.centre = cells, cells.size, cells.centre
+        links = cells.links
+        self.linked = np.zeros((len(cells.volume), 3, 2), dtype=bool)
+        for side, way in ((0, 1), (1, 0)):
+            through = (links.sheet < 0) & (links.area > 0.0)
+            self.linked[links.cells[through, side], links.axis[through], way] = True
         faces = cells.faces
-        for surface in range(len(cells.surfaces)):
-            outlines = [faces.outline[k] for k in np.flatnonzero(faces.surface == surface)]
-            corners = np.concatenate(outlines)
-            self.extent[surface] = corners.min(axis=0), corners.max(axis=0)
+        self.low = np.array([outline.min(axis=0) for outline in faces.outline]).reshape(-1, 2)
+        self.high = np.array([outline.max(axis=0) for outline in faces.outline]).reshape(-1, 2)
+        self.known: dict[tuple[int, Cover], tuple[int, int]] = {}
 
     def of(self, face: int, cover: Cover, depth: float) -> float:
         """What the air column, `depth` m, of a face under `cover` has in excess, m; always less than `depth`."""
@@ -41,20 +43,32 @@ class ColumnExcess:
             return 0.0
         cell = self.size[faces.cell[face]]
         across = [axis for axis in range(3) if axis != normal]
-        counts = []
+        key = (int(faces.surface[face]), cover)
+        if key not in self.known:
+            self.known[key] = (self._walls(*key, 0, across[0]), self._walls(*key, 1, across[1]))
+        parts = []
         for k, axis in enumerate(across):
-            width = cover.upper[k] - cover.lower[k]
-            if self._mirrored(int(faces.surface[face]), cover, k):
-                width *= 2.0
-            counts.append(max(width / cell[axis], 1.0))
-        excess = cell[normal] * np.mean([(0.406 + 0.33 * np.log(n)) / n for n in counts])
-        return float(min(excess, (1.0 - SMALLEST_SHARE) * depth))
+            # One wall mirrors the face; between two walls there is no edge for the air to flow round.
+            walls = self.known[key][k]
+            n = max((1 + walls) * (cover.upper[k] - cover.lower[k]) / cell[axis], 1.0)
+            parts.append(0.0 if walls == 2 else (0.406 + 0.33 * np.log(n)) / n)
+        return float(min(cell[normal] * np.mean(parts), (1.0 - SMALLEST_SHARE) * depth))
 
-    def _mirrored(self, surface: int, cover: Cover, k: int) -> bool:
-        """Whether the cover reaches an edge of its surface where another surface rises at a right angle."""
-        low, high = self.extent[surface]
-        at_low = cover.lower[k] - low[k] < TOUCHING
-        at_high = high[k] - cover.upper[k] < TOUCHING
-        if self.cells.surfaces[surface].startswith("block "):
-            return bool(at_low and k == 1 and low[k] < TOUCHING)
-        return bool(at_low or at_high)
+    def _walls(self, surface: int, cover: Cover, k: int, axis: int) -> int:
+        """At how many of the two ends of `cover` along its coordinate `k` something hard rises from the surface."""
+        faces = self.cells.faces
+        mine = np.flatnonzero(faces.surface == surface)
+        inside = (self.low[mine] < np.array(cover.upper) - TOUCHING) & (
+            self.high[mine] > np.array(cover.lower) + TOUCHING
+        )
+        mine = mine[inside.all(axis=1)]
+        place, middle = self.centre[faces.cell[mine], axis], 0.5 * (self.low[mine, k] + self.high[mine, k])
+        # A wall's own coordinate may run against the room's axis.
+        against = np.sum((place - place.mean()) * (middle - middle.mean())) < 0.0
+        count = 0
+        for end, at in ((0, self.low[mine, k]), (1, -self.high[mine, k])):
+            last = mine[at < at.min() + TOUCHING]
+            reaches = (cover.lower[k], -cover.upper[k])[end] - at.min() < TOUCHING
+            blocked = ~self.linked[faces.cell[last], axis, end if not against else 1 - end]
+            count += int(reaches and blocked.mean() > 0.5)
+        return count

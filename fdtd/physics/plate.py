@@ -14,6 +14,9 @@ from fdtd.physics.cavity import cavity_impedance, first_resonance
 from fdtd.physics.layers import ComplexArray
 from fdtd.physics.medium import Medium
 
+DEEP = 0.2
+"""m; a deeper cavity is no longer a spring with a little mass up to 200 Hz (k d = 0.73, where 0.6 % is left out)."""
+
 
 @dataclass(frozen=True)
 class Plate:
@@ -56,13 +59,13 @@ class Plate:
         return self.loss * 2.0 * np.pi * self.resonance(medium) * self.mass if self.loss else 0.0
 
     def branches(self, medium: Medium) -> Branches | None:
-        """One branch for an empty cavity; None with a fill, whose drag and heat need a fit of `admittance`.
+        """One branch for an empty cavity; None with a fill, whose drag and heat need a fit of `admittance`, or if deep.
 
         From the series -cot(x) = -1/x + x/3 + x³/45 + ...: the cavity is a stiffness rho c²/d and a mass rho d/3 (a
         third of its air moves along). What is left out is (k d)^4/45 of the cavity's stiffness: 1e-4 for
         0.1 m at 140 Hz.
         """
-        if self.fill_depth:
+        if self.fill_depth or self.depth > DEEP:
             return None
         mass = self.mass + medium.density * self.depth / 3.0
         stiffness = self.stiffness + medium.bulk_modulus / self.depth

@@ -114,7 +114,11 @@ def _check_names_used(tree: Tree, parts: Parts, materials: Collection[str], repo
             device = f"[devices.{show(absorber.device)}]"
             report.mistake(entry, "device", f"found {show(absorber.device)}; there is no {device}: {hint}")
         elif absorber.device in parts.devices:
-            checks.check_face_area(entry, absorber, parts.devices[absorber.device], report)
+            device = parts.devices[absorber.device]
+            checks.check_face_area(entry, absorber, device, report)
+            cabinet = next((b for e, b in parts.cabinets if e is entry), None)
+            if cabinet is not None:
+                checks.check_fits_cabinet(entry, cabinet, device, report)
 
 
 def _check_places(tree: Tree, parts: Parts, shape: Shape, report: Report) -> None:

@@ -34,6 +34,22 @@ def check_face_area(entry: Entry, absorber: Absorber, device: Device, report: Re
         report.warning(entry, key, f"found an opening of {number(area)} m²; {remedy}, but not where it is drawn")
 
 
+def check_fits_cabinet(entry: Entry, cabinet: Block, device: Device, report: Report) -> None:
+    """Warn of a device that needs more room than its cabinet has."""
+    size = [b - a for a, b in zip(cabinet.lower, cabinet.upper, strict=True)]
+    volume = size[0] * size[1] * size[2]
+    needed = getattr(device.design, "box_volume", 0.0) * getattr(device.design, "count", 1)
+    needed = max(needed, getattr(device.design, "volume", 0.0))
+    deep = getattr(device.design, "depth", getattr(device.design, "thickness", 0.0))
+    found = f"found {show(entry.values['cabinet'])}"
+    if needed > volume:
+        remedy = f"{show(device.name)} needs {number(1000.0 * needed)} litres inside"
+        report.warning(entry, "cabinet", f"{found}, {number(1000.0 * volume)} litres outside; {remedy}")
+    if deep > max(size):
+        remedy = f"{show(device.name)} is {number(deep)} m deep"
+        report.warning(entry, "cabinet", f"{found}, at most {number(max(size))} m deep; {remedy}")
+
+
 def check_box(entry: Entry, lower: Point3, upper: Point3, shape: Shape, report: Report, key: str = "to") -> None:
     """Report a block or fill that has no part in the room."""
     plan = Rectangle((lower[0], lower[1]), (upper[0], upper[1]))

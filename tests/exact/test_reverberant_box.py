@@ -10,7 +10,7 @@ Theory, from the strictest to the plainest:
   measured as in a room, from the -5 and -25 dB points. Residues are those of rigid modes, right for beta << 1.
   Tolerance 10 %.
 - Sabine, T = 24 ln(10) V/(c S alpha) (ISO 354), with the printed random-incidence absorption: holds for oblique modes,
-  which strike all the walls (delta = c beta sum 2/L_i = c S (8 beta)/(8 V), Kuttruff, Room Acoustics, ch. 3), as long as
+  which strike all the walls (delta = c beta sum 2/L_i = c S (8 beta)/(8 V), Kuttruff, Room Acoustics, ch. 3), while
   alpha = 8 beta, which is 5 % too much at alpha = 0.04 and 9 % at 0.08 (Paris' integral). So rows up to 0.08, modes of
   the 125 Hz octave's middle. Tolerance 10 %.
 """
@@ -89,17 +89,19 @@ def test_each_mode_decays_as_its_equation_says(name: str) -> None:
         assert found.real == pytest.approx(exact.real, rel=0.002), order
 
 
-@pytest.mark.parametrize("name", ["painted brickwork", "timber floor on concrete", "carpet on concrete", "single glazing"])
+WEAK = ("painted brickwork", "timber floor on concrete", "carpet on concrete", "single glazing")
+
+
+@pytest.mark.parametrize("name", WEAK)
 def test_oblique_modes_decay_by_sabine_from_the_printed_table(name: str) -> None:
     surface = library.find(name)
     printed = surface.absorption[125.0]
     assert printed <= 0.08
     sabine = SPEED * AREA * printed / (8.0 * VOLUME)
     assert all(111.0 < rigid_frequency(order, SIZE) < 142.0 for order in OBLIQUE)
-    found = np.mean([pole.imag for pole in poles_found(branches_of(name, "absorption"), OBLIQUE)])
-    assert found == pytest.approx(sabine, rel=0.1)
-    axial = np.mean([pole.imag for pole in poles_found(branches_of(name, "absorption"), AXIAL)])
-    assert axial < 0.8 * sabine  # waves along an axis miss four of the walls: here Sabine does not hold
+    decay = np.imag(poles_found(branches_of(name, "absorption"), [*OBLIQUE, *AXIAL]))
+    assert np.mean(decay[: len(OBLIQUE)]) == pytest.approx(sabine, rel=0.1)
+    assert np.mean(decay[len(OBLIQUE) :]) < 0.8 * sabine  # axial modes graze four walls: Sabine does not hold
 
 
 def decay_time(transfer: NDArray[np.complex128], centre: float) -> float:
@@ -124,10 +126,10 @@ def corner_to_corner(branches: Branches) -> NDArray[np.complex128]:
     return total
 
 
-@pytest.mark.parametrize("name", ["single glazing", "plaster on laths", "timber floor on joists"])
+@pytest.mark.parametrize("name", ["carpet on concrete", "single glazing", "plaster on laths"])
 def test_octave_decays_as_the_sum_of_its_modes(name: str) -> None:
     branches = branches_of(name, SURFACES[name])
-    found = transfer_functions(march_scene(box(branches), SPACING, 2.5), FREQUENCY)[0, 0]
+    found = transfer_functions(march_scene(box(branches), SPACING, 3.0), FREQUENCY)[0, 0]
     assert decay_time(found, 125.0) == pytest.approx(decay_time(corner_to_corner(branches), 125.0), rel=0.1)
 
 

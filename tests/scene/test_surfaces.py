@@ -317,3 +317,17 @@ def test_a_hundred_variants_fit_once():
     assert len(scene.variants) == 100
     devices = [d for v in scene.variants for d in v.devices if d.name == "membrane"]
     assert all(d.fit is devices[0].fit for d in devices) and time.perf_counter() - start < 8.0
+
+
+def test_a_device_larger_than_its_cabinet_is_told() -> None:
+    cabinet = "cabinet = { at = [0.2, 0.2, 0.0], size = [0.3, 0.3, 0.4], facing = \"+x\", opening = [0.2, 0.2] }"
+    text = (
+        'scene = 1\n[room]\nplan = [[0, 0], [4, 0], [4, 3], [0, 3]]\nheight = 2.5\n[surfaces]\nfloor = "rigid"\n'
+        'ceiling = "rigid"\nwalls = "rigid"\n[[sources]]\nname = "s"\nat = [3, 2, 1]\n[[seats]]\nname = "c"\n'
+        f'at = [2, 2, 1]\n[[absorbers]]\nname = "a"\ndevice = "d"\n{cabinet}\n[devices.d]\n'
+    )
+    deep = read_scene_text(text + 'kind = "plate"\nmass = 4.0\ndepth = 0.5\n')
+    assert any('"d" is 0.5 m deep' in warning for warning in deep.warnings)
+    large = read_scene_text(text + 'kind = "helmholtz"\nneck_area = 0.04\nneck_length = 0.1\nvolume = 0.05\n')
+    assert any('36 litres outside; "d" needs 50 litres' in warning for warning in large.warnings)
+    assert not read_scene_text(text + 'kind = "plate"\nmass = 4.0\ndepth = 0.2\n').warnings
