@@ -38,6 +38,8 @@ MAP_COUNT = 4
 """Number of pressure maps when no frequencies are asked for."""
 SLOWEST = 8.0
 """Times Sabine's decay time that the last resonances need to fall by 60 dB (the shipped rooms took 7 and 8)."""
+CHECK_SHARE = 0.4
+"""Share of the progress that the check of active units is counted as."""
 FIRST_LOOK = 1.8
 """Factor on the cell size of the quick march that finds the strongest resonances."""
 
@@ -116,9 +118,10 @@ def run(
     def one(number: int) -> tuple[Problem, dict[str, tuple[UnitFigures, ...]], list[March]]:
         shares(number, 0.0, "cutting the room into cells")
         problem = build_problem(scene, groups[number][0], spacing, tuple(groups[number]))
-        wait = lambda fraction, message: shares(number, 0.0, "are the active units stable? " + message)  # noqa: E731
+        first = CHECK_SHARE if any(active_absorbers(v) for v in groups[number]) else 0.0
+        wait = lambda done, message: shares(number, first * done, "are the active units stable? " + message)  # noqa: E731
         units = check_units(scene, problem, groups[number], wait)
-        tell = lambda fraction, message: shares(number, fraction, message)  # noqa: E731
+        tell = lambda done, message: shares(number, first + (1.0 - first) * done, message)  # noqa: E731
         return problem, units, _march_group(scene, problem, groups[number], map_frequency, duration, precision, tell)
 
     # Groups don't depend on each other: one thread each, as far as there are cores.
@@ -158,12 +161,13 @@ def _march_group(
     precision: str, progress: Progress,
 ) -> list[March]:  # fmt: skip
     """One march for all variants and sources of a group; for each variant its own lanes and seats of it."""
-    lanes: list[Lane] = []
-    shares = []
-    for variant in variants:
-        start = len(lanes)
-        lanes.extend(make_lane(scene, variant, problem, source.at) for source in variant.sources)
-        shares.append(slice(start, len(lanes)))
+    # Variants that differ only in how the sources are played, or in what is not there, share their lanes.
+    numbers: dict[Lane, int] = {}
+    shares = [
+        [numbers.setdefault(make_lane(scene, variant, problem, s.at), len(numbers)) for s in variant.sources]
+        for variant in variants
+    ]
+    lanes = list(numbers)
     seats = [[seat.at for seat in variant.seats] for variant in variants]
     places = list(dict.fromkeys(at for listed in seats for at in listed))
     done = march(problem, lanes, places, scene.run.max_frequency, duration, map_frequency, precision, progress)
@@ -261,7 +265,7 @@ def _playback(variant: Variant, frequency: NDArray) -> NDArray[np.complex128]:
 def _unit_result(unit: UnitFigures) -> UnitResult:
     s = unit.stability
     return UnitResult(
-        unit.name, unit.gain, s.critical * unit.gain, s.frequency, s.distance, unit.band, unit.stroke_level,
+        unit.name, unit.gain, s.critical * unit.gain, s.frequency, s.distance, float(s.settled), unit.band, unit.stroke_level,
         unit.drive_level,
     )  # fmt: skip
 

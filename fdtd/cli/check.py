@@ -55,7 +55,7 @@ def room_facts(facts: RoomFacts, max_frequency: float) -> list[tuple[str, str]]:
         ("Volume", f"{facts.volume:.2f} m³"),
         ("Floor area", f"{facts.floor_area:.2f} m²"),
         ("Total surface area", f"{facts.surface_area:.2f} m²"),
-        ("Mean absorption", f"{facts.mean_absorption:.3f}"),
+        ("Mean absorption, 50 to 160 Hz", f"{facts.mean_absorption:.3f}"),
         ("Schroeder frequency", _hertz(facts.schroeder_frequency)),
         ("First modes of the bounding box", f"{modes} Hz"),
         ("Shortest wavelength", f"{facts.shortest_wavelength:.2f} m at {max_frequency:g} Hz"),

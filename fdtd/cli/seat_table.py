@@ -46,12 +46,16 @@ def format_units(result: RunResult) -> str:
 
 def _margin(unit: UnitResult) -> str:
     if not math.isfinite(unit.critical_gain):
-        return "stable where it stands, at any gain"
+        return "stable where it stands, at 100 times that gain too" + _unsure(unit)
     spare = 20.0 * math.log10(unit.critical_gain / unit.gain)
-    return (
-        f"stable where it stands, {spare:.1f} dB below gain {unit.critical_gain:.2g}, "
-        f"at which it would oscillate near {unit.critical_frequency:.0f} Hz"
-    )
+    limit = f"stable where it stands, with {spare:.1f} dB of gain to spare"
+    if math.isnan(unit.critical_frequency):
+        return limit + " at least" + _unsure(unit)
+    return limit + f" before it would oscillate near {unit.critical_frequency:.0f} Hz" + _unsure(unit)
+
+
+def _unsure(unit: UnitResult) -> str:
+    return "" if unit.settled else " (not sure: the room still rang when that was looked at)"
 
 
 def _limit(unit: UnitResult, kind: str) -> str:
@@ -60,7 +64,7 @@ def _limit(unit: UnitResult, kind: str) -> str:
         return ""
     band = min(range(len(level)), key=lambda k: float(level[k]))
     what = "its diaphragm runs out of stroke" if kind == "stroke" else "its amplifier runs out of current"
-    return f"; {what} at {level[band]:.0f} dB at the seats ({unit.band[band]:.3g} Hz band, where that comes first)"
+    return f"; {what} at {level[band]:.0f} dB at the seats (tones near {unit.band[band]:.3g} Hz)"
 
 
 def format_endings(result: RunResult) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Sequence
+from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 from fdtd.cli.tables import format_facts, format_table
@@ -112,7 +113,7 @@ def _block(title: str, header: Sequence[str], rows: Iterable[Sequence[str]]) -> 
 def beside(blocks: Sequence[Sequence[str]]) -> str:
     """Blocks of lines, each with a title first, set beside each other."""
     widths = [max(len(line) for line in block) for block in blocks]
-    rows = zip(*blocks, strict=True)
+    rows = zip_longest(*blocks, fillvalue="")  # a block whose last rows are empty is shorter
     texts = ("   ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip() for row in rows)
     return "\n".join(texts)
 

@@ -185,8 +185,7 @@ def _ports(p, q, lanes, faces, ports, state, half_dt, port_history, port_denomin
     free, number, control = faces.free, len(ports.pointer) - 1, ports.control
     _walls(p, q, lanes, faces, state, free, len(faces.cell), half_dt, port_history, port_denominator, False)
     rhs = np.empty(number, dtype=p.dtype)
-    past = np.empty(number, dtype=p.dtype)
-    fresh_x = np.empty(control.matrix.shape[1], dtype=p.dtype)
+    change = np.empty(number, dtype=p.dtype)
     for lane in range(lanes):
         for a in range(number):
             for k in range(ports.pointer[a], ports.pointer[a + 1]):
@@ -200,15 +199,12 @@ def _ports(p, q, lanes, faces, ports, state, half_dt, port_history, port_denomin
             for m in range(control.size[a]):
                 v += control.read[a, m, lane] * state.control_x[a, m, lane]
                 h += control.past[a, m, lane] * state.control_x[a, m, lane]
-            past[a] = ports.damping[a, lane] * h + ports.coupling[a, lane] * ports.mass[a, lane] * v
+            rhs[a] = ports.damping[a, lane] * h + ports.coupling[a, lane] * ports.mass[a, lane] * v
             state.port_before[a, lane] = v
         for a in range(number):
-            now, new = p[0] * 0, p[0] * 0
             for k in range(ports.pointer[a], ports.pointer[a + 1]):
                 base = faces.cell[ports.boundary[k]] * lanes + lane
-                now += ports.share[k] * p[base]
-                new += ports.share[k] * q[base]
-            rhs[a] = ports.coupling[a, lane] * (now + new) + past[a]
+                rhs[a] += ports.coupling[a, lane] * ports.share[k] * (p[base] + q[base])
         for a in range(number):
             velocity = p[0] * 0
             for b in range(number):
@@ -217,27 +213,33 @@ def _ports(p, q, lanes, faces, ports, state, half_dt, port_history, port_denomin
                 row = ports.boundary[k]
                 base = faces.cell[row] * lanes + lane
                 q[base] -= ports.strength[k] * velocity / port_denominator[row - free, lane]
-            y = ports.coupling[a, lane]
-            rows = ports.first[a]
-            branches = ports.first[a + 1] - rows
-            if y != 0:
-                v = state.port_before[a, lane]
-                # v+ = y (sum of mean pressures) + past gives that sum; the air mass then leaves the wall's pressure.
-                both = (velocity - past[a]) / y - ports.mass[a, lane] * (velocity - v)
-                for m in range(branches):
-                    old = state.port_v[rows + m, lane]
-                    fresh = ports.a[rows + m, lane] * both + ports.b[rows + m, lane] * old
-                    fresh -= ports.g[rows + m, lane] * state.port_x[rows + m, lane]
-                    state.port_v[rows + m, lane] = fresh
-                    state.port_x[rows + m, lane] += half_dt * (fresh + old)
-                for m in range(control.size[a]):
-                    total = control.drive[a, m, lane] * both
-                    for k in range(control.size[a]):
-                        total += control.matrix[a, m, k, lane] * state.control_x[a, k, lane]
-                    fresh_x[m] = total
-                for m in range(control.size[a]):
-                    state.control_x[a, m, lane] = fresh_x[m]
+            change[a] = velocity - state.port_before[a, lane]
+        _move_ports(p, q, lanes, lane, faces, ports, state, half_dt, change)
     _finish_walls(p, q, lanes, faces, state, free, half_dt, port_history)
+
+
+@_phase
+def _move_ports(p, q, lanes, lane, faces, ports, state, half_dt, change):
+    """Branches and electronics of all ports, once the cells' new pressures are known; change : (port,) of velocity."""
+    control = ports.control
+    fresh_x = np.empty(control.matrix.shape[1], dtype=p.dtype)
+    for a in range(len(ports.pointer) - 1):
+        both = -ports.mass[a, lane] * change[a]
+        for k in range(ports.pointer[a], ports.pointer[a + 1]):
+            base = faces.cell[ports.boundary[k]] * lanes + lane
+            both += ports.share[k] * (p[base] + q[base])
+        for m in range(ports.first[a], ports.first[a + 1]):
+            old = state.port_v[m, lane]
+            fresh = ports.a[m, lane] * both + ports.b[m, lane] * old - ports.g[m, lane] * state.port_x[m, lane]
+            state.port_v[m, lane] = fresh
+            state.port_x[m, lane] += half_dt * (fresh + old)
+        for m in range(control.size[a]):
+            total = control.drive[a, m, lane] * both
+            for k in range(control.size[a]):
+                total += control.matrix[a, m, k, lane] * state.control_x[a, k, lane]
+            fresh_x[m] = total
+        for m in range(control.size[a]):
+            state.control_x[a, m, lane] = fresh_x[m]
 
 
 @_phase

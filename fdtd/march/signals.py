@@ -13,8 +13,12 @@ def march_frequency(frequency: NDArray[np.float64], dt: float) -> NDArray[np.flo
     """Angular frequency rad/s at which the march behaves as the room does at `frequency` (Hz).
 
     The leapfrog's only error in time is this shift: sin(omega_march dt/2) = omega dt/2.
+    Raises ValueError for a frequency that the step is too long for.
     """
-    return 2.0 / dt * np.arcsin(np.pi * np.asarray(frequency) * dt)
+    argument = np.pi * np.asarray(frequency) * dt
+    if np.any(argument >= 1.0):
+        raise ValueError(f"a step of {dt:g} s can't hold {np.max(frequency):g} Hz")
+    return np.asarray(2.0 / dt * np.arcsin(argument))
 
 
 def pulse(max_frequency: float, dt: float) -> NDArray[np.float64]:

@@ -50,7 +50,7 @@ UPDATES_PER_SECOND = 2.0e8
 class March:
     """seats : (lane, seat, step) float64, pressure, Pa; signal : (step,) dQ/dt, m³/s²; time_step : s
     maps : (lane, map_frequency, cell) complex64, Fourier sums of pressure, Pa·s; outcome : how it ended
-    stride : steps between the samples that spectra need."""
+    stride : steps between the samples that spectra need; fallen : dB that the slowest seat has decayed by the end."""
 
     seats: NDArray[np.float64]
     signal: NDArray[np.float64]
@@ -58,6 +58,7 @@ class March:
     maps: NDArray[np.complex64]
     outcome: str
     stride: int = 1
+    fallen: float = np.inf
 
 
 _ALL_THREADS = Lock()
@@ -218,7 +219,7 @@ def march(
                 outcome += f"; only {watch.fallen:.0f} dB down by then, so sharp resonances are smeared: march longer"
     seats_record = np.transpose(np.concatenate(records), (2, 1, 0))
     maps = np.concatenate([block.map_sums() for block in blocks])
-    return March(np.ascontiguousarray(seats_record), signal, dt, maps, outcome, sampling_stride(top, dt))
+    return March(np.ascontiguousarray(seats_record), signal, dt, maps, outcome, sampling_stride(top, dt), watch.fallen)
 
 
 def _blocks(

@@ -32,6 +32,8 @@ DELAY_ERROR = 1e-3
 """Largest error of the rational stand-in for the controller's delay, relative, up to `DELAY_TOP` times `band_high`."""
 DELAY_TOP = 4.0
 HIGHEST_ORDER = 8
+MOST_STATES = 100
+"""States of filters, delay, controller and driver together; a long delay takes many."""
 MISMATCHES = ("mismatch_mass", "mismatch_stiffness", "mismatch_resistance", "mismatch_force")
 
 
@@ -187,6 +189,11 @@ class ActiveUnit:
                 self._driver_section(medium),
             ]
         )
+        if len(chain.drive) > MOST_STATES:
+            raise ValueError(
+                f"active unit: delay = {self.delay:g} s is too long for a band up to {self.band_high:g} Hz: "
+                "no such unit would be of use; give a shorter delay or a lower band_high"
+            )
         return StateSpace(chain.matrix, chain.drive, chain.read)
 
     def _true(self, medium: Medium) -> Resonator:

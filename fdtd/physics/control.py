@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.linalg import schur
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,6 +28,15 @@ class StateSpace:
         if size and np.linalg.eigvals(self.matrix).real.max() >= 0.0:
             raise ValueError("the admittance itself is unstable: it has a pole that does not decay")
 
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, StateSpace) and self._bytes() == other._bytes()
+
+    def __hash__(self) -> int:
+        return hash(self._bytes())
+
+    def _bytes(self) -> tuple[bytes, bytes, bytes]:
+        return self.matrix.tobytes(), self.drive.tobytes(), self.read.tobytes()
+
     def admittance(self, frequency: ArrayLike) -> NDArray[np.complex128]:
         """Specific admittance read (s - matrix)⁻¹ drive at `frequency` in Hz, m/(Pa·s); the shape of `frequency`."""
         s = 2j * np.pi * np.asarray(frequency, dtype=float)
@@ -38,9 +48,13 @@ class StateSpace:
         size = len(self.drive)
         if size == 0:
             return np.zeros(points.shape, dtype=complex)
-        system = points[..., None, None] * np.eye(size) - self.matrix
-        drive = np.broadcast_to(self.drive[:, None], (*points.shape, size, 1))
-        return np.asarray(np.linalg.solve(system, drive)[..., 0] @ self.read, dtype=complex)
+        # With the matrix made triangular once, each point costs a back substitution and little memory.
+        triangle, basis = schur(self.matrix, output="complex")
+        drive, flat = basis.conj().T @ self.drive, points.ravel()
+        x = np.zeros((size, flat.size), dtype=complex)
+        for k in range(size - 1, -1, -1):
+            x[k] = (drive[k] + triangle[k, k + 1 :] @ x[k + 1 :]) / (flat - triangle[k, k])
+        return np.asarray((self.read @ basis) @ x).reshape(points.shape)
 
     def scaled(self, factor: float) -> StateSpace:
         """The state space whose admittance is `factor` times this one's."""

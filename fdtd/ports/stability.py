@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.march.discrete import Marched
+from fdtd.march.stepper import ENOUGH
 from fdtd.model.lanes import Diaphragm
 from fdtd.ports.predict import loading
 from fdtd.ports.response import PortResponse
@@ -29,16 +30,17 @@ MOST_GAIN = 100.0
 
 @dataclass(frozen=True)
 class Stability:
-    """critical : factor on the asked gains at which the units start to oscillate (inf: not at 100 times those)
-    frequency : Hz, of that oscillation; distance : least size of det(1 + L) over frequency at the asked gains (1 or
-    more is harmless, near 0 is close to oscillation); band : Hz, highest frequency looked at; loop : largest |L| there
+    """critical : factor on the asked gains at which the units start to oscillate, or up to which that is ruled out
+    (inf: not at 100 times those)
+    frequency : Hz, of that oscillation; NaN if it is only not ruled out, above the frequencies looked at
+    distance : least size of det(1 + L) over frequency at the asked gains (1 or more is harmless, near 0 is close to
+    oscillation); settled : False if the room still rang when its march ended, so that the verdict is not sure
     """
 
     critical: float
     frequency: float
     distance: float
-    band: float
-    loop: float
+    settled: bool = True
 
     @property
     def stable(self) -> bool:
@@ -52,23 +54,31 @@ class Stability:
 
 
 def stability(response: PortResponse, diaphragms: tuple[Diaphragm, ...], top: float) -> Stability:
-    """Stability of the units `diaphragms` on the ports of `response`; top : Hz, highest frequency looked at."""
+    """Stability of the units `diaphragms` on the ports of `response`; top : Hz, highest frequency looked at.
+
+    Raises FloatingPointError if the loops are not finite numbers.
+    """
     step = STEP_SHARE / (response.record.seats.shape[-1] * response.time_step)
     frequency = np.arange(LOWEST, top, step)
     loops = open_loops(response, diaphragms, frequency)
-    distance = float(np.abs(_determinant(loops, 1.0)).min())
-    edge = float(np.abs(loops[-1]).max())
+    if not np.isfinite(loops).all():
+        raise FloatingPointError("the loops of the active units are not finite")
+    distance, settled = float(np.abs(_determinant(loops, 1.0)).min()), response.record.fallen >= ENOUGH
+    # Above the top, where the loop only falls off, nothing can wind as long as the loop stays below 1.
+    ruled_out = 1.0 / max(float(np.linalg.norm(loops[-1], 2)), 1.0 / MOST_GAIN**2)
     gains = np.geomspace(0.01, MOST_GAIN, 161)
     unstable = next((k for k, g in enumerate(gains) if _winds(loops, g)), None)
     if unstable is None:
-        return Stability(np.inf, np.nan, distance, top, edge)
+        return Stability(ruled_out if ruled_out < MOST_GAIN else np.inf, np.nan, distance, settled)
     low, high = (gains[unstable - 1] if unstable else 0.0), gains[unstable]
     while high - low > 1e-3 * high:
         middle = 0.5 * (low + high)
         low, high = (low, middle) if _winds(loops, middle) else (middle, high)
     critical = 0.5 * (low + high)
+    if ruled_out < critical:
+        return Stability(ruled_out, np.nan, distance, settled)
     where = int(np.argmin(np.abs(_determinant(loops, critical))))
-    return Stability(float(critical), float(frequency[where]), distance, top, edge)
+    return Stability(float(critical), float(frequency[where]), distance, settled)
 
 
 def open_loops(

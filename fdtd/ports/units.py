@@ -15,10 +15,13 @@ from fdtd.physics.active import ActiveUnit
 from fdtd.ports.predict import face_velocities, seat_transfer
 from fdtd.ports.response import PortResponse, port_response
 from fdtd.ports.stability import Stability, stability
-from fdtd.scene.schema import Absorber, Device, Scene, Variant
+from fdtd.scene.schema import Absorber, Device, Scene, Source, Variant
 
+LEFT = 0.1
+"""Stability is looked at up to where the low-pass has fallen to this, but at least to `BAND_FACTOR` times its edge."""
 BAND_FACTOR = 4.0
-"""Stability is looked at up to so many times the highest band edge: there a second-order low-pass is 24 dB down."""
+HIGHEST_SHARE = 0.9
+"""Share of the highest frequency that the march's time step can hold (pi f dt = 1) up to which it is used."""
 BANDS = 1000.0 * 10.0 ** (np.arange(-17, -7) / 10.0)
 """Third-octave mid frequencies from 20 to 160 Hz (IEC 61260-1, base ten)."""
 REFERENCE = 20e-6
@@ -32,8 +35,8 @@ class UnitFigures:
     """One active unit in one variant, at its gain.
 
     stability : of all units of the variant together
-    band : (band,) Hz; stroke_level, drive_level : (band,) dB, sound pressure level (mean of the seats' energy) of noise
-    in the band at which the diaphragm's stroke or the amplifier's current reaches its limit; NaN without a limit
+    band : (band,) Hz; stroke_level, drive_level : (band,) dB, sound pressure level (mean of the seats' energy, and of
+    the band) of a tone in the band at which the diaphragm's stroke or the amplifier's current reaches its limit; NaN without a limit
     """
 
     name: str
@@ -65,10 +68,13 @@ def check_units(
         if not units:
             continue
         names = tuple(a.name for a in units)
-        top = BAND_FACTOR * max(_band_high(variant, a, scene) for a in units)
-        key = replace(variant, name="", changes="", absorbers=tuple(_plain(a, names) for a in variant.absorbers))
+        top = _top(scene, problem, variant, units)
+        # Gains and how the sources are played change nothing in the room with the units rigid.
+        absorbers = tuple(_plain(a, names) for a in variant.absorbers)
+        sources = tuple(Source(s.name, s.at) for s in variant.sources)
+        key = replace(variant, name="", changes="", absorbers=absorbers, sources=sources)
         if key not in known:
-            known[key] = port_response(scene, variant, problem, names, top=1.05 * top, progress=progress)
+            known[key] = port_response(scene, variant, problem, names, top=top / 0.95, progress=progress)
         response = known[key]
         lane = make_lane(scene, variant, problem, variant.sources[0].at)
         diaphragms = tuple(next(d for d in lane.diaphragms if d.port.name == name) for name in names)
@@ -87,19 +93,40 @@ def _device(variant: Variant, absorber: Absorber) -> Device:
     return next(d for d in variant.devices if d.name == absorber.device)
 
 
-def _band_high(variant: Variant, absorber: Absorber, scene: Scene) -> float:
-    design = _device(variant, absorber).design
-    return design.band_high if isinstance(design, ActiveUnit) else scene.run.max_frequency
+def _top(scene: Scene, problem: Problem, variant: Variant, units: tuple[Absorber, ...]) -> float:
+    """Highest frequency that stability is looked at, Hz. Raises StabilityError if the cells are too large for it."""
+    wanted, needed = 0.0, 0.0
+    for unit in units:
+        design = _device(variant, unit).design
+        if isinstance(design, ActiveUnit):
+            factor = max(BAND_FACTOR, LEFT ** (-1.0 / design.band_order))
+            wanted, needed = max(wanted, factor * design.band_high), max(needed, 2.0 * design.band_high)
+        else:
+            wanted = max(wanted, BAND_FACTOR * scene.run.max_frequency)
+    top = min(wanted, HIGHEST_SHARE / (np.pi * problem.time_step))
+    if top < needed:
+        raise StabilityError(
+            f"variant '{variant.name}': with cells so large, the stability of {_named(units)} can be judged up to "
+            f"{top:.0f} Hz only, and {needed:.0f} Hz are needed; choose a finer grid, or a lower band_high"
+        )
+    return top
+
+
+def _named(units: tuple[Absorber, ...]) -> str:
+    return ", ".join(f"'{a.name}' (gain {a.gain:g})" for a in units)
 
 
 def _refusal(variant: Variant, units: tuple[Absorber, ...], verdict: Stability) -> str:
-    named = ", ".join(f"'{a.name}' (gain {a.gain:g})" for a in units)
     limits = ", ".join(f"{verdict.critical * a.gain:.2g}" for a in units)
     safe = ", ".join(f"{SAFE * verdict.critical * a.gain:.2g}" for a in units)
+    where = f"at about {verdict.frequency:.0f} Hz" if np.isfinite(verdict.frequency) else "above its band"
+    would = "would" if np.isfinite(verdict.frequency) else "might"
+    designs = [_device(variant, a).design for a in units]
+    built = " Or shorten its delay, or raise its target_resistance or target_share."
     return (
-        f"variant '{variant.name}': {named} would oscillate at about {verdict.frequency:.0f} Hz where it stands: "
-        f"stable only up to gain {limits}. Set gain to {safe} or less (3 dB below that), or move the unit, shorten its "
-        "delay or raise its target_resistance or target_share."
+        f"variant '{variant.name}': {_named(units)} {would} oscillate {where}: stable only up to gain {limits}. "
+        f"Set gain to {safe} or less (3 dB below that), or stand it elsewhere."
+        + (built if any(isinstance(d, ActiveUnit) for d in designs) else "")
     )
 
 

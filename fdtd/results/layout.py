@@ -52,13 +52,13 @@ VARIANT_ARRAYS = {
 }
 """Dataset of a variant: (dimensions, unit, meaning). NaN along the source axis: that source is not in this variant."""
 
-UNIT_NUMBERS = {"gain": "1", "critical_gain": "1", "critical_frequency": "Hz", "distance": "1"}
+UNIT_NUMBERS = {"gain": "1", "critical_gain": "1", "critical_frequency": "Hz", "distance": "1", "settled": "1"}
 """Attributes of an active unit, with their units."""
 
 UNIT_ARRAYS = {
     "band": ("Hz", "mid frequency of the third-octave bands"),
-    "stroke_level": ("dB", "level at the seats of noise in the band at which the diaphragm's stroke ends"),
-    "drive_level": ("dB", "level at the seats of noise in the band at which the amplifier's current ends"),
+    "stroke_level": ("dB", "level at the seats of tones in the band at which the diaphragm's stroke ends"),
+    "drive_level": ("dB", "level at the seats of tones in the band at which the amplifier's current ends"),
 }
 """Dataset of an active unit: (unit, meaning); all of shape (band,)."""
 

@@ -27,8 +27,9 @@ class UnitResult:
     """An active unit of a variant.
 
     gain : loop gain; critical_gain : where it starts to oscillate in this room (inf: nowhere near)
-    critical_frequency : Hz, of that oscillation; distance : of the loop from it (1: far, 0: there)
-    band : (band,) Hz; stroke_level, drive_level : (band,) dB, mean sound pressure level at the seats of noise in the
+    critical_frequency : Hz, of that oscillation (NaN: none found, but not ruled out above critical_gain)
+    distance : of the loop from it (1: far, 0: there); settled : 0 if the room still rang when this was looked at
+    band : (band,) Hz; stroke_level, drive_level : (band,) dB, mean sound pressure level at the seats of tones in the
     band at which the diaphragm's stroke, the amplifier's current ends; NaN without a limit
     """
 
@@ -37,6 +38,7 @@ class UnitResult:
     critical_gain: float
     critical_frequency: float
     distance: float
+    settled: float
     band: NDArray[np.float64]
     stroke_level: NDArray[np.float64]
     drive_level: NDArray[np.float64]

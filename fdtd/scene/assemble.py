@@ -111,8 +111,8 @@ def _check_names_used(tree: Tree, parts: Parts, materials: Collection[str], repo
     for entry, absorber in parts.absorbers:
         if absorber.device not in tree.devices:
             hint = did_you_mean(absorber.device, tree.devices, "devices of this scene")
-            device = f"[devices.{show(absorber.device)}]"
-            report.mistake(entry, "device", f"found {show(absorber.device)}; there is no {device}: {hint}")
+            heading = f"[devices.{show(absorber.device)}]"
+            report.mistake(entry, "device", f"found {show(absorber.device)}; there is no {heading}: {hint}")
         elif absorber.device in parts.devices:
             device = parts.devices[absorber.device]
             checks.check_face_area(entry, absorber, device, report)

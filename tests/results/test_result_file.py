@@ -33,7 +33,7 @@ def some_cells(count: int = 4) -> CellGrid:
 
 def some_unit(name: str, bands: int) -> UnitResult:
     level = np.linspace(90.0, 110.0, bands)
-    return UnitResult(name, 0.8, 2.5, 61.0, 0.7, np.geomspace(20.0, 160.0, bands), level, np.full(bands, np.nan))
+    return UnitResult(name, 0.8, 2.5, 61.0, 0.7, 1.0, np.geomspace(20.0, 160.0, bands), level, np.full(bands, np.nan))
 
 
 def some_variant(name: str, seed: int, cells: CellGrid, missing_source: bool = False) -> VariantResult:
