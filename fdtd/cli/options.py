@@ -20,10 +20,20 @@ Grid = Annotated[
     float | None,
     typer.Option("--grid", metavar="H", help="Longest cell edge in metres. Default: the scene's, or 0.1."),
 ]
+Tones = Annotated[
+    str | None,
+    typer.Option(
+        "--tones",
+        metavar="LIST",
+        help='Tones in Hz whose tail is told besides the stepped ones, such as "34.5,52".',
+    ),
+]
 
 SMALLEST_GRID, LARGEST_GRID = 0.01, 1.0
 LOWEST_FREQUENCY = 10.0
 """Hz; transfer functions are valid from here up."""
+LOWEST_TONE, HIGHEST_TONE = 15.0, 160.0
+"""Hz, tones whose tail is told; what is above 0.8 of the highest frequency of a run is not known well enough."""
 
 
 class OptionError(FdtdError):
@@ -57,9 +67,26 @@ def parse_frequencies(text: str | None, max_frequency: float) -> tuple[float, ..
     """
     if text is None:
         return None
+    where = "(the upper end is max_frequency under [run] in the scene)"
+    return _frequency_list(text, "--frequencies", LOWEST_FREQUENCY, max_frequency, where)
+
+
+def parse_tones(text: str | None, max_frequency: float) -> tuple[float, ...]:
+    """Tones in Hz from a list like '34.5, 52', in the order given; () if not given.
+
+    Raises OptionError for something that is not a number or is outside 15 to 160 Hz or above 0.8 `max_frequency` (Hz).
+    """
+    if text is None:
+        return ()
+    where = "(the upper end is 160, or 0.8 of max_frequency under [run] in the scene)"
+    return _frequency_list(text, "--tones", LOWEST_TONE, min(HIGHEST_TONE, 0.8 * max_frequency), where)
+
+
+def _frequency_list(text: str, option: str, low: float, high: float, where: str) -> tuple[float, ...]:
+    """Different frequencies in Hz; `where` says in the message what sets the upper end."""
     words = text.replace(",", " ").replace(";", " ").split()
     if not words:
-        raise OptionError('--frequencies: found nothing, expected frequencies in Hz, such as "34.5,52".')
+        raise OptionError(f'{option}: found nothing, expected frequencies in Hz, such as "34.5,52".')
     frequencies: list[float] = []
     for word in words:
         try:
@@ -67,12 +94,9 @@ def parse_frequencies(text: str | None, max_frequency: float) -> tuple[float, ..
         except ValueError:
             value = math.nan
         if math.isnan(value):
-            raise OptionError(f"--frequencies: found '{word}', expected frequencies in Hz, such as \"34.5,52\".")
-        if not LOWEST_FREQUENCY <= value <= max_frequency:
-            raise OptionError(
-                f"--frequencies: found {value:g} Hz, expected {LOWEST_FREQUENCY:g} to {max_frequency:g} Hz "
-                "(the upper end is max_frequency under [run] in the scene)."
-            )
+            raise OptionError(f"{option}: found '{word}', expected frequencies in Hz, such as \"34.5,52\".")
+        if not low <= value <= high:
+            raise OptionError(f"{option}: found {value:g} Hz, expected {low:g} to {high:g} Hz {where}.")
         if value not in frequencies:
             frequencies.append(value)
     return tuple(frequencies)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -10,13 +11,19 @@ from fdtd.cli.options import (
     Grid,
     OutFolder,
     SceneFile,
+    Tones,
     checked_duration,
     checked_grid,
     checked_precision,
     parse_frequencies,
+    parse_tones,
     results_folder,
 )
 from fdtd.cli.tables import print_files, print_warnings
+
+if TYPE_CHECKING:
+    from fdtd.listening.study import Listening
+    from fdtd.results.result import RunResult
 
 Frequencies = Annotated[
     str | None,
@@ -45,6 +52,7 @@ def run(
     frequencies: Frequencies = None,
     duration: Duration = None,
     precision: Precision = "double",
+    tones: Tones = None,
     no_figures: NoFigures = False,
 ) -> None:
     """Simulate every variant of a scene; write results and figures; print what changes at each seat."""
@@ -53,26 +61,54 @@ def run(
 
     scene = read_scene(scene_file)
     chosen = parse_frequencies(frequencies, scene.run.max_frequency)
+    own = parse_tones(tones, scene.run.max_frequency)
     folder = results_folder(scene_file, out)
     print_warnings(scene.warnings)
 
     from fdtd import workflow
+    from fdtd.cli.heard import heard_in
     from fdtd.cli.progress import Progress
     from fdtd.cli.seat_table import format_seats
-    from fdtd.results.responses_csv import write_responses_csv
     from fdtd.results.store import write_result
 
     with Progress() as progress:
         result = workflow.run(
             scene, grid=grid, frequencies=chosen, duration=duration, precision=precision, progress=progress
         )
-    files = [folder / "result.h5", folder / "responses.csv"]
-    write_result(result, files[0])
-    write_responses_csv(result, files[1])
+        write_result(result, folder / "result.h5")  # already now: a long run must not be lost to what follows
+        progress(1.0, "working out what is heard")
+        listening, reason = heard_in(result, own)
+    files = _write(result, listening, folder)
     typer.echo(f"{result.title or scene_file.name}\n\n{format_seats(result)}\n")
+    typer.echo(f"{_heard(listening, reason)}\n")
     if not no_figures:
         from fdtd.show.files import save_figures
 
-        files.extend(save_figures(result, scene, folder))
+        files.extend(save_figures(result, scene, folder, listening))
     print_files(files)
     typer.echo("\n" + CAUTION)
+
+
+def _write(result: RunResult, listening: Listening | None, folder: Path) -> list[Path]:
+    """The tables, and the result file again with what is heard; returns the paths of all."""
+    from fdtd.results.responses_csv import write_responses_csv
+
+    files = [folder / "result.h5", folder / "responses.csv"]
+    write_responses_csv(result, files[1])
+    if listening is None:
+        return files
+    from fdtd.listening.arrays import derived_arrays
+    from fdtd.listening.tables import listening_tables
+    from fdtd.results.store import write_result
+    from fdtd.results.surface_csv import write_rows
+
+    write_result(result, files[0], derived_arrays(listening, result.density))
+    return [*files, *(write_rows(folder / t.name, t.columns, t.rows) for t in listening_tables(result, listening))]
+
+
+def _heard(listening: Listening | None, reason: str) -> str:
+    if listening is None:
+        return f"Note: {reason}."
+    from fdtd.cli.listening_tables import format_listening
+
+    return format_listening(listening)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from typing import TYPE_CHECKING
 
 from fdtd.cli.tables import format_table
@@ -40,7 +41,8 @@ def format_units(result: RunResult) -> str:
     for variant in result.variants:
         for unit in variant.units:
             where = f"Active unit '{unit.name}' in '{variant.name}', gain {unit.gain:g}: "
-            lines.append(where + _margin(unit) + "".join(_limit(unit, kind) for kind in ("stroke", "drive")) + ".")
+            told = where + _margin(unit) + "".join(_limit(unit, kind) for kind in ("stroke", "drive")) + "."
+            lines.append(textwrap.fill(told, 110, subsequent_indent="  "))
     return "\n".join(lines)
 
 

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from fdtd.cli.options import results_folder
+from fdtd.cli.options import Tones, parse_tones, results_folder
 from fdtd.cli.tables import print_files
 
 ResultFile = Annotated[
@@ -19,16 +19,19 @@ ShowFolder = Annotated[
 ]
 
 
-def show(result_file: ResultFile, out: ShowFolder = None) -> None:
+def show(result_file: ResultFile, out: ShowFolder = None, tones: Tones = None) -> None:
     """Draw the figures of a finished run again."""
     from fdtd.results.store import read_result
 
     result = read_result(result_file)
+    own = parse_tones(tones, result.max_frequency)
     folder = results_folder(result_file, result_file.parent if out is None else out)
 
+    from fdtd.cli.heard import heard_in
     from fdtd.scene.read import read_scene_text
     from fdtd.show.files import save_figures
 
     scene = read_scene_text(result.scene_text, f"scene in {result_file.name}")
     typer.echo(f"{result.title}: computed {result.created} by version {result.program_version}\n")
-    print_files(save_figures(result, scene, folder))
+    listening, _ = heard_in(result, own)
+    print_files(save_figures(result, scene, folder, listening))

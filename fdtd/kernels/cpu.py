@@ -261,7 +261,7 @@ def _drive(q, lanes, points, step):
 
 
 def _advance(state, air, faces, ports, links, points, maps, dt, first, count, out):
-    """March `count` steps from step number `first`; out : (count, seat, lane) float64 receives the seats' pressures.
+    """March `count` steps from step number `first`; out : (sample, seat, lane) float64 receives the seats' pressures.
 
     The two pressure arrays change places every step; the caller swaps them if `count` is odd.
     """
@@ -281,10 +281,13 @@ def _advance(state, air, faces, ports, links, points, maps, dt, first, count, ou
     port_denominator = np.zeros((tail, lanes), dtype=real)
     size = len(even)
     frequencies = maps.cosine.shape[1]
+    kept = 0
     for n in range(count):
         p, q = (even, odd) if n % 2 == 0 else (odd, even)
         step = first + n
-        _record(p, lanes, points, out[n])
+        if step % points.every == 0:
+            _record(p, lanes, points, out[kept])
+            kept += 1
         if frequencies > 0 and step % maps.stride == 0 and step // maps.stride < len(maps.cosine):
             sample = step // maps.stride
             for f in prange(frequencies):

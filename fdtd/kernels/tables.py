@@ -125,7 +125,8 @@ class LinkTables(NamedTuple):
 
 
 class PointTables(NamedTuple):
-    """Sources and seats as (cell, weight) lists. source_pointer : (lane + 1,); seat_pointer : (seat + 1,)."""
+    """Sources and seats as (cell, weight) lists. source_pointer : (lane + 1,); seat_pointer : (seat + 1,)
+    every : steps between the samples of the seats that are kept."""
 
     source_pointer: Integer
     source_cell: Integer
@@ -134,6 +135,7 @@ class PointTables(NamedTuple):
     seat_pointer: Integer
     seat_cell: Integer
     seat_weight: Real
+    every: int
 
 
 class MapTables(NamedTuple):

@@ -17,20 +17,27 @@ from fdtd.analysis.decay import BandDecay, band_decays
 from fdtd.analysis.evenness import SeatEvenness, seat_evenness
 from fdtd.analysis.impulse import impulse_of_transfer
 from fdtd.analysis.matching import match_resonances
-from fdtd.analysis.resonances import Resonances, find_resonances
+from fdtd.analysis.resonances import Resonances, find_resonances, nothing
 from fdtd.analysis.response import combined_transfer, free_field_reference, level_db
 from fdtd.analysis.tail import Tail, TailFigures, stepped_tones, tail_figures, tail_of_impulse, tail_times
 from fdtd.analysis.weighting import pink_noise_reading
+from fdtd.errors import FdtdError
 from fdtd.results.result import RunResult, VariantResult
 
 LOW, HIGH = 20.0, 160.0
 """Hz, band of everything that is heard of here."""
+TOP_SHARE = 0.8
+"""Of the highest frequency computed: what lies above is faded out where responses are made of a band."""
 EDGE = 5.0
 """Hz, resonances are looked for so far below the band: the lowest one of a room may lie there."""
 LONGEST_TAIL = 4.0
 """s after the stop that the tail is followed."""
 WEIGHTINGS = ("Z", "A", "C")
 """Z: none (IEC 61672-1)."""
+
+
+class ListeningError(FdtdError):
+    """A run from which it cannot be worked out what is heard."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,7 +49,8 @@ class VariantListening:
     seat_level : (seat, resonance) dB, level of each resonance by itself at its own frequency, all sources playing
     limit : (resonance,) s, decay time above which it is heard to ring, NaN where no threshold is known
     audible : (resonance,) True where the decay is longer than that
-    tail : envelopes (seat, tone, time); figures : (seat, tone, ...), both relative to the first variant's steady tone
+    tail : envelopes (seat, tone, time), Pa/(m³/s); figures : (seat, tone, ...) relative to the steady tone of the first
+        variant that has the seat
     decays : for each seat, third-octave decays; empty for a seat that it lacks
     readings : (seat, weighting) dB, meter reading of pink noise from 20 to 160 Hz, Z, A, C
     evenness : between the seats; None with fewer than two
@@ -70,36 +78,82 @@ class Followed:
 
 @dataclass(frozen=True, eq=False)
 class Listening:
-    """A whole run. tones : (tone,) Hz of the tails; followed : every resonance, by rising frequency."""
+    """A whole run.
+
+    tones : (tone,) Hz of the tails; followed : every resonance, by rising frequency
+    own_tones : Hz, the tones among them that the user asked for; high : Hz, upper end of the band, from 20 Hz
+    """
 
     seats: tuple[str, ...]
     threshold: DecayThreshold
     tones: NDArray[np.float64]
     variants: tuple[VariantListening, ...]
     followed: tuple[Followed, ...]
+    own_tones: tuple[float, ...] = ()
+    high: float = HIGH
+
+    def first_with(self, seat: int) -> int | None:
+        """Number of the first variant that has the seat, with which its others are compared; None if none has it."""
+        return next((k for k, v in enumerate(self.variants) if np.isfinite(v.tail.steady[seat]).all()), None)
+
+    @property
+    def reference(self) -> NDArray[np.float64]:
+        """(seat, tone) Pa/(m³/s), steady tone of the first variant that has the seat: 0 dB of the tail figures."""
+        return _first_finite([v.tail.steady for v in self.variants])
+
+
+def highest_heard(max_frequency: float) -> float:
+    """Upper end of the band that is analysed, Hz, in a run computed up to `max_frequency`."""
+    return min(HIGH, TOP_SHARE * max_frequency)
 
 
 def listen(result: RunResult, tones: tuple[float, ...] = (), threshold: DecayThreshold = ANY_STIMULUS) -> Listening:
-    """Everything that is heard in `result`; tones : Hz, added to the stepped ones (20 to 160 Hz in 1/12 octaves)."""
-    found = [_resonances(result, variant) for variant in result.variants]
-    followed = _follow(found)
+    """Everything that is heard in `result`; tones : Hz, added to the stepped ones (20 to 160 Hz in 1/12 octaves).
+
+    The band ends at 160 Hz, or at 0.8 of the highest frequency of the run if that is lower.
+
+    Raises
+    ------
+    ListeningError
+        If the run is too short or its frequencies are not evenly spaced.
+    """
+    try:
+        found = [_resonances(result, variant) for variant in result.variants]
+        return _listen(result, found, tones, threshold)
+    except ValueError as error:
+        raise ListeningError(
+            f"what is heard cannot be worked out from this run: {error}; a longer run (duration under [run]) may do"
+        ) from error
+
+
+def _listen(
+    result: RunResult, found: list[Resonances], tones: tuple[float, ...], threshold: DecayThreshold
+) -> Listening:
+    high = highest_heard(result.max_frequency)
     # The tones on which the first variant rings are what its listener notices: they are always among the tones.
-    own = found[0].frequency[(found[0].frequency >= LOW) & (found[0].frequency <= HIGH)]
-    stepped = stepped_tones(LOW, min(HIGH, result.max_frequency), extra=np.concatenate([own, np.asarray(tones)]))
-    made = []
-    reference = None
+    own = found[0].frequency[(found[0].frequency >= LOW) & (found[0].frequency <= high)]
+    stepped = stepped_tones(LOW, high, extra=np.concatenate([own, np.asarray(tones)]))
+    made: list[VariantListening] = []
     for variant, resonances in zip(result.variants, found, strict=True):
-        one = _listen_variant(result, variant, resonances, stepped, reference, threshold)
-        reference = one.tail.steady if reference is None else reference
-        made.append(one)
-    return Listening(result.seats, threshold, stepped, tuple(made), followed)
+        made.append(_listen_variant(result, variant, resonances, stepped, [v.tail for v in made], threshold))
+    return Listening(result.seats, threshold, stepped, tuple(made), _follow(found), tuple(tones), high)
+
+
+def _first_finite(arrays: list[NDArray[np.float64]]) -> NDArray[np.float64]:
+    """Element by element the first that is not NaN."""
+    whole = arrays[0].copy()
+    for other in arrays[1:]:
+        whole = np.where(np.isnan(whole), other, whole)
+    return whole
 
 
 def _resonances(result: RunResult, variant: VariantResult) -> Resonances:
     responses = variant.impulse.reshape(-1, len(result.time))
     there = np.isfinite(responses).all(axis=1)
     step = float(result.time[1] - result.time[0])
-    found = find_resonances(responses[there], step, LOW - EDGE, min(HIGH, result.max_frequency))
+    low, high = LOW - EDGE, highest_heard(result.max_frequency)
+    some = there.any()
+    found = find_resonances(responses[there], step, low, high) if some else nothing(0, low, high)
     amplitude = np.full((len(responses), len(found.frequency)), np.nan + 0j)
     amplitude[there] = found.amplitude
     return Resonances(
@@ -113,7 +167,8 @@ def _follow(found: list[Resonances]) -> tuple[Followed, ...]:
     count = len(found)
     rows: list[list[int | None]] = [[k, *[None] * (count - 1)] for k in range(len(found[0].frequency))]
     for number, other in enumerate(found[1:], start=1):
-        both = np.isfinite(found[0].amplitude).all(axis=1) & np.isfinite(other.amplitude).all(axis=1)
+        # A response that one of them lacks must not count; one without any resonance has none to match.
+        both = np.isfinite(np.concatenate([found[0].amplitude, other.amplitude], axis=1)).all(axis=1)
         matching = match_resonances(_only(found[0], both), _only(other, both))
         for pair in matching.pairs:
             rows[pair.first][number] = pair.second
@@ -125,7 +180,7 @@ def _follow(found: list[Resonances]) -> tuple[Followed, ...]:
     return tuple(Followed(tuple(row)) for row in sorted(rows, key=place))
 
 
-def _only(found: Resonances, responses: NDArray[np.bool_]) -> Resonances:
+def _only(found: Resonances, responses: NDArray) -> Resonances:
     return Resonances(
         found.frequency, found.decay_time, found.amplitude[responses], found.frequency_error, found.decay_error,
         found.residual, found.order, found.low, found.high,
@@ -133,7 +188,7 @@ def _only(found: Resonances, responses: NDArray[np.bool_]) -> Resonances:
 
 
 def _listen_variant(
-    result: RunResult, variant: VariantResult, resonances: Resonances, tones: NDArray, reference: NDArray | None,
+    result: RunResult, variant: VariantResult, resonances: Resonances, tones: NDArray, before: list[Tail],
     threshold: DecayThreshold,
 ) -> VariantListening:  # fmt: skip
     seats = range(len(result.seats))
@@ -141,11 +196,12 @@ def _listen_variant(
     there = np.isfinite(together).all(axis=1)
     impulse, rate, start = impulse_of_transfer(together[there], result.frequency)
     tail = _tail(impulse, rate, start, tones, there)
-    figures = tail_figures(tail, tail.steady if reference is None else reference)
-    heard = iter(band_decays(one[round(-start * rate) :], rate, _bands(result)) for one in impulse)
+    figures = tail_figures(tail, _first_finite([one.steady for one in (*before, tail)]))
+    decaying = _faded_out(impulse[:, round(-start * rate) :])
+    heard = iter(band_decays(one, rate, _bands(result)) for one in decaying)
     level = level_db(together[there], result.frequency, result.density)
     readings = np.full((len(there), len(WEIGHTINGS)), np.nan)
-    top = min(HIGH, float(result.frequency[-1]))
+    top = highest_heard(result.max_frequency)
     for k, weighting in enumerate(WEIGHTINGS):
         readings[there, k] = pink_noise_reading(level, result.frequency, LOW, top, weighting)  # type: ignore[arg-type]
     exceeding = exceedance(resonances.frequency, resonances.decay_time, threshold)
@@ -156,13 +212,25 @@ def _listen_variant(
     )  # fmt: skip
 
 
+def _faded_out(response: NDArray[np.float64]) -> NDArray[np.float64]:
+    """`response` (..., sample) without a step at its end, from which a filter in reversed time would ring.
+
+    What ends there is 80 dB down and the ringing of the band's lower edge; the last eighth falls by a half-cosine.
+    """
+    count = response.shape[-1] // 8
+    fade = np.ones(response.shape[-1])
+    fade[len(fade) - count :] = 0.5 + 0.5 * np.cos(np.pi * np.arange(count) / count)
+    return response * fade
+
+
 def _bands(result: RunResult) -> tuple:
-    return octave_bands(3, LOW, min(HIGH, result.max_frequency))
+    return octave_bands(3, LOW, highest_heard(result.max_frequency))
 
 
 def _tail(impulse: NDArray, rate: float, start: float, tones: NDArray, there: NDArray[np.bool_]) -> Tail:
-    """Tails of the seats that are there, NaN at the others."""
-    some = tail_of_impulse(impulse, rate, tones, tail_times(LONGEST_TAIL), start=start)
+    """Tails of the seats that are there, NaN at the others; no longer than the response, which would look silent."""
+    last = start + (impulse.shape[-1] - 1) / rate
+    some = tail_of_impulse(impulse, rate, tones, tail_times(min(LONGEST_TAIL, last)), start=start)
     envelope = np.full((len(there), *some.envelope.shape[1:]), np.nan)
     steady = np.full((len(there), len(tones)), np.nan)
     envelope[there], steady[there] = some.envelope, some.steady

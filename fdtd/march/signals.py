@@ -34,13 +34,16 @@ def pulse(max_frequency: float, dt: float) -> NDArray[np.float64]:
     return signal - signal.mean()
 
 
-def spectrum(signal: NDArray, frequency: NDArray[np.float64], dt: float, stride: int = 1) -> NDArray[np.complex128]:
+def spectrum(
+    signal: NDArray, frequency: NDArray[np.float64], dt: float, stride: int = 1, every: int = 1
+) -> NDArray[np.complex128]:
     """Fourier sums of `signal` (..., time) at the march's frequencies for `frequency` (Hz); (..., frequency).
 
-    stride : only every so many samples are used; right for signals without content above 1/(2 stride dt).
+    stride : only every so many steps count; right for signals without content above 1/(2 stride dt)
+    every : steps between the samples of `signal`, a divisor of `stride`
     """
     omega = march_frequency(frequency, dt)
-    signal = np.asarray(signal, dtype=float)[..., ::stride]
+    signal = np.asarray(signal, dtype=float)[..., :: stride // every]
     total: NDArray[np.complex128] = np.zeros((*signal.shape[:-1], len(omega)), dtype=complex)
     block, step = 4096, dt * stride
     inner = np.exp(-1j * omega * step * np.arange(block)[:, None])

@@ -50,7 +50,8 @@ UPDATES_PER_SECOND = 2.0e8
 class March:
     """seats : (lane, seat, step) float64, pressure, Pa; signal : (step,) dQ/dt, m³/s²; time_step : s
     maps : (lane, map_frequency, cell) complex64, Fourier sums of pressure, Pa·s; outcome : how it ended
-    stride : steps between the samples that spectra need; fallen : dB that the slowest seat has decayed by the end."""
+    stride : steps between the samples that spectra need; every : steps between those of `seats` (a divisor of it)
+    fallen : dB that the slowest seat has decayed by the end; steps : how many were marched."""
 
     seats: NDArray[np.float64]
     signal: NDArray[np.float64]
@@ -58,7 +59,13 @@ class March:
     maps: NDArray[np.complex64]
     outcome: str
     stride: int = 1
+    every: int = 1
     fallen: float = np.inf
+
+    @property
+    def duration(self) -> float:
+        """Time that was marched, s."""
+        return self.seats.shape[-1] * self.every * self.time_step
 
 
 _ALL_THREADS = Lock()
@@ -79,6 +86,7 @@ class LaneBlock:
         precision: str = "double",
         threads: int = 1,
         map_steps: int = 0,
+        every: int = 1,
     ) -> None:
         real = np.float32 if precision == "single" else np.float64
         lanes = list(lanes)
@@ -88,7 +96,7 @@ class LaneBlock:
         self.air = air_tables(problem, len(lanes), threads, real)
         self.walls = wall_tables(problem, lanes, max_frequency, threads, real)
         self.links = link_tables(problem, real)
-        self.points = _point_tables(problem, lanes, seats, signal, real)
+        self.points = _point_tables(problem, lanes, seats, signal, real, every)
         self.maps = _map_tables(frequency, self.dt, max_frequency, map_steps, real)
         cells, count = len(problem.cells.volume), len(lanes)
         faces, ports = self.walls.faces, self.walls.ports
@@ -106,8 +114,10 @@ class LaneBlock:
         self.step = 0
 
     def advance(self, count: int) -> NDArray[np.float64]:
-        """March `count` steps; returns the seats' pressures (count, seat, lane) float64, Pa."""
-        out = np.zeros((count, len(self.points.seat_pointer) - 1, self.state.p_now.shape[1]))
+        """March `count` steps; returns the seats' pressures (sample, seat, lane) float64, Pa, every so many steps."""
+        every = self.points.every
+        samples = (self.step + count - 1) // every - (self.step - 1) // every
+        out = np.zeros((samples, len(self.points.seat_pointer) - 1, self.state.p_now.shape[1]))
         kernel = advance_parallel if self.threads > 1 else advance
         with np.errstate(all="ignore"), _ALL_THREADS if self.threads > 1 else nullcontext():
             kernel(
@@ -142,7 +152,7 @@ def _spread(problem: Problem, weights: PointWeights, place: Place) -> tuple[NDAr
 
 
 def _point_tables(
-    problem: Problem, lanes: list[Lane], seats: Sequence[Place], signal: NDArray, real: type
+    problem: Problem, lanes: list[Lane], seats: Sequence[Place], signal: NDArray, real: type, every: int
 ) -> PointTables:
     weights = PointWeights(problem.cells)
     scale = (problem.speed_of_sound * problem.time_step) ** 2 * problem.density / problem.operator.volume
@@ -165,8 +175,9 @@ def _point_tables(
     seat_pointer, seat_cells, seat_share = joined(listeners)
     share = share * scale[cells]
     return PointTables(
-        pointer, cells, share.astype(real), signal.astype(real), seat_pointer, seat_cells, seat_share.astype(real)
-    )
+        pointer, cells, share.astype(real), signal.astype(real), seat_pointer, seat_cells, seat_share.astype(real),
+        every,
+    )  # fmt: skip
 
 
 def _map_tables(frequency: NDArray, dt: float, max_frequency: float, steps: int, real: type) -> MapTables:
@@ -185,21 +196,25 @@ def march(
     precision: str = "double",
     progress: Progress | None = None,
     pulse_frequency: float | None = None,
+    sparse: bool = False,
 ) -> March:
     """March all lanes from silence and record the seats.
 
     duration : s, or None to stop once every seat's decay is 60 dB down; max_frequency : Hz, for which surfaces are put
-    right; pulse_frequency : Hz, up to which the room is excited, if higher.
+    right; pulse_frequency : Hz, up to which the room is excited, if higher; sparse : keep only the samples of the seats
+    that spectra need.
     Raises StabilityError if the field grows or is no longer finite.
     """
     dt = problem.time_step
     top = pulse_frequency or max_frequency
     signal = pulse(top, dt)
     steps = int(np.ceil((duration if duration is not None else LONGEST) / dt))
-    blocks = _blocks(problem, lanes, seats, signal, max_frequency, map_frequency, precision, steps)
+    stride = sampling_stride(top, dt)
+    every = stride if sparse else 1
+    blocks = _blocks(problem, lanes, seats, signal, max_frequency, map_frequency, precision, steps, every)
     batch = max(1, int(BATCH_TIME / dt))
     records: list[NDArray] = []
-    watch = _Watch(len(signal) * dt, dt, duration)
+    watch = _Watch(len(signal) * dt, every * dt, duration)
     outcome = f"marched the asked {duration:g} s" if duration else f"stopped after {LONGEST:g} s, still ringing"
     with ThreadPoolExecutor(max_workers=len(blocks)) as pool:
         done = 0
@@ -219,12 +234,12 @@ def march(
                 outcome += f"; only {watch.fallen:.0f} dB down by then, so sharp resonances are smeared: march longer"
     seats_record = np.transpose(np.concatenate(records), (2, 1, 0))
     maps = np.concatenate([block.map_sums() for block in blocks])
-    return March(np.ascontiguousarray(seats_record), signal, dt, maps, outcome, sampling_stride(top, dt), watch.fallen)
+    return March(np.ascontiguousarray(seats_record), signal, dt, maps, outcome, stride, every, watch.fallen)
 
 
 def _blocks(
     problem: Problem, lanes: Sequence[Lane], seats: Sequence, signal: NDArray, max_frequency: float,
-    map_frequency: NDArray | None, precision: str, steps: int,
+    map_frequency: NDArray | None, precision: str, steps: int, every: int,
 ) -> list[LaneBlock]:  # fmt: skip
     """One block of lanes a thread; a single lane of a large room gets all threads instead."""
     workers = available_threads()
@@ -234,7 +249,7 @@ def _blocks(
         parts = np.array_split(np.arange(len(lanes)), min(workers, len(lanes)))
         shares, threads = [[lanes[int(k)] for k in part] for part in parts], 1
     return [
-        LaneBlock(problem, share, seats, signal, max_frequency, map_frequency, precision, threads, steps)
+        LaneBlock(problem, share, seats, signal, max_frequency, map_frequency, precision, threads, steps, every)
         for share in shares
     ]
 

@@ -16,7 +16,8 @@ def volume_velocity(march: March, frequency: NDArray[np.float64]) -> NDArray[np.
 
 def transfer_functions(march: March, frequency: NDArray[np.float64]) -> NDArray[np.complex128]:
     """(lane, seat, frequency) pressure per volume velocity, Pa/(m³/s), by deconvolution; frequency : Hz, > 0."""
-    return spectrum(march.seats, frequency, march.time_step, march.stride) / volume_velocity(march, frequency)
+    pressure = spectrum(march.seats, frequency, march.time_step, march.stride, march.every)
+    return pressure / volume_velocity(march, frequency)
 
 
 def map_transfer(march: March, frequency: NDArray[np.float64]) -> NDArray[np.complex64]:

@@ -91,8 +91,9 @@ def port_response(
     readers: list[Place] = [*(seat.at for seat in variant.seats), *ports]
     limit = scene.run.max_frequency
     record = march(
-        problem, lanes, readers, limit, duration, precision=precision, progress=progress, pulse_frequency=top
-    )
+        problem, lanes, readers, limit, duration, precision=precision, progress=progress, pulse_frequency=top,
+        sparse=True,
+    )  # fmt: skip
     area = np.array([problem.pieces.area[port_pieces(problem, port)].sum() for port in ports])
     mass = np.array([port_air_mass(problem, port) for port in ports])
     return PortResponse(ports, area, mass, diaphragms, record, len(variant.sources), len(variant.seats), limit)

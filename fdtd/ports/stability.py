@@ -58,7 +58,7 @@ def stability(response: PortResponse, diaphragms: tuple[Diaphragm, ...], top: fl
 
     Raises FloatingPointError if the loops are not finite numbers.
     """
-    step = STEP_SHARE / (response.record.seats.shape[-1] * response.time_step)
+    step = STEP_SHARE / response.record.duration
     frequency = np.arange(LOWEST, top, step)
     loops = open_loops(response, diaphragms, frequency)
     if not np.isfinite(loops).all():

@@ -36,7 +36,8 @@ class UnitFigures:
 
     stability : of all units of the variant together
     band : (band,) Hz; stroke_level, drive_level : (band,) dB, sound pressure level (mean of the seats' energy, and of
-    the band) of a tone in the band at which the diaphragm's stroke or the amplifier's current reaches its limit; NaN without a limit
+    the band) of a tone in the band at which the diaphragm's stroke or the amplifier's current reaches its limit; NaN
+    without a limit
     """
 
     name: str

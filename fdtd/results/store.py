@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.errors import ResultFileError
+from fdtd.results.derived import Derived, LabelledArray
 from fdtd.results.files import replaced_file
 from fdtd.results.layout import (
     FIELD_OF,
@@ -30,8 +31,10 @@ __all__ = ["read_result", "write_responses_csv", "write_result"]
 _PACKED: dict[str, Any] = {"compression": "gzip", "compression_opts": 1, "shuffle": True}
 
 
-def write_result(result: RunResult, path: str | Path) -> None:
+def write_result(result: RunResult, path: str | Path, derived: Derived | None = None) -> None:
     """Write `result` to `path` (HDF5). An existing file is replaced only when the new one is complete.
+
+    derived : arrays to write beside each variant's own, in groups; `read_result` passes over them
 
     Raises
     ------
@@ -45,6 +48,7 @@ def write_result(result: RunResult, path: str | Path) -> None:
         with replaced_file(path) as temporary, h5py.File(temporary, "w") as file:
             _write_root(file, result)
             _write_variants(file, result)
+            _write_derived(file, {} if derived is None else derived)
     except (OSError, ValueError) as error:
         raise ResultFileError(
             f"{path}: the result could not be written ({error}); "
@@ -162,6 +166,28 @@ def _write_cells(group: h5py.Group, cells: CellGrid) -> None:
     volume = np.asarray(cells.volume, dtype=float)
     data = _describe(group.create_dataset("volume", data=volume, **_packing(volume)), "m3", "air in the cell")
     data.dims[0].attach_scale(group["cell"])
+
+
+def _write_derived(file: h5py.File, derived: Derived) -> None:
+    for variant, groups in derived.items():
+        for name, arrays in groups.items():
+            group = file["variants"][group_name(variant)].create_group(name)
+            # Scales first: the others are hung on them.
+            for array in sorted(arrays, key=lambda one: not one.is_scale):
+                _write_labelled(file, group, array)
+
+
+def _write_labelled(file: h5py.File, group: h5py.Group, array: LabelledArray) -> None:
+    data = np.asarray(array.data)
+    text = data.dtype.kind in "OU"
+    options = {"dtype": h5py.string_dtype()} if text else _packing(data) if data.ndim else {}
+    dataset = group.create_dataset(array.name, data=data.astype(object) if text else data, **options)
+    _describe(dataset, array.units, array.meaning)
+    if array.is_scale:
+        dataset.make_scale(array.name)
+        return
+    for k, axis in enumerate(array.axes):
+        dataset.dims[k].attach_scale(group[axis] if axis in group else file[axis])
 
 
 def read_result(path: str | Path) -> RunResult:

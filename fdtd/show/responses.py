@@ -7,6 +7,7 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from fdtd.analysis.response import combined_transfer, level_db
+from fdtd.analysis.smoothing import smoothed_levels
 from fdtd.results.result import RunResult, VariantResult
 from fdtd.show.style import (
     COLUMN_WIDTH,
@@ -32,12 +33,15 @@ def variant_levels(result: RunResult, variant: VariantResult) -> NDArray[np.floa
     return level_db(together, result.frequency, result.density)
 
 
-def draw_responses(result: RunResult, seat_index: int, width: float = COLUMN_WIDTH) -> Figure:
+def draw_responses(
+    result: RunResult, seat_index: int, width: float = COLUMN_WIDTH, smoothing: float | None = None
+) -> Figure:
     """Level at one seat of every variant, 20 Hz to the run's highest frequency, and differences to the first variant.
 
     Parameters
     ----------
     result : the run; seat_index : number of the seat in `result.seats`; width : inches
+    smoothing : n to smooth every curve over 1/n octave (the title says so), None for the curves as they are
     """
     with figure_style():
         several = len(result.variants) > 1
@@ -48,6 +52,8 @@ def draw_responses(result: RunResult, seat_index: int, width: float = COLUMN_WID
         grid = figure.subplots(2 if several else 1, 1, sharex=True, squeeze=False, height_ratios=[3, 2][: 1 + several])
         upper, lower = grid[0, 0], grid[-1, 0]
         levels = [variant_levels(result, variant)[seat_index] for variant in result.variants]
+        if smoothing is not None:
+            levels = [smoothed_levels(level, result.frequency, smoothing) for level in levels]
         low, high = min(20.0, result.max_frequency / 2.0), min(result.max_frequency, float(result.frequency[-1]))
         shown = (result.frequency >= low) & (result.frequency <= high)
         for number, (variant, level) in enumerate(zip(result.variants, levels, strict=True)):
@@ -56,7 +62,7 @@ def draw_responses(result: RunResult, seat_index: int, width: float = COLUMN_WID
                 lower.plot(result.frequency, level - levels[0], **line_style(number))
         frequency_axis(upper, low, high)
         _limit_levels(upper, np.array(levels)[:, shown])
-        upper.set_title(safe_text(f"Seat: {result.seats[seat_index]}", 48 if width < 5.0 else 90))
+        upper.set_title(_title(result.seats[seat_index], width, smoothing))
         upper.set_ylabel("level in dB re free\nfield at 1 m")
         if several:
             frequency_axis(lower, low, high)
@@ -70,6 +76,13 @@ def draw_responses(result: RunResult, seat_index: int, width: float = COLUMN_WID
         figure.align_ylabels()
         figure.legend(*upper.get_legend_handles_labels(), loc="outside lower center", ncols=columns)
         return figure
+
+
+def _title(seat: str, width: float, smoothing: float | None) -> str:
+    room = 48 if width < 5.0 else 90
+    if smoothing is None:
+        return safe_text(f"Seat: {seat}", room)
+    return safe_text(f"Seat: {seat}", room - 26) + f", smoothed over 1/{smoothing:g} octave"
 
 
 def _limit_levels(axes: object, levels: NDArray[np.float64]) -> None:

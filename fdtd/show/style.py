@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
 import matplotlib as mpl
+import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
+from numpy.typing import NDArray
 
 COLUMN_WIDTH = 3.5
 """Width of a figure in one column of a page, inches."""
@@ -108,3 +110,17 @@ def frequency_axis(axes: Any, low: float, high: float) -> None:
 def frequency_text(frequency: float) -> str:
     """A frequency for titles: 23.4 Hz."""
     return f"{frequency:.1f} Hz"
+
+
+def signed_limit(values: Iterable[NDArray[np.float64]], least: float = 3.0, largest: float = 24.0) -> float:
+    """Half-width of a scale of changes, dB: covers 98 % of the finite values, a multiple of 3 within the bounds."""
+    finite = [np.abs(one[np.isfinite(one)]) for one in values]
+    sizes = np.concatenate(finite) if finite else np.empty(0)
+    wanted = float(np.quantile(sizes, 0.98)) if sizes.size else least
+    return float(np.clip(3.0 * np.ceil(wanted / 3.0), least, largest))
+
+
+def variant_names(names: Iterable[str], limit: int = 28) -> list[str]:
+    """Names for a legend: safe, and told apart by a number where cutting them short made them equal."""
+    short = [safe_text(name, limit) for name in names]
+    return [f"{one} ({k + 1})" if short.count(one) > 1 else one for k, one in enumerate(short)]

@@ -11,10 +11,13 @@ from types import ModuleType, SimpleNamespace
 import numpy as np
 import pytest
 
+from fdtd.listening.study import Listening
 from fdtd.results.result import CellGrid, RunResult, VariantResult
 from fdtd.scene.schema import Absorber, Air, Rectangle, Room, RunSettings, Scene, Seat, Source, Variant
 
 FREQUENCY = np.arange(10.0, 200.5, 0.5)
+SAMPLES = 2000
+"""Of the impulse responses, in the 2 s that go with steps of 0.5 Hz."""
 BOX_CELLS = CellGrid(
     edges=(np.array([0.0, 1.0, 2.0]), np.array([0.0, 1.0]), np.array([0.0, 1.0])),
     index=np.array([[0, 0, 0], [1, 0, 0]], dtype=np.int32),
@@ -51,16 +54,19 @@ def make_result() -> RunResult:
     def one(name: str, gain: float, seats: int) -> VariantResult:
         transfer = np.full((1, 2, FREQUENCY.size), np.nan + 1j * np.nan)
         transfer[0, :seats] = gain * resonance(40.0, 0.05)
+        bins = np.zeros((1, 2, SAMPLES // 2 + 1), dtype=complex)
+        bins[..., 20 : 20 + FREQUENCY.size] = transfer
+        impulse = np.fft.irfft(bins, SAMPLES) * SAMPLES * 0.5
         one_source = np.zeros(1)
         return VariantResult(
-            name, transfer, np.zeros((1, 2, 4)), np.zeros((1, 1, 2), dtype=np.complex64), BOX_CELLS,
+            name, transfer, impulse, np.zeros((1, 1, 2), dtype=np.complex64), BOX_CELLS,
             one_source, one_source, np.ones(1), np.ones((1, FREQUENCY.size), complex), np.ones((1, 1), complex),
             "quiet", 1.0, 1000,
         )  # fmt: skip
 
     return RunResult(
         "Test room", "scene = 1\n", "0.1.0", "2026-01-01", "0" * 64, 343.0, 1.2, 1e-4, 0.1, 200.0, "single",
-        ("sub",), ("sofa", "desk"), FREQUENCY, np.arange(4) / 1000, np.array([40.0]),
+        ("sub",), ("sofa", "desk"), FREQUENCY, np.arange(SAMPLES) * 2.0 / SAMPLES, np.array([40.0]),
         (one("bare", 1.0, 2), one("fitted", 0.5, 1)),
     )  # fmt: skip
 
@@ -110,8 +116,8 @@ def calls(
         made.append(("save_figure", {"figure": figure, "folder": folder, "stem": stem}))
         return [folder / f"{stem}.png", folder / f"{stem}.svg"]
 
-    def save_figures(result: RunResult, scene: Scene, folder: Path) -> list[Path]:
-        made.append(("save_figures", {"folder": folder, "scene": scene}))
+    def save_figures(result: RunResult, scene: Scene, folder: Path, listening: Listening | None) -> list[Path]:
+        made.append(("save_figures", {"folder": folder, "scene": scene, "listening": listening}))
         return [folder / "response.png"]
 
     found = SimpleNamespace(frequency=np.array([1e-4, 24.5, 49.01]), shape=np.zeros((3, 2)), cells=BOX_CELLS)

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
+import h5py
 import pytest
 
+from fdtd.listening.study import Listening
 from fdtd.results.result import RunResult
 from fdtd.results.store import read_result, write_result
 
@@ -28,7 +31,7 @@ def test_check_prints_the_facts_and_draws_the_fullest_variant(calls: Calls, fdtd
         "Volume                           12.35 m³\n"
         "Floor area                       5.00 m²\n"
         "Total surface area               40.00 m²\n"
-        "Mean absorption                  0.123\n"
+        "Mean absorption, 50 to 160 Hz    0.123\n"
         "Schroeder frequency              312 Hz\n"
         "First modes of the bounding box  24.5, 30.1 Hz\n"
         "Shortest wavelength              1.72 m at 200 Hz\n"
@@ -41,6 +44,8 @@ def test_check_prints_the_facts_and_draws_the_fullest_variant(calls: Calls, fdtd
         "Time for a run                   about 1 min 23 s\n\n"
         "Variant 'bare'    without unit\n"
         "Variant 'fitted'  everything in the scene\n\n"
+        "Source 'sub'  floor and walls at 0.50, 0.50, 0.50 m add "
+        "+8.7 dB at 31.5 Hz, +7.5 dB at 63 Hz, +2.3 dB at 125 Hz\n\n"
         "Files:\n"
         "  my-room-results/plan.png\n"
         "  my-room-results/plan.svg\n"
@@ -63,7 +68,8 @@ def test_run_passes_its_options_on(calls: Calls, fdtd: Command) -> None:
     assert (name, others) == ("run", [])
     assert callable(passed.pop("progress"))
     assert passed == {"grid": 0.15, "frequencies": (34.5, 52.0), "duration": 1.5, "precision": "double"}
-    assert sorted(path.name for path in Path("here").iterdir()) == ["responses.csv", "result.h5"]
+    tables = ["decay.csv", "levels.csv", "resonances.csv", "responses.csv", "result.h5", "tail.csv"]
+    assert sorted(path.name for path in Path("here").iterdir()) == tables
 
 
 def test_run_leaves_the_choice_to_the_program(calls: Calls, fdtd: Command) -> None:
@@ -79,7 +85,7 @@ def test_run_writes_what_it_computed_and_prints_the_change(calls: Calls, fdtd: C
     assert fdtd("run", "room.toml", "--out", "here") == 0
     assert [v.name for v in read_result(Path("here/result.h5")).variants] == ["bare", "fitted"]
     printed = capsys.readouterr().out
-    first, second = (part.splitlines() for part in printed.split("At ")[1:])
+    first, second = (part.splitlines() for part in printed.split("At ")[1:3])
     # A resonance 20 log10(1.1) = 0.8 dB high at 40 Hz, halved by the fitting: -6.0 dB everywhere, as even as before.
     assert first[0].split() == ["'sofa'", "40.0", "Hz", "Std.", "dev.", "Largest", "peak", "Deepest", "dip"]
     bare, fitted, change = (line.split() for line in first[2:5])
@@ -88,11 +94,41 @@ def test_run_writes_what_it_computed_and_prints_the_change(calls: Calls, fdtd: C
     assert " at 40.0 Hz" in first[2]
     assert second[3].split() == ["fitted", "(not", "in", "this", "variant)"]
     assert second[4].split() == ["fitted", "against", "bare"]
-    assert printed.splitlines()[-5:-1] == ["  here/result.h5", "  here/responses.csv", "  here/response.png", ""]
+    names = ("result.h5", "responses.csv", "resonances.csv", "decay.csv", "tail.csv", "levels.csv", "response.png")
+    assert printed.splitlines()[-10:-1] == ["Files:", *(f"  here/{name}" for name in names), ""]
     assert printed.splitlines()[-1].startswith("Caution: loud bass tones can damage loudspeakers and hearing.")
 
 
-@pytest.mark.parametrize("option", [("--grid", "10"), ("--duration", "0"), ("--precision", "half")])
+def test_run_tells_what_is_heard(calls: Calls, fdtd: Command, capsys: Capture) -> None:
+    assert fdtd("run", "room.toml", "--out", "here", "--tones", "31") == 0
+    printed = capsys.readouterr().out
+    assert (
+        "At 'sofa' the 40.0 Hz resonance is 6.0 dB quieter with 'fitted' than with 'bare'; a 31.0 Hz tone is" in printed
+    )
+    assert "31.0 Hz (yours)  bare" in printed
+    listening = calls[-1][1]["listening"]
+    assert isinstance(listening, Listening) and listening.own_tones == (31.0,)
+    with Path("here/tail.csv").open(newline="") as file:
+        assert {row["seat"] for row in csv.DictReader(file) if row["tone_hz"] == "31"} == {"sofa", "desk"}
+    with h5py.File("here/result.h5") as file:
+        assert 31.0 in file["variants/bare/listening/tone"][()]
+
+
+def test_a_run_too_short_to_tell_still_has_its_results(
+    stand_in: Callable[..., None], calls: Calls, run_result: RunResult, fdtd: Command, capsys: Capture
+) -> None:
+    cut = (replace(v, impulse=v.impulse[..., :20]) for v in run_result.variants)
+    short = replace(run_result, time=run_result.time[:20], variants=tuple(cut))
+    stand_in("fdtd.workflow", run=lambda scene, **options: short)
+    assert fdtd("run", "room.toml", "--out", "here") == 0
+    assert "\nNote: what is heard cannot be worked out from this run: " in capsys.readouterr().out
+    assert sorted(path.name for path in Path("here").iterdir()) == ["responses.csv", "result.h5"]
+    assert calls[-1][1]["listening"] is None
+
+
+@pytest.mark.parametrize(
+    "option", [("--grid", "10"), ("--duration", "0"), ("--precision", "half"), ("--tones", "fifty")]
+)
 def test_run_refuses_before_any_work(calls: Calls, fdtd: Command, capsys: Capture, option: tuple[str, str]) -> None:
     assert fdtd("run", "room.toml", *option) == 2
     assert capsys.readouterr().err.replace("'", "").startswith(f"Error: {option[0]}: found {option[1]}, expected ")
@@ -105,6 +141,7 @@ def test_show_draws_from_the_file_alone(calls: Calls, run_result: RunResult, fdt
     assert fdtd("show", "kept/result.h5") == 0
     assert fdtd("show", "kept/result.h5", "--out", "again") == 0
     assert [options["folder"] for _, options in calls] == [Path("kept"), Path("again")]
+    assert all(isinstance(options["listening"], Listening) for _, options in calls)
     printed = capsys.readouterr().out
     assert printed.startswith("Test room: computed 2026-01-01 by version 0.1.0\n\nFiles:\n  kept/response.png\n")
 

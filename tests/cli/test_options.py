@@ -13,6 +13,7 @@ from fdtd.cli.options import (
     checked_grid,
     checked_precision,
     parse_frequencies,
+    parse_tones,
     results_folder,
 )
 
@@ -49,6 +50,27 @@ def test_frequencies(text: str | None, expected: tuple[float, ...] | None) -> No
 def test_frequencies_refused(text: str, said: str) -> None:
     with pytest.raises(OptionError, match="^--frequencies: ") as caught:
         parse_frequencies(text, 200.0)
+    assert said in str(caught.value)
+
+
+def test_tones() -> None:
+    assert parse_tones(None, 200.0) == ()
+    assert parse_tones("34.5, 15;160", 200.0) == (34.5, 15.0, 160.0)
+    assert parse_tones("80", 100.0) == (80.0,)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (",", "found nothing"),
+        ("fifty", "'fifty'"),
+        ("14.9", "14.9 Hz, expected 15 to 80 Hz"),
+        ("81", "81 Hz, expected 15 to 80 Hz (the upper end is 160, or 0.8 of max_frequency"),
+    ],
+)
+def test_tones_refused(text: str, said: str) -> None:
+    with pytest.raises(OptionError, match="^--tones: ") as caught:
+        parse_tones(text, 100.0)
     assert said in str(caught.value)
 
 

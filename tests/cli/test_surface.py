@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from unit_scene import SCENE
+from unit_scene import DRIVER, SCENE
 
 from fdtd.library.surfaces import names
 from fdtd.physics.radiation import largest_absorption_area
@@ -193,8 +193,25 @@ def test_the_subject_of_an_active_device_is_near_its_theory() -> None:
 
 def test_safety_lines_fit() -> None:
     assert safety_words([]) == []
-    soft, heavy = library_subject("sofa").design, library_subject("plasterboard on studs").design
+    soft, heavy = library_subject("sofa").design, library_subject("plasterboard on battens").design
     (line,) = safety_words([soft])
     assert line.startswith("Fire")
     (line,) = safety_words([heavy])
     assert line.startswith("Weight: a plate of 8.5 kg/m²")
+
+
+def test_the_source_and_the_best_shunt_of_a_driver_are_shown(fdtd: Command, capsys: Capture, scene_file: Path) -> None:
+    """Bl² / (rho c Sd - Rms) - Re (Lissek, Boulandet and Fleury, J. Acoust. Soc. Am. 129, 2011)."""
+    told = "[devices.cones]\n"
+    assert told in SCENE
+    kind = SCENE.split(told)[1].split("\n[")[0]
+    driver = 'kind = "driver"\nsource = "our own idea"\nshunt_resistance = 3\n' + DRIVER
+    scene_file.write_text(SCENE.replace(told + kind, told + driver), encoding="utf-8")
+    fdtd("surface", "units.toml", "--name", "cones")
+    printed = " ".join(capsys.readouterr().out.split())
+    best = 7.0**2 / (1.2 * 343.0 * 0.014 - 1.2) - 6.0
+    assert "our own idea" in printed and f"{best:.2g} ohm absorbs most of a plane wave" in printed
+
+
+def test_the_error_of_a_table_is_said_to_be_that_of_the_printed_bands(fdtd: Command, capsys: Capture) -> None:
+    assert library_subject("heavy door").error_of == "random incidence, at the printed bands only: 125, 250 Hz"

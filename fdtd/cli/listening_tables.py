@@ -1,0 +1,158 @@
+"""What `fdtd run` says about what is heard: a sentence a seat, resonances, tails after a tone, meter readings."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from fdtd.cli.tables import format_table
+
+if TYPE_CHECKING:
+    from fdtd.listening.study import Listening, VariantListening
+
+WIDTH = 118
+LONGEST_NAME = 20
+NOTES = (
+    "Decay: time for 60 dB. Level: the resonance by itself at its own frequency, all sources playing, in the dB of the "
+    "tables above. A resonance rings 'longer than' the time up to which its decay is not heard ({source}; that figure "
+    "is known from about 29 Hz up).",
+    "Tail: a steady tone stops; time after which it stays 20, 30, 40 dB below what it was, and level left after 100, "
+    "200, 300 ms, both relative to the steady tone in the first variant.",
+    "Reading of a meter for pink noise from 20 Hz to {high:g} Hz, unweighted (Z), C and A; 0 dB as above. Between the "
+    "seats: standard deviation over the seats, mean over log frequency, and largest. Definitions: docs/listening.md.",
+)
+
+
+def format_listening(listening: Listening) -> str:
+    """Everything that is heard, as text of at most 120 columns as long as there are few seats and names are short."""
+    from fdtd.listening.sentences import seat_sentences
+
+    seats = range(len(listening.seats))
+    lines = [line for seat in seats for line in seat_sentences(listening, seat)]
+    high = listening.high
+    notes = [text.format(source=_source(listening), high=high) for text in NOTES]
+    parts = [
+        "\n".join(_wrapped(line) for line in lines),
+        *_resonance_tables(listening),
+        _wrapped(notes[0], indent=""),
+        *(_tail_table(listening, seat) for seat in seats),
+        _wrapped(notes[1], indent=""),
+        _readings_table(listening),
+        _wrapped(notes[2], indent=""),
+    ]
+    return "\n\n".join(part for part in parts if part)
+
+
+def _source(listening: Listening) -> str:
+    return listening.threshold.source
+
+
+def _wrapped(text: str, indent: str = "  ") -> str:
+    return textwrap.fill(text, WIDTH, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 1] + "…"
+
+
+def _resonance_tables(listening: Listening) -> list[str]:
+    """The strongest resonances through the variants; several tables where there are too many seats for one."""
+    from fdtd.listening.changes import strongest_followed
+
+    numbers = strongest_followed(listening)
+    if not numbers:
+        return ["No resonance is found."]
+    tables, seats = [], list(range(len(listening.seats)))
+    while seats:
+        count = len(seats)
+        while count > 1 and _width(_resonance_table(listening, numbers, seats[:count])) > WIDTH:
+            count -= 1
+        tables.append(_resonance_table(listening, numbers, seats[:count]))
+        seats = seats[count:]
+    return tables
+
+
+def _width(text: str) -> int:
+    return max(len(line) for line in text.splitlines())
+
+
+def _resonance_table(listening: Listening, numbers: Sequence[int], seats: Sequence[int]) -> str:
+    names = [_short(f"'{listening.seats[seat]}'") for seat in seats]
+    header = ("Resonance", "variant", "frequency", "decay", *names, "rings")
+    rows: list[list[str]] = []
+    for number in numbers:
+        for k, variant in enumerate(listening.variants):
+            place = listening.followed[number].numbers[k]
+            first = str(number + 1) if k == 0 else ""
+            if place is None:
+                rows.append([first, _short(variant.name), "not found"])
+                continue
+            rows.append([first, _short(variant.name), *_resonance_cells(variant, place, seats)])
+    return format_table(header, rows, left=2)
+
+
+def _resonance_cells(variant: VariantListening, place: int, seats: Sequence[int]) -> list[str]:
+    found, limit = variant.resonances, float(variant.limit[place])
+    if math.isnan(limit):
+        rings = "no published threshold"
+    else:
+        rings = f"longer than {limit:.2f} s" if variant.audible[place] else ""
+    levels = [float(variant.seat_level[seat, place]) for seat in seats]
+    return [
+        f"{found.frequency[place]:.1f} Hz",
+        f"{found.decay_time[place]:.2f} s",
+        *("" if math.isnan(level) else f"{level:.1f} dB" for level in levels),
+        rings,
+    ]
+
+
+def _tail_table(listening: Listening, seat: int) -> str:
+    from fdtd.listening.changes import seat_tones
+
+    figures = listening.variants[0].figures
+    header = (
+        f"Tail at '{_short(listening.seats[seat])}'", "variant", *(f"-{drop:g} dB" for drop in figures.drops),
+        *(f"after {1000 * moment:g} ms" for moment in figures.moments),
+    )  # fmt: skip
+    rows = []
+    for tone in seat_tones(listening, seat):
+        own = any(abs(listening.tones[tone] - f) < 1e-6 for f in listening.own_tones)
+        name = f"{listening.tones[tone]:.1f} Hz{' (yours)' if own else ''}"
+        for k, variant in enumerate(listening.variants):
+            rows.append((name if k == 0 else "", _short(variant.name), *_tail_cells(variant, seat, tone)))
+    return format_table(header, rows, left=2)
+
+
+def _tail_cells(variant: VariantListening, seat: int, tone: int) -> list[str]:
+    if math.isnan(variant.tail.steady[seat, tone]):
+        return ["not there"]
+    longest = math.floor(10.0 * variant.tail.time[-1] + 1e-9) / 10.0
+    times = [float(value) for value in variant.figures.time_to[seat, tone]]
+    return [
+        *(f"> {longest:.1f} s" if math.isnan(value) else f"{value:.2f} s" for value in times),
+        *("" if math.isnan(value) else f"{value:.1f} dB" for value in variant.figures.left[seat, tone]),
+    ]
+
+
+def _readings_table(listening: Listening) -> str:
+    from fdtd.listening.study import WEIGHTINGS
+
+    several = any(variant.evenness is not None for variant in listening.variants)
+    order = [WEIGHTINGS.index(letter) for letter in ("Z", "C", "A")]
+    header = ["Pink noise", "variant", *(f"dB({WEIGHTINGS[k]})" for k in order)]
+    header += ["between the seats", "largest"] if several else []
+    rows = []
+    for seat, name in enumerate(listening.seats):
+        for k, variant in enumerate(listening.variants):
+            values = [float(variant.readings[seat, n]) for n in order]
+            row = [_short(f"'{name}'") if k == 0 else "", _short(variant.name)]
+            row += ["not there"] if math.isnan(values[0]) else [f"{value:.1f}" for value in values]
+            if seat == 0 and variant.evenness is not None:
+                even = variant.evenness
+                row += [""] * (len(order) + 2 - len(row))
+                row.append(f"{even.mean_deviation:.1f} dB")
+                row.append(f"{even.worst_deviation:.1f} dB at {even.worst_frequency:.1f} Hz")
+            rows.append(row)
+    return format_table(header, rows, left=2)

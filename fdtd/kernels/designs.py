@@ -1,0 +1,305 @@
+"""Figures of very many designs (a few devices on a few ports each) from one room's matrices, on all cores.
+
+Eliminating the chosen ports one after the other gives every matrix of the room with those devices in:
+
+    k = y_i/(1 + y_i Z_ii),   Z_ab -> Z_ab - Z_ai k Z_ib   (and likewise for sources and seats),
+
+the Sherman-Morrison formula (Ann. Math. Stat. 21 (1950) 124-127). Designs that share all but their last port form a
+group: what comes before the last port is eliminated once, and the last port is then a scalar. Real and imaginary parts
+are separate arrays with the frequency last, so that every loop is over contiguous numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, NamedTuple
+
+import numba
+import numpy as np
+from numba import prange
+from numpy.typing import NDArray
+
+Array = NDArray[Any]
+
+_OPTIONS: dict[str, Any] = {"cache": True, "error_model": "numpy", "fastmath": {"contract", "nsz", "arcp", "reassoc"}}
+_inline = numba.njit(inline="always", **_OPTIONS)
+_compiled = numba.njit(**_OPTIONS)
+
+SMALLEST = 1e-30
+"""Power below which a seat's level is not followed down, relative to the scale of the inputs."""
+
+
+class Room(NamedTuple):
+    """The room without devices; axis 0 of each array is (real, imaginary part).
+
+    between : (2, port driven, port seen, frequency); to_seats : (2, port, seat, frequency)
+    driven : (2, port, frequency) pressure at the ports; bare : (2, seat, frequency) pressure at the seats
+    admittance : (2, choice, port, frequency)
+    """
+
+    between: Array
+    to_seats: Array
+    driven: Array
+    bare: Array
+    admittance: Array
+
+
+class Scale(NamedTuple):
+    """How responses become figures.
+
+    weight : (frequency,), sum 1, of levels; seat : (seat,), sum 1; step_weight : (frequency - 1,), sum 1, of the steps
+    between samples; slope : (frequency - 1,), 1/(d omega T_limit/6.91)² per step; low, high : (frequency - 1,) steps
+    low <= k < high over which ringing is averaged
+    """
+
+    weight: Array
+    seat: Array
+    step_weight: Array
+    slope: Array
+    low: Array
+    high: Array
+
+
+class Groups(NamedTuple):
+    """ports, choices : (group, shared ports); group g has designs pointer[g] <= n < pointer[g + 1], each with one more:
+    last_port, last_choice : (design,), equal ports side by side."""
+
+    ports: Array
+    choices: Array
+    pointer: Array
+    last_port: Array
+    last_choice: Array
+
+
+@_inline
+def _take(out_re, out_im, a_re, a_im, b_re, b_im):
+    """out -= a b."""
+    for f in range(len(out_re)):
+        x, y, u, v = a_re[f], a_im[f], b_re[f], b_im[f]
+        out_re[f] -= x * u - y * v
+        out_im[f] -= x * v + y * u
+
+
+@_inline
+def _multiply(out_re, out_im, b_re, b_im):
+    """out *= b."""
+    for f in range(len(out_re)):
+        x, y, u, v = out_re[f], out_im[f], b_re[f], b_im[f]
+        out_re[f] = x * u - y * v
+        out_im[f] = x * v + y * u
+
+
+@_inline
+def _strength(out_re, out_im, y_re, y_im, z_re, z_im):
+    """out = y/(1 + y z)."""
+    for f in range(len(out_re)):
+        y, b, u, v = y_re[f], y_im[f], z_re[f], z_im[f]
+        real, imaginary = 1.0 + y * u - b * v, y * v + b * u
+        inverse = 1.0 / (real * real + imaginary * imaginary)
+        out_re[f] = (y * real + b * imaginary) * inverse
+        out_im[f] = (b * real - y * imaginary) * inverse
+
+
+@_inline
+def _copy(to, from_re, from_im):
+    for f in range(len(from_re)):
+        to[0, f] = from_re[f]
+        to[1, f] = from_im[f]
+
+
+@_compiled
+def _seen(out, ports, between, onward, target):
+    """out : (shared port, 2, frequency), pressure at `target` per flow at each shared port, those before it at work."""
+    for i in range(len(ports)):
+        _copy(out[i], between[0, ports[i], target], between[1, ports[i], target])
+        for j in range(i):
+            _take(out[i, 0], out[i, 1], onward[i, j, 0], onward[i, j, 1], out[j, 0], out[j, 1])
+
+
+@_compiled
+def _heard(out, ports, between, inward, origin):
+    """out : (shared port, 2, frequency), pressure at each shared port per flow at `origin`, those before it at work."""
+    for i in range(len(ports)):
+        _copy(out[i], between[0, origin, ports[i]], between[1, origin, ports[i]])
+        for j in range(i):
+            _take(out[i, 0], out[i, 1], out[j, 0], out[j, 1], inward[j, i, 0], inward[j, i, 1])
+
+
+@_compiled
+def _shared(room, ports, choices, work):
+    """Eliminate the shared ports of a group.
+
+    work : strength k (port, 2, F); onward (i, j, 2, F): pressure at j per flow at i, times k_j, for j < i; inward (j, i):
+    k_j times pressure at i per flow at j; source (port, 2, F): pressure at i times k_i; seats (port, seat, 2, F):
+    k_i times pressure at the seat per flow at i; pressure (seat, 2, F) with all of them at work.
+    """
+    strength, onward, inward, source, seats, pressure = work
+    between, own = room.between, np.empty((2, between.shape[3]))
+    for i in range(len(ports)):
+        port = ports[i]
+        for j in range(i):
+            # What port j gives to port i and gets from it, with the ports before j at work.
+            _copy(inward[j, i], between[0, ports[j], port], between[1, ports[j], port])
+            _copy(onward[i, j], between[0, port, ports[j]], between[1, port, ports[j]])
+            for b in range(j):
+                _take(inward[j, i, 0], inward[j, i, 1], onward[j, b, 0], onward[j, b, 1],
+                      inward[b, i, 2], inward[b, i, 3])  # fmt: skip
+                _take(onward[i, j, 0], onward[i, j, 1], onward[i, b, 0], onward[i, b, 1],
+                      inward[b, j, 2], inward[b, j, 3])  # fmt: skip
+            _copy(inward[j, i, 2:], inward[j, i, 0], inward[j, i, 1])
+            _multiply(inward[j, i, 0], inward[j, i, 1], strength[j, 0], strength[j, 1])
+            _multiply(onward[i, j, 0], onward[i, j, 1], strength[j, 0], strength[j, 1])
+        _copy(own, between[0, port, port], between[1, port, port])
+        _copy(source[i], room.driven[0, port], room.driven[1, port])
+        for j in range(i):
+            _take(own[0], own[1], onward[i, j, 0], onward[i, j, 1], inward[j, i, 2], inward[j, i, 3])
+            _take(source[i, 0], source[i, 1], source[j, 0], source[j, 1], inward[j, i, 2], inward[j, i, 3])
+        y = room.admittance[:, choices[i], port]
+        _strength(strength[i, 0], strength[i, 1], y[0], y[1], own[0], own[1])
+        _multiply(source[i, 0], source[i, 1], strength[i, 0], strength[i, 1])
+        for seat in range(pressure.shape[0]):
+            direct = room.to_seats[:, port, seat]
+            _copy(seats[i, seat], direct[0], direct[1])
+            for j in range(i):
+                _take(seats[i, seat, 0], seats[i, seat, 1], onward[i, j, 0], onward[i, j, 1],
+                      seats[j, seat, 2], seats[j, seat, 3])  # fmt: skip
+            _copy(seats[i, seat, 2:], seats[i, seat, 0], seats[i, seat, 1])
+            _take(pressure[seat, 0], pressure[seat, 1], source[i, 0], source[i, 1], seats[i, seat, 2], seats[i, seat, 3])
+            _multiply(seats[i, seat, 0], seats[i, seat, 1], strength[i, 0], strength[i, 1])
+
+
+@_compiled
+def _figures(response, scale, level, sums, out):
+    """Ringing (octaves), unevenness, spread and mean level (dB) of one design.
+
+    response : (seat, 2, frequency); level : (2, frequency) and sums : (2, frequency) scratch
+    """
+    seats, samples = response.shape[0], response.shape[2]
+    decibel = 10.0 / np.log(10.0)
+    between, across = level[0], level[1]
+    power, change = sums[0], sums[1]
+    between[:], across[:], power[:], change[:] = 0.0, 0.0, 0.0, 0.0
+    mean, uneven = 0.0, 0.0
+    for s in range(seats):
+        re, im, share = response[s, 0], response[s, 1], scale.seat[s]
+        first, second = 0.0, 0.0
+        for f in range(samples):
+            value = re[f] * re[f] + im[f] * im[f]
+            power[f] += share * value
+            db = decibel * np.log(max(value, SMALLEST))
+            between[f] += share * db
+            across[f] += share * db * db
+            first += scale.weight[f] * db
+            second += scale.weight[f] * db * db
+        for f in range(samples - 1):
+            x, y = re[f + 1] - re[f], im[f + 1] - im[f]
+            change[f] += share * (x * x + y * y)
+        mean += share * first
+        uneven += share * np.sqrt(max(second - first * first, 0.0))
+    spread, ringing = 0.0, 0.0
+    for f in range(samples):
+        spread += scale.weight[f] * np.sqrt(max(across[f] - between[f] * between[f], 0.0))
+    total, slow = 0.0, 0.0
+    # Running sums, so that an average over any width costs the same.
+    for f in range(samples - 1):
+        total += 0.5 * (power[f] + power[f + 1])
+        slow += change[f]
+        across[f], between[f] = total, slow
+    for f in range(samples - 1):
+        a, b = scale.low[f] - 1, scale.high[f] - 1
+        energy = across[b] - (across[a] if a >= 0 else 0.0)
+        rate = between[b] - (between[a] if a >= 0 else 0.0)
+        ringing += scale.step_weight[f] * 0.5 * np.log2(max(scale.slope[f] * rate / max(energy, SMALLEST), 1.0))
+    out[0], out[1], out[2], out[3] = ringing, uneven, spread, mean
+
+
+@_compiled
+def _group(room, scale, groups, g, out):
+    """All designs of one group."""
+    ports, choices = groups.ports[g], groups.choices[g]
+    m, seats, samples = len(ports), room.bare.shape[1], room.bare.shape[2]
+    strength, source = np.empty((m, 2, samples)), np.empty((m, 2, samples))
+    onward, inward = np.empty((m, m, 2, samples)), np.empty((m, m, 4, samples))
+    to_seats, pressure = np.empty((m, seats, 4, samples)), np.empty((seats, 2, samples))
+    for s in range(seats):
+        _copy(pressure[s], room.bare[0, s], room.bare[1, s])
+    _shared(room, ports, choices, (strength, onward, inward, source, to_seats, pressure))
+    seen, heard = np.empty((m, 2, samples)), np.empty((m, 2, samples))
+    own, driven, reach = np.empty((2, samples)), np.empty((2, samples)), np.empty((seats, 2, samples))
+    flow, response = np.empty((2, samples)), np.empty((seats, 2, samples))
+    level, sums = np.empty((2, samples)), np.empty((2, samples))
+    before = -1
+    for n in range(groups.pointer[g], groups.pointer[g + 1]):
+        port = groups.last_port[n]
+        if port != before:
+            before = port
+            _seen(seen, ports, room.between, onward, port)
+            _heard(heard, ports, room.between, inward, port)
+            _copy(own, room.between[0, port, port], room.between[1, port, port])
+            _copy(driven, room.driven[0, port], room.driven[1, port])
+            for s in range(seats):
+                _copy(reach[s], room.to_seats[0, port, s], room.to_seats[1, port, s])
+            for i in range(m):
+                _take(driven[0], driven[1], source[i, 0], source[i, 1], seen[i, 0], seen[i, 1])
+                for s in range(seats):
+                    _take(reach[s, 0], reach[s, 1], heard[i, 0], heard[i, 1], to_seats[i, s, 0], to_seats[i, s, 1])
+                _multiply(seen[i, 0], seen[i, 1], strength[i, 0], strength[i, 1])
+                _take(own[0], own[1], heard[i, 0], heard[i, 1], seen[i, 0], seen[i, 1])
+        y = room.admittance[:, groups.last_choice[n], port]
+        _strength(flow[0], flow[1], y[0], y[1], own[0], own[1])
+        _multiply(flow[0], flow[1], driven[0], driven[1])
+        for s in range(seats):
+            _copy(response[s], pressure[s, 0], pressure[s, 1])
+            _take(response[s, 0], response[s, 1], flow[0], flow[1], reach[s, 0], reach[s, 1])
+        _figures(response, scale, level, sums, out[n])
+
+
+@numba.njit(parallel=True, **_OPTIONS)
+def _score(room, scale, groups, order, out):
+    for k in prange(len(order)):
+        _group(room, scale, groups, order[k], out)
+
+
+def score(room: Room, scale: Scale, groups: Groups, advance: Callable[[int], None] | None = None) -> Array:
+    """(design, 4): ringing in octaves, unevenness, spread and mean level in dB of every design of `groups`.
+
+    advance : called now and then with the number of groups done
+    """
+    out = np.empty((len(groups.last_port), 4))
+    count = len(groups.ports)
+    # Neighbouring groups are alike in size; dealt out like cards, every thread gets as much to do.
+    threads, batch = numba.get_num_threads(), 64 * numba.get_num_threads()
+    for first in range(0, count, batch):
+        part = np.arange(first, min(first + batch, count))
+        order = np.concatenate([part[k::threads] for k in range(threads)])
+        _score(room, scale, groups, order, out)
+        if advance is not None:
+            advance(int(part[-1]) + 1)
+    return out
+
+
+@_compiled
+def undominated(values: Array, order: Array, keep: Array) -> int:
+    """Marks in `keep` (design,) the rows of `values` (design, objective) that no other row beats; returns their number.
+
+    order : rows by rising sum, so that a row can only be beaten by one before it; equal rows beat nobody
+    """
+    front, count = np.empty(len(order), np.int64), 0
+    for n in order:
+        beaten = False
+        for k in range(count):
+            other = front[k]
+            no_worse, better = True, False
+            for j in range(values.shape[1]):
+                if values[other, j] > values[n, j]:
+                    no_worse = False
+                    break
+                better |= values[other, j] < values[n, j]
+            if no_worse and better:
+                beaten = True
+                break
+        keep[n] = not beaten
+        if not beaten:
+            front[count] = n
+            count += 1
+    return count

@@ -1,0 +1,165 @@
+"""Which resonances and tones matter at a seat, and which changes between two variants are large enough to be heard."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from fdtd.listening.study import LOW, Followed, Listening
+
+LOWEST = 15.0
+"""Hz, resonances from here up to the end of the band are told of."""
+COUNT = 10
+"""So many resonances are followed on screen."""
+TONES = 5
+"""So many tones a seat, besides the user's own."""
+WITHIN = 20.0
+"""dB below the loudest resonance of a seat: what is weaker there is passed over."""
+LEVEL_LIMEN = 1.0
+"""dB: a smaller change of level is taken not to be heard (just noticeable difference of sound strength, ISO 3382-1:2009
+table A.1)."""
+QUALITY_LIMEN = ((1.0, 16.0), (10.0, 10.0), (30.0, 6.0))
+"""Q, and the change of it that is just heard (Avis, Fazenda and Davies, J. Audio Eng. Soc. 55, 2007; values from
+memory), straight over log Q between (ours), held beyond (ours)."""
+
+
+@dataclass(frozen=True)
+class Change:
+    """One resonance of a seat, from one variant to another.
+
+    number : of the followed resonance; frequency : Hz in the first of the two
+    decay : s in both, the second None where it has no match; level_step : dB at the seat, NaN likewise
+    weight : amplitude at the seat in the first, relative to its loudest resonance, times how far the decay is above the
+        threshold (1 where it is below or none is known)
+    decay_heard, level_heard : whether the change is as large as is just heard
+    """
+
+    number: int
+    frequency: float
+    decay: tuple[float, float | None]
+    level_step: float
+    weight: float
+    decay_heard: bool
+    level_heard: bool
+
+    @property
+    def score(self) -> float:
+        """What changes most where it matters most: weight times |ln| of the ratio of the decays or of the amplitudes,
+        whichever is more; 1 for that without a match."""
+        if self.decay[1] is None:
+            return self.weight
+        decay = abs(float(np.log(self.decay[1] / self.decay[0])))
+        return self.weight * max(decay, abs(self.level_step) * float(np.log(10.0)) / 20.0)
+
+    @property
+    def decay_step(self) -> float:
+        """Change of the decay relative to the first; infinite without a match."""
+        return float("inf") if self.decay[1] is None else abs(self.decay[1] / self.decay[0] - 1.0)
+
+
+def quality(frequency: ArrayLike, decay_time: ArrayLike) -> NDArray[np.float64]:
+    """Q = pi f T/(3 ln 10) (Kuttruff, Room Acoustics); frequency : Hz; decay_time : s for 60 dB."""
+    return np.pi * np.asarray(frequency, dtype=float) * np.asarray(decay_time, dtype=float) / (3.0 * np.log(10.0))
+
+
+def quality_limen(value: ArrayLike) -> NDArray[np.float64]:
+    """Change of Q that is just heard at a Q of `value`, see QUALITY_LIMEN."""
+    points, limens = np.array(QUALITY_LIMEN).T
+    return np.interp(np.log(np.asarray(value, dtype=float)), np.log(points), limens)
+
+
+def frequency_of(listening: Listening, followed: Followed) -> float:
+    """Hz in the first variant that has it."""
+    pairs = zip(listening.variants, followed.numbers, strict=True)
+    return next(float(v.resonances.frequency[k]) for v, k in pairs if k is not None)
+
+
+def strongest_followed(listening: Listening, count: int = COUNT) -> list[int]:
+    """Numbers of the `count` followed resonances that are loudest at any seat in any variant, by rising frequency."""
+    loudest = {}
+    for number, one in enumerate(listening.followed):
+        pairs = zip(listening.variants, one.numbers, strict=True)
+        levels = np.array([v.seat_level[:, k] for v, k in pairs if k is not None])
+        if LOWEST <= frequency_of(listening, one) <= listening.high and np.isfinite(levels).any():
+            loudest[number] = float(np.nanmax(levels))
+    return sorted(sorted(loudest, key=lambda number: -loudest[number])[:count])
+
+
+def seat_tones(listening: Listening, seat: int, count: int = TONES) -> list[int]:
+    """Numbers of the tones to tell of at a seat, rising: its `count` strongest resonances, and the user's own.
+
+    The resonances are those of the first variant that has the seat; without any, the middles of the octaves serve.
+    """
+    first = listening.first_with(seat)
+    wanted = list(listening.own_tones)
+    if first is not None:
+        variant = listening.variants[first]
+        frequency, level = variant.resonances.frequency, variant.seat_level[seat]
+        inside = np.flatnonzero((frequency >= LOW) & (frequency <= listening.high) & np.isfinite(level))
+        wanted += [float(frequency[k]) for k in inside[np.argsort(-level[inside], kind="stable")][:count]]
+    if not wanted:
+        wanted = [f for f in (31.6228, 63.0957, 125.8925) if f <= listening.high] or [LOW]
+    return sorted({int(np.argmin(np.abs(np.log(listening.tones / f)))) for f in wanted})
+
+
+def changes_at(listening: Listening, seat: int, first: int, second: int) -> list[Change]:
+    """Resonances of `first` within 20 dB of the loudest at the seat, as they are in `second`; greatest score first."""
+    one, two = listening.variants[first], listening.variants[second]
+    level = one.seat_level[seat]
+    told = (one.resonances.frequency >= LOWEST) & (one.resonances.frequency <= listening.high) & np.isfinite(level)
+    if not told.any():
+        return []
+    loudest = level[told].max()
+    found = []
+    for number, followed in enumerate(listening.followed):
+        k, m = followed.numbers[first], followed.numbers[second]
+        if k is None or not told[k] or level[k] < loudest - WITHIN:
+            continue
+        frequency, decay = float(one.resonances.frequency[k]), float(one.resonances.decay_time[k])
+        above = decay / one.limit[k] if one.audible[k] else 1.0
+        weight = float(10.0 ** ((level[k] - loudest) / 20.0) * above)
+        if m is None:
+            found.append(Change(number, frequency, (decay, None), float("nan"), weight, True, False))
+            continue
+        other, after = float(two.resonances.frequency[m]), float(two.resonances.decay_time[m])
+        step = _level_step(listening, seat, first, second, frequency, float(two.seat_level[seat, m] - level[k]))
+        heard = bool(one.audible[k] != two.audible[m]) or _quality_heard(frequency, decay, other, after)
+        found.append(Change(number, frequency, (decay, after), step, weight, heard, abs(step) >= LEVEL_LIMEN))
+    return sorted(found, key=lambda change: -change.score)
+
+
+def _level_step(listening: Listening, seat: int, first: int, second: int, frequency: float, alone: float) -> float:
+    """Change of level in dB that both the resonance by itself (`alone`) and a steady tone of its frequency show.
+
+    Of two resonances that lie close together one may gain what the other loses, while nothing changes for the ear.
+    """
+    tone = int(np.argmin(np.abs(listening.tones - frequency)))
+    if abs(listening.tones[tone] / frequency - 1.0) > 0.01:
+        return alone
+    before, after = (listening.variants[k].tail.steady[seat, tone] for k in (first, second))
+    together = 20.0 * float(np.log10(max(after, 1e-200) / max(before, 1e-200)))
+    return 0.0 if alone * together <= 0.0 else float(np.sign(alone)) * min(abs(alone), abs(together))
+
+
+def _quality_heard(frequency: float, decay: float, other: float, after: float) -> bool:
+    before, now = float(quality(frequency, decay)), float(quality(other, after))
+    return abs(now - before) >= float(quality_limen(np.sqrt(before * now)))
+
+
+def told_tone(listening: Listening, seat: int, first: int, second: int, other_than: float | None) -> int | None:
+    """Number of the tone whose time to -30 dB changes most where it matters most; None if no tone serves.
+
+    The user's first tone goes before all others; `other_than` (Hz) was told of already.
+    """
+    one, two = listening.variants[first], listening.variants[second]
+    if listening.own_tones:
+        return int(np.argmin(np.abs(listening.tones - listening.own_tones[0])))
+    place = one.figures.drops.index(30.0)
+    before, after = one.figures.time_to[seat, :, place], two.figures.time_to[seat, :, place]
+    candidates = [k for k in seat_tones(listening, seat) if np.isfinite(before[k]) and np.isfinite(after[k])]
+    fresh = [k for k in candidates if other_than is None or abs(listening.tones[k] / other_than - 1.0) > 0.02]
+    steady = one.tail.steady[seat] / listening.tones  # relative to free field
+    chosen = fresh or candidates
+    return max(chosen, key=lambda k: steady[k] * abs(after[k] - before[k])) if chosen else None

@@ -1,0 +1,139 @@
+"""How the sound of one pulse dies at a seat: short-time spectra, and group delay beyond minimum phase."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.figure import Figure
+from numpy.typing import NDArray
+
+from fdtd.analysis.group_delay import GroupDelay, excess_group_delay
+from fdtd.analysis.impulse import impulse_of_transfer
+from fdtd.analysis.response import free_field_reference
+from fdtd.analysis.short_time import ShortTimeSpectra, short_time_spectra
+from fdtd.analysis.tail import stepped_tones, tail_times
+from fdtd.listening.study import LOW, Listening
+from fdtd.results.result import RunResult
+from fdtd.show.panels import Picture, Scale, draw_panels
+from fdtd.show.style import (
+    COLUMN_WIDTH,
+    FULL_WIDTH,
+    figure_style,
+    frequency_axis,
+    line_style,
+    new_figure,
+    safe_text,
+    variant_names,
+)
+from fdtd.show.tails import reference_variant
+
+WINDOW = 0.2
+"""s, length of the window of the short-time spectra."""
+BEFORE, TIME_STEP = 0.1, 0.01
+"""s before the pulse that are shown, and between spectra."""
+SPANS = (0.5, 0.8, 1.0, 1.5, 2.0)
+"""s, times that a picture can end at."""
+RANGE = 50.0
+"""dB of the colour scale."""
+QUIET, ENOUGH = -40.0, 0.8
+"""The picture ends when this share of the frequencies has fallen to this level."""
+SPREAD = 0.02
+"""Share of the excess delays, at each end, that may run out of the picture: single dips reach any value."""
+
+
+def draw_short_time(
+    result: RunResult, listening: Listening, seat_index: int, variant_index: int = 1, width: float = FULL_WIDTH
+) -> Figure:
+    """Short-time spectra at one seat of the first variant and of variant `variant_index`, on one scale.
+
+    The loudspeakers play one pulse, flat in free field, at 0 s; Hann window of 0.2 s. 0 dB is the highest level of the
+    first variant. Other parameters as `tails.draw_tail`.
+    """
+    with figure_style():
+        chosen = [0, variant_index] if 0 < variant_index < len(listening.variants) else [0]
+        tones = stepped_tones(LOW, listening.high, 48)
+        time = tail_times(BEFORE + SPANS[-1], TIME_STEP) - BEFORE
+        spectra = [_spectra(result, listening.variants[k].transfer[seat_index], tones, time) for k in chosen]
+        highest = max((float(one.magnitude.max()) for one in spectra[:1] if one is not None), default=0.0)
+        highest = highest or max((float(one.magnitude.max()) for one in spectra if one is not None), default=1.0)
+        nothing = np.full((len(tones), len(time)), np.nan)
+        levels = [nothing if one is None else one.level_db(highest) for one in spectra]
+        shown = time <= _span(levels, time) + 1e-9
+        pictures = [
+            Picture(safe_text(listening.variants[k].name, 26), level[:, shown], _marks(listening, k, tones))
+            for k, level in zip(chosen, levels, strict=True)
+        ]
+        first = safe_text(listening.variants[reference_variant(listening, seat_index, chosen)].name, 16)
+        scale = Scale(-RANGE, 0.0, (-20.0, -30.0, -40.0), QUIET, f"level in dB re highest level of “{first}”")
+        stated = next(
+            (f"{one.window_length:g} s Hann window, {one.resolution:.1f} Hz wide" for one in spectra if one), ""
+        )
+        heading = f"{safe_text(listening.seats[seat_index], 24)}: a pulse, {stated}" if stated else "no seat here"
+        return draw_panels(
+            pictures, tones, time[shown], scale, heading, "time after the pulse in s", width, difference=False
+        )
+
+
+def _spectra(result: RunResult, transfer: NDArray, tones: NDArray, time: NDArray) -> ShortTimeSpectra | None:
+    if not np.isfinite(transfer).all():
+        return None
+    flat = transfer / free_field_reference(result.frequency, result.density)
+    impulse, rate, start = impulse_of_transfer(flat, result.frequency)
+    return short_time_spectra(impulse, rate, tones, time - start, WINDOW)
+
+
+def _span(levels: list[NDArray[np.float64]], time: NDArray[np.float64]) -> float:
+    ends = [SPANS[0]]
+    for level in levels:
+        if np.isfinite(level).all():
+            loud = level >= QUIET
+            last = np.where(loud.any(axis=1), time[len(time) - 1 - np.argmax(loud[:, ::-1], axis=1)], 0.0)
+            ends.append(float(np.quantile(last, ENOUGH)))
+    return next((span for span in SPANS if span >= max(ends)), SPANS[-1])
+
+
+def _marks(listening: Listening, variant: int, tones: NDArray[np.float64]) -> NDArray[np.float64]:
+    frequency = listening.variants[variant].resonances.frequency
+    return frequency[(frequency >= tones[0]) & (frequency <= tones[-1])]
+
+
+def draw_group_delay(result: RunResult, listening: Listening, seat_index: int, width: float = COLUMN_WIDTH) -> Figure:
+    """Group delay in excess of minimum phase at one seat, every variant, where the run's range lets it be known."""
+    with figure_style():
+        names = variant_names((variant.name for variant in listening.variants), 40)
+        columns = 1 if width < 5.0 and max(len(name) for name in names) > 18 else 2
+        figure = new_figure(width, 2.4 + 0.14 * int(np.ceil(len(names) / columns)))
+        axes = figure.subplots()
+        low, high = LOW, listening.high
+        shown = []
+        for number, variant in enumerate(listening.variants):
+            found = _excess(result, variant.transfer[seat_index])
+            if found is None:
+                axes.plot([], [], label=f"{names[number]} (not there)", **line_style(number))
+                continue
+            valid = (found.frequency >= max(low, found.low)) & (found.frequency <= min(high, found.high))
+            low, high = max(low, found.low), min(high, found.high)
+            milliseconds = 1e3 * found.excess[valid]
+            axes.plot(found.frequency[valid], milliseconds, label=names[number], **line_style(number))
+            shown.append(milliseconds)
+        frequency_axis(axes, low, high)
+        if any(len(one) for one in shown):
+            bottom, top = np.quantile(np.concatenate(shown), [SPREAD, 1.0 - SPREAD])
+            room = 0.1 * max(top - bottom, 1.0)
+            axes.set_ylim(min(bottom, 0.0) - room, max(top, 0.0) + room)
+        axes.axhline(0.0, color="#808080", linewidth=0.6)
+        axes.set_title(safe_text(f"Seat: {listening.seats[seat_index]}", 48 if width < 5.0 else 90))
+        axes.set_xlabel("frequency in Hz")
+        axes.set_ylabel("group delay beyond\nminimum phase in ms")
+        figure.legend(*axes.get_legend_handles_labels(), loc="outside lower center", ncols=columns)
+        return figure
+
+
+def _excess(result: RunResult, transfer: NDArray) -> GroupDelay | None:
+    if not np.isfinite(transfer).all():
+        return None
+    relative = transfer / free_field_reference(result.frequency, result.density)
+    largest = float(np.abs(relative).max())
+    if largest == 0.0:
+        return None
+    # Minimum phase needs a magnitude; a response of exactly 0 has none.
+    return excess_group_delay(np.where(relative == 0.0, 1e-9 * largest, relative), result.frequency)

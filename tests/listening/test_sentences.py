@@ -1,0 +1,110 @@
+"""The sentence of a seat says what changes, in numbers that are known beforehand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from fdtd.listening.changes import changes_at, quality, quality_limen, seat_tones, strongest_followed
+from fdtd.listening.sentences import format_time, seat_sentences
+from fdtd.listening.study import Listening, listen
+from listening.damped_runs import Mode, run_of, seats
+
+LOUD, WEAK = 3e4, 1e3
+
+
+def said(variants: dict[str, list[Mode]], tones: tuple[float, ...] = (), seat: int = 0) -> list[str]:
+    names = ("sofa", "desk")[: len(next(iter(variants.values()))[0].amplitude[0])]
+    return seat_sentences(listen(run_of(variants, names), tones), seat)
+
+
+def test_off_and_on_is_a_sentence() -> None:
+    off, on = [Mode(34.6, 0.92), Mode(71.0, 0.4)], [Mode(34.6, 0.41), Mode(71.0, 0.4)]
+    level = 20.0 * np.log10(0.41 / 0.92)
+    # The mode alone would be 30 dB down after (30 + level) 0.41/60 s instead of 0.92/2 s.
+    after, before = (30.0 + level) * 0.41 / 60.0, 0.46
+    assert said({"off": off, "on": on}, (34.6,)) == [
+        f"At 'sofa' the 34.6 Hz resonance dies away (60 dB) in 0.41 s with 'on' instead of 0.92 s with 'off' and is "
+        f"{-level:.1f} dB quieter; a 34.6 Hz tone is 30 dB down after {after:.2f} s instead of {before:.2f} s."
+    ]
+
+
+def test_each_variant_is_compared_with_the_first() -> None:
+    room = {"off": [Mode(34.6, 0.9)], "half": [Mode(34.6, 0.5)], "full": [Mode(34.6, 0.3)]}
+    sentences = said(room)
+    assert ["'half'" in sentences[0], "'full'" in sentences[1], len(sentences)] == [True, True, 2]
+    assert "in 0.30 s with 'full' instead of 0.90 s with 'off'" in sentences[1]
+
+
+def test_what_cannot_be_heard_is_said_to_be_so() -> None:
+    """0.55 and 0.50 s at 60 Hz: a Q of 15.0 and 13.6, limen about 9 (Avis, Fazenda and Davies 2007); 0.8 dB quieter."""
+    assert said({"off": [Mode(60.0, 0.55)], "on": [Mode(60.0, 0.50)]}) == [
+        "At 'sofa' no resonance from 20 to 160 Hz changes enough to be heard with 'on' instead of 'off'."
+    ]
+
+
+def test_a_quieter_resonance_is_told_as_such() -> None:
+    (sentence,) = said({"off": [Mode(60.0, 0.5, seats(LOUD))], "on": [Mode(60.0, 0.5, seats(0.5 * LOUD))]})
+    assert sentence.startswith(
+        "At 'sofa' the 60.0 Hz resonance is 6.0 dB quieter with 'on' than with 'off'; a 60.0 Hz "
+    )
+
+
+def test_a_resonance_that_is_gone_is_told_as_such() -> None:
+    (sentence,) = said({"off": [Mode(40.0, 0.8), Mode(90.0, 0.3, seats(LOUD))], "on": [Mode(90.0, 0.3, seats(LOUD))]})
+    assert "the 40.0 Hz resonance (0.80 s for 60 dB with 'off') is no longer found with 'on'" in sentence
+
+
+def test_one_variant_alone() -> None:
+    assert said({"only": [Mode(40.0, 0.8), Mode(90.0, 0.6)]}, (40.0,)) == [
+        "At 'sofa' the 40.0 Hz resonance dies away (60 dB) in 0.80 s (heard to ring above 0.64 s); "
+        "a 40.0 Hz tone is 30 dB down after 0.40 s."
+    ]
+
+
+def test_a_weak_resonance_is_passed_over() -> None:
+    """The 60 Hz mode changes twofold, but is 30 dB below the other at the first seat and as loud at the second."""
+    loud = Mode(34.6, 0.6, seats(LOUD, LOUD))
+    off, on = Mode(60.0, 0.8, seats(0.03 * LOUD, LOUD)), Mode(60.0, 0.4, seats(0.03 * LOUD, LOUD))
+    heard = listen(run_of({"off": [loud, off], "on": [loud, on]}, ("sofa", "desk")))
+    assert "no resonance" in seat_sentences(heard, 0)[0]
+    assert "60.0 Hz resonance dies away" in seat_sentences(heard, 1)[0]
+    assert [round(one.frequency) for one in changes_at(heard, 0, 0, 1)] == [35]
+
+
+def test_what_one_of_two_close_resonances_loses_and_the_other_gains_is_no_change() -> None:
+    """One of the two by itself changes by more than 6 dB; no more is told than a tone at its frequency shows."""
+    one, other = (Mode(f, 0.7, seats(LOUD)) for f in (60.0, 61.5))
+    half = [Mode(60.0, 0.7, seats(0.4 * LOUD)), Mode(61.5, 0.7, seats(1.6 * LOUD))]
+    heard = listen(run_of({"off": [one, other], "on": half}))
+    first, second = heard.variants
+    assert abs(second.seat_level[0] - first.seat_level[0]).max() > 6.0
+    for change in changes_at(heard, 0, 0, 1):
+        tone = int(np.argmin(np.abs(heard.tones - change.frequency)))
+        together = 20.0 * np.log10(second.tail.steady[0, tone] / first.tail.steady[0, tone])
+        assert abs(change.level_step) <= abs(together) + 1e-9
+
+
+@pytest.fixture(scope="module")
+def several() -> Listening:
+    modes = [Mode(f, 0.4, seats(a)) for f, a in ((30.0, 1e4), (50.0, 3e4), (75.0, 2e4), (110.0, 4e4))]
+    return listen(run_of({"only": modes}), (63.0,))
+
+
+def test_the_strongest_are_told_by_rising_frequency(several: Listening) -> None:
+    # Level at resonance goes with a T/f: 110, 50, 30, 75 Hz in this order (a/f of 364, 600, 333, 267).
+    assert [round(several.variants[0].resonances.frequency[k]) for k in strongest_followed(several, 2)] == [50, 110]
+    assert [round(several.tones[k]) for k in seat_tones(several, 0, 2)] == [50, 63, 110]
+
+
+def test_limens_of_quality() -> None:
+    """6 at 30, 10 at 10, 16 at 1: Avis, Fazenda and Davies, J. Audio Eng. Soc. 55, 2007 (values from memory)."""
+    assert quality_limen([0.5, 1.0, 10.0, 30.0, 60.0]) == pytest.approx([16.0, 16.0, 10.0, 6.0, 6.0])
+    # Q = 16 is 1.1, 0.56, 0.28 s at 32, 63, 125 Hz (same paper).
+    assert quality([32.0, 63.0, 125.0], [1.1, 0.56, 0.28]) == pytest.approx([16.0] * 3, rel=0.01)
+
+
+def test_times_in_words() -> None:
+    assert [format_time(x, 3.49) for x in (0.414, 0.994, 0.996, 2.25, float("nan"))] == [
+        "0.41 s", "0.99 s", "1.0 s", "2.2 s", "more than 3.4 s",
+    ]  # fmt: skip

@@ -1,0 +1,281 @@
+"""Figures of what is heard: drawn for any number of variants and any name, on one scale, no text on another."""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+
+import numpy as np
+import pytest
+from matplotlib.collections import QuadMesh
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+
+from fdtd.analysis.audibility import ANY_STIMULUS, exceedance
+from fdtd.analysis.bands import octave_bands
+from fdtd.analysis.decay import band_decays
+from fdtd.analysis.impulse import impulse_of_transfer
+from fdtd.analysis.resonances import Resonances
+from fdtd.analysis.response import combined_transfer
+from fdtd.analysis.tail import Tail, tail_figures
+from fdtd.listening.study import Followed, Listening, VariantListening
+from fdtd.results.result import RunResult
+from fdtd.show.files import save_figures
+from fdtd.show.panels import NOTHING
+from fdtd.show.resonances import draw_band_decay, draw_resonances
+from fdtd.show.responses import draw_responses
+from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH, figure_style, signed_limit, variant_names
+from fdtd.show.tails import BOTTOM, CONTOURS, draw_tail
+from fdtd.show.time_frequency import draw_group_delay, draw_short_time
+from show.synthetic import make_cells, make_result, make_scene
+from show.test_figures import HOSTILE
+
+COUNT = 30
+"""Resonances of the made-up runs."""
+
+
+def texts_overlap(figure: Figure) -> list[tuple[str, str]]:
+    """Pairs of visible texts that cover each other, and texts that leave the canvas (paired with 'canvas')."""
+    figure.draw_without_rendering()
+    renderer = figure.canvas.get_renderer()  # type: ignore[attr-defined]
+    ticks, shown = set(), set()
+    for axes in figure.axes:
+        for axis, limits in ((axes.xaxis, axes.get_xlim()), (axes.yaxis, axes.get_ylim())):
+            every = [*axis.majorTicks, *axis.minorTicks]  # those no longer in use as well
+            ticks |= {id(label) for tick in every for label in (tick.label1, tick.label2)}
+            inside = [t for t in axis.get_major_ticks() if min(limits) <= t.get_loc() <= max(limits)]
+            shown |= {id(tick.label1) for tick in inside}
+    texts = [t for t in figure.findobj(Text) if t.get_text() and t.get_visible()]
+    items = [t for t in texts if id(t) not in ticks or id(t) in shown]
+    boxes = [(t.get_text(), Text.get_window_extent(t, renderer)) for t in items]
+    boxes = [(text, box) for text, box in boxes if box.width > 0]
+    wide, tall = figure.bbox.width, figure.bbox.height
+    outside = [(text, "canvas") for text, b in boxes if b.x0 < -1 or b.y0 < -1 or b.x1 > wide + 1 or b.y1 > tall + 1]
+    return outside + [
+        (a, b) for i, (a, p) in enumerate(boxes) for b, q in boxes[i + 1 :] if p.padded(-1).overlaps(q.padded(-1))
+    ]
+
+
+def run_of(names: tuple[str, ...]) -> RunResult:
+    scene = make_scene(names)
+    return make_result(scene, make_cells(scene, (12, 10, 5)))
+
+
+def resonances(number: int, count: int = COUNT) -> Resonances:
+    """Of variant `number`: the same frequencies with small shifts, decaying sooner in later variants; invented."""
+    draw = np.random.default_rng(4)
+    frequency = np.sort(draw.uniform(18.0, 158.0, count)) * (1.0 + 0.001 * number)
+    decay = draw.uniform(0.5, 1.5, count) * (25.0 / frequency) ** 0.6 / (1.0 + 0.3 * number)
+    amplitude = draw.normal(size=(4, count)) + 1j * draw.normal(size=(4, count))
+    small = np.full(count, 1e-3)
+    return Resonances(frequency, decay, amplitude, small, small, 0.01, count, 15.0, 160.0)
+
+
+def listening_of(result: RunResult, missing: tuple[tuple[int, int], ...] = (), count: int = COUNT) -> Listening:
+    """By hand, without the search for resonances; missing : (variant, seat) that are not there."""
+    variants = []
+    bands = octave_bands(3, 20.0, 160.0)
+    for number, variant in enumerate(result.variants):
+        transfer = combined_transfer(variant.transfer, variant.playback)
+        decays = []
+        for seat in range(len(result.seats)):
+            impulse, rate, start = impulse_of_transfer(transfer[seat], result.frequency)
+            decays.append(band_decays(impulse[round(-start * rate) :], rate, bands))
+            if (number, seat) in missing:
+                transfer[seat], decays[seat] = np.nan, ()
+        found = resonances(number, count)
+        heard = exceedance(found.frequency, found.decay_time, ANY_STIMULUS)
+        level = 20.0 * np.log10(np.abs(found.amplitude[:2]))
+        level[[seat for v, seat in missing if v == number]] = np.nan
+        tail = Tail(np.array([40.0]), np.array([0.0, 1.0]), np.ones((2, 1, 2)), np.ones((2, 1)))
+        variants.append(
+            VariantListening(
+                variant.name,
+                transfer,
+                found,
+                level,
+                heard.limit,
+                heard.exceeds,
+                tail,
+                tail_figures(tail),
+                tuple(decays),
+                np.zeros((2, 3)),
+                None,
+            )  # fmt: skip
+        )
+    lacks_last = [k if v == 0 or k < count - 2 else None for k in range(count) for v in range(len(variants))]
+    chains = np.array(lacks_last, dtype=object).reshape(count, len(variants))
+    followed = tuple(Followed(tuple(row)) for row in chains)
+    return Listening(result.seats, ANY_STIMULUS, np.array([40.0]), tuple(variants), followed)
+
+
+@pytest.fixture(scope="module")
+def result() -> RunResult:
+    return run_of(("off", "on"))
+
+
+@pytest.fixture(scope="module")
+def heard(result: RunResult) -> Listening:
+    return listening_of(result)
+
+
+def meshes(figure: Figure) -> list[QuadMesh]:
+    found = [m for axes in figure.axes for m in axes.collections if isinstance(m, QuadMesh)]
+    return [m for m in found if min(m.get_array().shape) > 1]
+
+
+def drawn(result: RunResult, heard: Listening, width: float, variant: int = 1) -> list[Figure]:
+    return [
+        draw_resonances(heard, width),
+        draw_band_decay(heard, 0, width),
+        draw_group_delay(result, heard, 0, width),
+        draw_tail(result, heard, 0, variant, width),
+        draw_short_time(result, heard, 0, variant, width),
+    ]
+
+
+@pytest.mark.parametrize("width", [COLUMN_WIDTH, FULL_WIDTH])
+def test_no_text_covers_another(result: RunResult, heard: Listening, width: float) -> None:
+    for figure in drawn(result, heard, width):
+        assert texts_overlap(figure) == []
+
+
+@pytest.mark.parametrize("width", [COLUMN_WIDTH, FULL_WIDTH])
+def test_hostile_names_and_many_variants(width: float) -> None:
+    many = run_of(HOSTILE)
+    many = dataclasses.replace(many, seats=(HOSTILE[3], HOSTILE[0]))
+    heard = listening_of(many)
+    with figure_style():
+        for variant in (3, 7):
+            for figure in drawn(many, heard, width, variant):
+                assert texts_overlap(figure) == []
+
+
+def test_one_variant_one_seat(result: RunResult) -> None:
+    alone = run_of(("as it is",))
+    transfer = [dataclasses.replace(v, transfer=v.transfer[:, :1]) for v in alone.variants]
+    alone = dataclasses.replace(alone, seats=alone.seats[:1], variants=tuple(transfer))
+    heard = listening_of(alone)
+    for figure in drawn(alone, heard, COLUMN_WIDTH, 0):
+        assert texts_overlap(figure) == []
+    assert len(meshes(draw_tail(alone, heard, 0, 0))) == 1
+
+
+@pytest.mark.parametrize("missing", [((1, 0),), ((0, 0),), ((0, 0), (1, 0))])
+def test_a_seat_that_a_variant_lacks(result: RunResult, missing: tuple[tuple[int, int], ...]) -> None:
+    heard = listening_of(result, missing)
+    for figure in drawn(result, heard, FULL_WIDTH):
+        assert texts_overlap(figure) == []
+    pictures = meshes(draw_tail(result, heard, 0))
+    for variant in (0, 1):
+        assert (pictures[variant].get_array().count() == 0) == ((variant, 0) in missing)
+    named = "on" if missing == ((0, 0),) else "off"  # whose level is 0 dB
+    for draw in (draw_tail, draw_short_time):
+        words = " ".join(axes.get_xlabel() for axes in draw(result, heard, 0).axes)
+        assert f"level of “{named}”" in words
+
+
+def test_no_resonance_at_all(result: RunResult) -> None:
+    for figure in drawn(result, listening_of(result, count=0), COLUMN_WIDTH):
+        assert texts_overlap(figure) == []
+
+
+@pytest.mark.parametrize("draw", [draw_tail, draw_short_time])
+def test_both_sides_have_the_same_scale(result: RunResult, heard: Listening, draw) -> None:
+    figure = draw(result, heard, 0)
+    left, right, *change = meshes(figure)
+    assert left.get_clim() == right.get_clim() and left.get_cmap().name == right.get_cmap().name
+    assert left.axes.get_ylim() == right.axes.get_ylim() and left.axes.get_xlim() == right.axes.get_xlim()
+    for one in change:
+        low, high = one.get_clim()
+        assert low == -high < 0.0
+
+
+def test_the_difference_is_second_minus_first_where_it_can_be_heard(result: RunResult, heard: Listening) -> None:
+    left, right, change = (m.get_array() for m in meshes(draw_tail(result, heard, 0)))
+    loud = np.maximum(left.filled(-999), right.filled(-999)) > CONTOURS[-1]
+    assert np.array_equal(~np.ma.getmaskarray(change), loud) and not loud.all()
+    np.testing.assert_allclose(change[loud], (right - left)[loud], atol=1e-9)
+
+
+def test_the_same_variant_twice_does_not_differ(result: RunResult) -> None:
+    twin = dataclasses.replace(result, variants=(result.variants[0], result.variants[0]))
+    figure = draw_tail(twin, listening_of(twin), 0)
+    assert np.abs(meshes(figure)[2].get_array()).max() == 0.0
+    assert figure.axes[2].get_facecolor()[:3] == pytest.approx([int(NOTHING[1:3], 16) / 255] * 3)
+
+
+def test_the_tail_falls_as_its_resonance_does(result: RunResult, heard: Listening) -> None:
+    """One damped resonance, H = j w/(w0^2 - w^2 + 2 j delta w): on its own tone it falls by 8.686 delta dB a second."""
+    frequency, delta = 60.0, 8.0
+    omega, own = 2.0 * np.pi * result.frequency, 2.0 * np.pi * frequency
+    one = 1j * omega / (own**2 + delta**2 - omega**2 + 2j * delta * omega)
+    transfer = np.broadcast_to(one, heard.variants[0].transfer.shape)
+    alone = dataclasses.replace(
+        heard, variants=tuple(dataclasses.replace(v, transfer=transfer) for v in heard.variants)
+    )
+    mesh = meshes(draw_tail(result, alone, 0))[0]
+    edges = mesh.get_coordinates()
+    column = int(np.searchsorted(edges[0, :, 0], frequency)) - 1
+    level = np.asarray(mesh.get_array()[:, column], dtype=float)
+    time = 0.5 * (edges[1:, 0, 1] + edges[:-1, 0, 1])
+    part = (time > 0.05) & (level > BOTTOM + 5.0)
+    assert part.sum() > 10
+    slope = np.polyfit(time[part], level[part], 1)[0]
+    assert slope == pytest.approx(-20.0 * np.log10(np.e) * delta, rel=0.02)
+
+
+def test_every_resonance_of_every_variant_is_marked(heard: Listening) -> None:
+    axes = draw_resonances(heard).axes[0]
+    marks = [c for c in axes.collections if len(c.get_offsets()) == COUNT]
+    assert len(marks) == len(heard.variants)
+    for mark, variant in zip(marks, heard.variants, strict=True):
+        np.testing.assert_allclose(mark.get_offsets()[:, 0], variant.resonances.frequency)
+        np.testing.assert_allclose(mark.get_offsets()[:, 1], variant.resonances.decay_time)
+        loud = np.argmax(variant.seat_level.max(axis=0))
+        assert np.argmax(mark.get_sizes()) == loud or mark.get_sizes()[loud] == mark.get_sizes().max()
+    followed = [line for line in axes.lines if len(line.get_xdata()) == 2 and line.get_color() == "#606060"]
+    assert len(followed) == COUNT - 2
+
+
+def test_bands_that_cannot_be_relied_on_are_hollow(heard: Listening) -> None:
+    axes = draw_band_decay(heard, 0).axes[0]
+    points = [line for line in axes.lines if len(line.get_xdata()) == 1]
+    known = [d for v in heard.variants for d in v.decays[0] if np.isfinite(d.times.t20.seconds)]
+    assert len(points) == len(known)
+    for point, decay in zip(points, known, strict=True):
+        assert point.get_ydata()[0] == decay.times.t20.seconds
+        assert (point.get_marker() == "x") == decay.ringing
+        if not decay.ringing:
+            assert (point.get_markerfacecolor() == "white") == (not decay.times.straight)
+
+
+def test_group_delay_ends_where_it_is_not_known(result: RunResult, heard: Listening) -> None:
+    line = draw_group_delay(result, heard, 0).axes[0].lines[0]
+    axis = np.asarray(line.get_xdata())
+    assert axis[0] >= 20.0 and axis[-1] <= result.frequency[-1] / np.sqrt(2.0) + 1e-9
+
+
+def test_smoothing_is_said_and_flattens(result: RunResult) -> None:
+    plain, smooth = (draw_responses(result, 0, smoothing=n) for n in (None, 3.0))
+    ranges = [np.ptp(np.asarray(f.axes[0].lines[0].get_ydata())[40:]) for f in (plain, smooth)]
+    assert ranges[1] < 0.8 * ranges[0]
+    assert "1/3 octave" in smooth.axes[0].get_title() and "octave" not in plain.axes[0].get_title()
+
+
+def test_all_are_saved(result: RunResult, heard: Listening, tmp_path: Path) -> None:
+    without_maps = dataclasses.replace(result, map_frequency=np.empty(0))
+    written = save_figures(without_maps, make_scene(("off", "on")), tmp_path, heard)
+    # Two rooms and two responses; resonances; decay, delay, tail and spectra at two seats: PNG and SVG.
+    assert len(written) == 2 * (2 + 2 + 1 + 2 * 4)
+    assert all(path.stat().st_size > 2000 for path in written) and len(set(written)) == len(written)
+
+
+def test_names_that_were_cut_stay_apart() -> None:
+    names = variant_names(["long " * 20 + "a", "long " * 20 + "b", "c"])
+    assert len(set(names)) == 3 and names[2] == "c"
+
+
+def test_a_scale_of_changes_covers_them() -> None:
+    assert signed_limit([]) == signed_limit([np.array([np.nan])]) == 3.0
+    assert signed_limit([np.array([0.0, -7.0])]) == 9.0 and signed_limit([np.array([99.0])]) == 24.0
