@@ -24,6 +24,7 @@ from fdtd.model.lanes import Lane, geometry_key, make_lane
 from fdtd.model.operator import with_links
 from fdtd.model.problem import Problem, build_problem
 from fdtd.modes.eigen import rigid_modes
+from fdtd.modes.lossy import LossyModes, lossy_modes
 from fdtd.ports.units import UnitFigures, active_absorbers, check_units
 from fdtd.results.result import CellGrid, RunResult, UnitResult, VariantResult
 from fdtd.scene.schema import Scene, Variant
@@ -40,6 +41,10 @@ SLOWEST = 8.0
 """Times Sabine's decay time that the last resonances need to fall by 60 dB (the shipped rooms took 7 and 8)."""
 CHECK_SHARE = 0.4
 """Share of the progress that the check of active units is counted as."""
+LOWEST_DAMPED = 15.0
+"""Hz, from which damped modes are looked for."""
+DAMPED_GRID = 0.15
+"""m, the cells that damped modes are worked out on unless others are asked for."""
 FIRST_LOOK = 1.8
 """Factor on the cell size of the quick march that finds the strongest resonances."""
 
@@ -84,6 +89,16 @@ def modes(scene: Scene, *, count: int = 30, grid: float | None = None, variant: 
     frequency = problem.speed_of_sound * np.sqrt(values) / (2.0 * np.pi)
     keep = frequency > ZERO_MODE * frequency[-1]
     return ModesResult(frequency[keep][:count], shapes[keep][:count], _cell_grid(problem))
+
+
+def damped_modes(
+    scene: Scene, *, high: float = 120.0, grid: float | None = None, variant: int = 0
+) -> tuple[LossyModes, CellGrid]:
+    """Modes of one variant between 15 Hz and `high` (Hz) with everything that absorbs, and their cells."""
+    chosen = scene.variants[variant]
+    problem = build_problem(scene, chosen, grid or max(scene.run.grid, DAMPED_GRID))
+    lane = make_lane(scene, chosen, problem, chosen.sources[0].at)
+    return lossy_modes(problem, lane, LOWEST_DAMPED, high), _cell_grid(problem)
 
 
 def run(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -13,7 +13,7 @@ from fdtd.cli.options import Grid, OptionError, OutFolder, SceneFile, checked_gr
 from fdtd.cli.tables import format_table, print_files, print_warnings
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from fdtd.scene.schema import Scene
 
@@ -22,6 +22,11 @@ VariantName = Annotated[
     str | None,
     typer.Option("--variant", metavar="NAME", help="Which variant. Default: the one with the most things in it."),
 ]
+Damped = Annotated[
+    bool,
+    typer.Option("--damped", help="With all that absorbs: frequency and decay, beside those of a run if there is one."),
+]
+Top = Annotated[float, typer.Option("--top", metavar="HZ", help="Highest frequency of damped modes.")]
 DRAWN = 6
 NOT_A_MODE = 0.5
 """Hz; below it lies only the uniform pressure of a closed room, which is not a resonance."""
@@ -34,8 +39,10 @@ def modes(
     variant: VariantName = None,
     grid: Grid = None,
     out: OutFolder = None,
+    damped: Damped = False,
+    top: Top = 120.0,
 ) -> None:
-    """List the modes of the room with rigid walls, and draw the lowest ones on the plan."""
+    """List the modes of the room, with rigid walls or with all that absorbs, and draw the lowest ones on the plan."""
     if not 1 <= count <= MOST:
         raise OptionError(f"--count: found {count}, expected 1 to {MOST} modes.")
     grid = checked_grid(grid)
@@ -46,6 +53,9 @@ def modes(
     index = _variant_index(scene, variant)
     folder = results_folder(scene_file, out)
     print_warnings(scene.warnings)
+    if damped:
+        _damped(scene, index, grid, _checked_top(top, scene), folder)
+        return
     found = workflow.modes(scene, count=count, grid=grid, variant=index)
     frequencies = [float(f) for f in found.frequency if f >= NOT_A_MODE]
     typer.echo(f"{scene.title or scene_file.name}: modes with rigid walls, variant '{scene.variants[index].name}'\n")
@@ -81,3 +91,102 @@ def write_modes_csv(path: Path, frequencies: Sequence[float]) -> Path:
         writer.writerow(("mode", "frequency_hz"))
         writer.writerows((number, f"{f:.6f}") for number, f in enumerate(frequencies, start=1))
     return path
+
+
+def _checked_top(top: float, scene: Scene) -> float:
+    limit = min(200.0, scene.run.max_frequency)
+    if not 20.0 <= top <= limit:
+        raise OptionError(f"--top: found {top:g} Hz, expected 20 to {limit:g} Hz.")
+    return top
+
+
+def _damped(scene: Scene, index: int, grid: float | None, top: float, folder: Path) -> None:
+    """The damped modes on screen, in a file and drawn; with those that a run in `folder` heard at the seats."""
+    from fdtd import workflow
+    from fdtd.analysis.agreement import agreement
+
+    name = scene.variants[index].name
+    found, cells = workflow.damped_modes(scene, high=top, grid=grid, variant=index)
+    heard = _heard(scene, name, folder, top)
+    beside: dict[int, tuple[float, float, bool]] = {}
+    if heard is not None and len(found.frequency):
+        match = agreement(found.frequency, found.decay_time, *heard)
+        beside = {
+            int(a): (heard[0][b], heard[1][b], bool(good))
+            for (a, b), good in zip(match.pairs, match.agrees, strict=True)
+        }
+    typer.echo(f"{scene.title}: damped modes, variant '{name}'\n")
+    header = ("Mode", "Frequency, Hz", "Decay (60 dB), s", *(("In the run, Hz", "s", "") if heard is not None else ()))
+    rows = [
+        (str(k + 1), f"{f:.2f}", f"{t:.2f}", *(_beside(beside.get(k)) if heard is not None else ()))
+        for k, (f, t) in enumerate(zip(found.frequency, found.decay_time, strict=True))
+    ]
+    typer.echo(format_table(header, rows, left=0) + "\n")
+    for line in _notes(found.unfinished, heard is not None, beside, len(rows)):
+        typer.echo(line)
+
+    from fdtd.results.surface_csv import write_rows
+    from fdtd.show.files import save_figure
+    from fdtd.show.modes import draw_modes
+
+    table = folder / "damped-modes.csv"
+    values = zip(found.frequency, found.decay_time, strict=True)
+    write_rows(table, ("mode", "frequency_hz", "decay_time_s"), [(k, f, t) for k, (f, t) in enumerate(values, start=1)])
+    turned = [_real_shape(shape) for shape in found.shape]
+    figure = draw_modes(scene, cells, found.frequency, _stack(turned), count=DRAWN, variant_index=index)
+    print_files([table, *save_figure(figure, folder, "damped-modes")])
+
+
+def _stack(shapes: Sequence[Any]) -> Any:
+    import numpy as np
+
+    return np.array(shapes)
+
+
+def _real_shape(shape: Any) -> Any:
+    """A complex shape turned so that most of it is real, as far as one drawing can show it."""
+    import numpy as np
+
+    return np.real(shape * np.exp(-0.5j * np.angle(np.sum(shape**2))))
+
+
+def _heard(scene: Scene, name: str, folder: Path, top: float) -> tuple[list[float], list[float]] | None:
+    """Frequency and decay of the resonances of a run of the same scene in `folder`, None without one."""
+    from fdtd.errors import ResultFileError
+    from fdtd.results.store import read_result
+
+    try:
+        result = read_result(folder / "result.h5")
+    except ResultFileError:
+        return None
+    variant = next((v for v in result.variants if v.name == name), None)
+    if variant is None or result.scene_text != scene.text:
+        return None
+    from fdtd.listening.study import resonances_of
+
+    found = resonances_of(result, variant)
+    keep = found.frequency <= top
+    return [float(f) for f in found.frequency[keep]], [float(t) for t in found.decay_time[keep]]
+
+
+def _beside(pair: tuple[float, float, bool] | None) -> tuple[str, str, str]:
+    return ("", "", "") if pair is None else (f"{pair[0]:.2f}", f"{pair[1]:.2f}", "" if pair[2] else "differs")
+
+
+def _notes(
+    unfinished: Iterable[float], with_run: bool, beside: dict[int, tuple[float, float, bool]], count: int
+) -> list[str]:
+    notes = []
+    if with_run:
+        good = sum(1 for pair in beside.values() if pair[2])
+        notes.append(
+            f"{good} of {count} modes agree with a resonance heard in the run (0.5 % in frequency, 10 % in decay);\n"
+            f"{len(beside) - good} differ by more; the rest are too weak at the seats, or lie too close to others, "
+            "to be told apart there.\n"
+        )
+    places = ", ".join(f"{f:.1f}" for f in unfinished)
+    if places:
+        notes.append(
+            f"Near {places} Hz modes were seen that could not be settled; surfaces that resonate there do that.\n"
+        )
+    return notes

@@ -13,60 +13,48 @@ from collections.abc import Callable
 from dataclasses import fields
 from pathlib import Path
 
-import numpy as np
-
-from fdtd.library.surfaces import LibrarySurface, find, fitted, names
-from fdtd.physics import air
-from fdtd.physics.admittance import admittance, diffuse_absorption
+from fdtd.library.origins import absorption, apart
+from fdtd.library.surfaces import LibrarySurface, find, names
 from fdtd.physics.design import Design
-from fdtd.physics.medium import Medium
 
-AIR = Medium(air.density(20.0, 50.0, 101.325), air.speed_of_sound(20.0, 50.0, 101.325))
-"""The air of the tables: 20 °C, 50 % humidity, 101.325 kPa."""
-
-BANDS = (63.0, 125.0, 250.0)
+BANDS = (31.5, 63.0, 125.0, 250.0)
 """Hz; the printed tables have the last two."""
-
-FAR_APART = 2.0
-"""Ratio of absorption above which the two origins are said to disagree."""
 
 _MARK = re.compile(r"(<!-- surfaces: (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
 
 
-def absorption(surface: LibrarySurface, origin: str, medium: Medium = AIR) -> tuple[float, ...]:
-    """Random-incidence absorption at `BANDS` of the branches that stand for `surface` by `origin`."""
-    branches = fitted(surface, medium, origin).branches
-    found = diffuse_absorption(admittance(branches, np.array(BANDS)) * medium.impedance)
-    return tuple(float(a) for a in found)
-
-
 def disagreement(surface: LibrarySurface) -> tuple[float, float, float] | None:
-    """(band in Hz, absorption of the table, of the build-up) where they differ most; None within a factor of 2."""
+    """(band in Hz, printed absorption, that of the build-up) where they differ most; None within a factor of 2."""
     if len(surface.origins) < 2:
         return None
-    build_up = dict(zip(BANDS, absorption(surface, "design"), strict=True))
-    pairs = [(f, a, build_up[f]) for f, a in surface.absorption.items() if f in build_up]
-    worst = max(pairs, key=lambda pair: abs(np.log(pair[1] / pair[2])))
-    return worst if abs(np.log(worst[1] / worst[2])) > np.log(FAR_APART) else None
+    bands, printed = list(surface.absorption), list(surface.absorption.values())
+    built = absorption(surface, "design", bands)
+    found = apart(printed, built)
+    return None if found is None else (bands[found.worst], printed[found.worst], float(built[found.worst]))
 
 
 def _main() -> str:
+    at = " / ".join(f"{f:g}" for f in BANDS)
     rows = [
-        "| name | what it is | printed 125 / 250 Hz | table 63 / 125 / 250 Hz | build-up 63 / 125 / 250 Hz | used |",
+        f"| name | what it is | printed 125 / 250 Hz | table {at} Hz | build-up {at} Hz | used |",
         "| --- | --- | --- | --- | --- | --- |",
     ]
     for surface in map(find, names()):
-        table = absorption(surface, "absorption") if "absorption" in surface.origins else ()
-        build_up = absorption(surface, "design") if "design" in surface.origins else ()
+        table, build_up = (_shown(surface, origin) for origin in ("absorption", "design"))
         used = "table" if surface.used == "absorption" else "build-up"
         printed = " / ".join(f"{a:g}" for a in surface.absorption.values()) or "not found"
-        cells = (f"`{surface.name}`", surface.description, printed, _shown(table), _shown(build_up), used)
+        if surface.printed_range:
+            low, high = surface.printed_range
+            printed += f" (125 Hz: {low:g} to {high:g})"
+        cells = (f"`{surface.name}`", surface.description, printed, table, build_up, used)
         rows.append(f"| {' | '.join(cells)} |")
     return "\n".join(rows) + "\n"
 
 
-def _shown(values: tuple[float, ...]) -> str:
-    return " / ".join(f"{a:.2f}" for a in values) or "none"
+def _shown(surface: LibrarySurface, origin: str) -> str:
+    if origin not in surface.origins:
+        return "none"
+    return " / ".join(f"{a:.2f}" for a in absorption(surface, origin, BANDS))
 
 
 def _apart() -> str:

@@ -20,11 +20,13 @@ ORIGINS = ("absorption", "design")
 class LibrarySurface:
     """A surface of a dwelling with one or two origins of its numbers.
 
-    absorption : band's centre in Hz -> random-incidence absorption as printed ({}: no table was found)
-    design : a build-up, or None; used : the origin that a scene gets; note : what else to know
+    group : heading of a list; absorption : band's centre in Hz -> random-incidence absorption as printed ({}: no table
+    was found); design : a build-up, or None; used : the origin that a scene gets; note : what else to know
+    printed_range : lowest and highest printed absorption at 125 Hz where tables of the same thing disagree, else None
     """
 
     name: str
+    group: str
     description: str
     absorption: dict[float, float] = field(hash=False)
     absorption_source: str
@@ -32,6 +34,7 @@ class LibrarySurface:
     design_source: str
     used: str
     note: str = ""
+    printed_range: tuple[float, float] | None = None
 
     @property
     def origins(self) -> tuple[str, ...]:
@@ -53,8 +56,9 @@ def _surface(name: str, row: dict[str, Any]) -> LibrarySurface:
     build_up = dict(row.get("design", {}))
     design = DESIGNS[build_up.pop("kind")](**build_up) if build_up else None
     surface = LibrarySurface(
-        name, row["description"], {float(f): a for f, a in row.get("absorption", {}).items()},
+        name, row["group"], row["description"], {float(f): a for f, a in row.get("absorption", {}).items()},
         row.get("absorption_source", ""), design, row.get("design_source", ""), row["used"], row.get("note", ""),
+        tuple(row["printed_range"]) if "printed_range" in row else None,
     )  # fmt: skip
     if surface.used not in surface.origins:
         raise ValueError(f"{name}: uses {surface.used}, which it does not have")

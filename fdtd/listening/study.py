@@ -118,7 +118,7 @@ def listen(result: RunResult, tones: tuple[float, ...] = (), threshold: DecayThr
         If the run is too short or its frequencies are not evenly spaced.
     """
     try:
-        found = [_resonances(result, variant) for variant in result.variants]
+        found = [resonances_of(result, variant) for variant in result.variants]
         return _listen(result, found, tones, threshold)
     except ValueError as error:
         raise ListeningError(
@@ -147,7 +147,8 @@ def _first_finite(arrays: list[NDArray[np.float64]]) -> NDArray[np.float64]:
     return whole
 
 
-def _resonances(result: RunResult, variant: VariantResult) -> Resonances:
+def resonances_of(result: RunResult, variant: VariantResult) -> Resonances:
+    """Resonances of all sources and seats of a variant together; responses that it lacks are NaN in `amplitude`."""
     responses = variant.impulse.reshape(-1, len(result.time))
     there = np.isfinite(responses).all(axis=1)
     step = float(result.time[1] - result.time[0])

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fdtd.physics.absorption import hard_side
 from fdtd.physics.medium import Medium
 
 COMPLEX_COLUMNS = ("frequency_hz", "real", "imag")
@@ -15,8 +17,20 @@ FEWEST_ROWS = 3
 BOTH_HEADERS = f"'{','.join(COMPLEX_COLUMNS)}' or '{','.join(ABSORPTION_COLUMNS)}'"
 
 
-def read_admittance_table(text: str, medium: Medium) -> tuple[NDArray[np.float64], NDArray[np.complex128]]:
-    """Frequencies (frequency,) in Hz, rising, and complex specific admittance (frequency,) in m/(Pa·s) of a table.
+class AdmittanceTable(NamedTuple):
+    """frequency : (frequency,) Hz, rising; admittance : (frequency,) specific, m/(Pa·s).
+
+    absorption : (frequency,) at normal incidence, if the table gives that and no phase: the admittance is then a real
+    one that absorbs as much; None for a table of complex admittance.
+    """
+
+    frequency: NDArray[np.float64]
+    admittance: NDArray[np.complex128]
+    absorption: NDArray[np.float64] | None
+
+
+def read_admittance_table(text: str, medium: Medium) -> AdmittanceTable:
+    """What a table of complex admittance or of absorption at normal incidence says.
 
     The first line names the columns, in any order: `frequency_hz, real, imag` of rho c Y (time factor e^{+j omega t};
     a negative real part is allowed here: an active surface, or noise), or `frequency_hz, absorption_normal`, from
@@ -39,10 +53,11 @@ def read_admittance_table(text: str, medium: Medium) -> tuple[NDArray[np.float64
     frequency = rows[:, names.index("frequency_hz")]
     _check_rising(frequency, [number for number, _ in lines[1:]])
     if "real" in names:
-        ratio = rows[:, names.index("real")] + 1j * rows[:, names.index("imag")]
-    else:
-        ratio = _hard_side(rows[:, names.index("absorption_normal")]).astype(complex)
-    return frequency, ratio / medium.impedance
+        ratio: NDArray[np.complex128] = rows[:, names.index("real")] + 1j * rows[:, names.index("imag")]
+        return AdmittanceTable(frequency, ratio / medium.impedance, None)
+    absorption = rows[:, names.index("absorption_normal")]
+    real = np.asarray(hard_side(absorption) / medium.impedance, dtype=complex)
+    return AdmittanceTable(frequency, real, absorption)
 
 
 def _header(number: int, line: str) -> tuple[tuple[str, ...], str]:
@@ -86,9 +101,3 @@ def _check_rising(frequency: NDArray[np.float64], numbers: list[int]) -> None:
             f"line {numbers[i]}: frequencies must rise from line to line, found {frequency[i]:g} Hz after "
             f"{frequency[i - 1]:g} Hz"
         )
-
-
-def _hard_side(absorption: NDArray[np.float64]) -> NDArray[np.float64]:
-    """beta <= 1 of alpha = 4 beta/(1 + beta)²: (1 - r)/(1 + r) with r = sqrt(1 - alpha), free of cancellation."""
-    root = np.sqrt(1.0 - absorption)
-    return absorption / (1.0 + root) ** 2

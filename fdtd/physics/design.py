@@ -37,7 +37,7 @@ class Fit:
 
     frequency : (frequency,) Hz; wanted : (frequency,) complex rho c Y at them; error : largest difference of
     absorption between wanted and found (normal incidence over `frequency`; random incidence over `bands` for a table of
-    absorption)
+    absorption); of poles the largest difference of admittance as a share of the largest wanted (fitting.poles_compared)
     """
 
     branches: Branches

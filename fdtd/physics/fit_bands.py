@@ -1,4 +1,4 @@
-"""The search for branches whose random-incidence absorption is that of a table (see absorption.py).
+"""The search for branches whose absorption, at random or at normal incidence, is that of a table (see absorption.py).
 
 Four wishes are weighed: the table at its centres; between them a course that stays in the range of the two neighbours;
 close to the real admittance interpolated between them; little phase. Branches are added until the first two are met.
@@ -10,9 +10,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fdtd.physics.admittance import diffuse_absorption
 from fdtd.physics.fit_branches import candidates, columns, refined, simplified, starts
-from fdtd.physics.fit_terms import Complexes, Reals, Scale, ratio, ratio_and_slope
+from fdtd.physics.fit_terms import Complexes, Reals, Scale, bounded, ratio, ratio_and_slope, unbounded
 
 PHASE_WEIGHT = 0.05
 BETWEEN_WEIGHT = 0.1
@@ -26,11 +25,44 @@ SHARPEST = 6.0
 """Quality factor above which a branch is drawn back: a table of octave bands knows of no sharper resonance, and one
 that stands between the points of the search would go unseen."""
 
-ANGLES = 24
-"""Of the quadrature inside the search; what is reported is computed with more."""
+NO_SHARPER = 2.0
+"""Times this bound: what no branch passes, however far from it the table draws."""
 
-_NODE, _SHARE = np.polynomial.legendre.leggauss(ANGLES)
-_COSINE, _SHARE = 0.5 * (_NODE + 1.0), 0.5 * _SHARE
+
+@dataclass(frozen=True, eq=False)
+class Incidence:
+    """Cosines (angle,) of the directions of sound, and the share (angle,) of each in the absorption."""
+
+    cosine: Reals
+    share: Reals
+
+    def absorption(self, beta: Complexes | Reals) -> Reals:
+        """Of rho c Y = `beta` (frequency,)."""
+        return self.absorption_and_slope(np.asarray(beta, dtype=complex))[0]
+
+    def absorption_and_slope(self, beta: Complexes) -> tuple[Reals, Reals, Reals]:
+        """Absorption (frequency,) and its derivatives by the real and the imaginary part of `beta` (frequency,)."""
+        re, im = beta.real[:, None], beta.imag[:, None]
+        square = (self.cosine + re) ** 2 + im**2
+        kernel = 4.0 * self.cosine * self.share / square
+        total = kernel.sum(axis=1)
+        falling = 2.0 * re * kernel / square
+        by_real = total - np.sum(falling * (self.cosine + re), axis=1)
+        return total * beta.real, by_real, -np.sum(falling * im, axis=1)
+
+
+def _random(angles: int) -> Incidence:
+    """Paris' integral by Gauss-Legendre quadrature in the cosine (see diffuse_absorption)."""
+    node, share = np.polynomial.legendre.leggauss(angles)
+    cosine = 0.5 * (node + 1.0)
+    return Incidence(cosine, share * cosine)
+
+
+RANDOM = _random(24)
+"""All directions alike; what is reported is computed with more angles."""
+
+NORMAL = Incidence(np.ones(1), np.ones(1))
+"""Straight on."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,7 +70,8 @@ class Task:
     """What the search needs, at relative frequencies x: `centres` band centres first, then points between and beyond.
 
     beta : real rho c Y; wanted : its absorption; low, high : the range of the neighbouring bands;
-    weight : 1/tolerance of the absorption; between, phase, overshoot : weights of the other wishes
+    between, phase, overshoot : weights of the other wishes; incidence : of which absorption the table is;
+    sharpest : quality factor above which a branch is drawn back
     """
 
     x: Reals
@@ -46,18 +79,22 @@ class Task:
     wanted: Reals
     low: Reals
     high: Reals
-    weight: Reals
     between: Reals
     overshoot: Reals
     phase: Reals
     centres: int
+    incidence: Incidence = RANDOM
+    sharpest: float = SHARPEST
 
     @staticmethod
-    def of(centres: Reals, table: Reals, beta: Reals, frequency: Reals, scale: Scale) -> Task:
+    def of(
+        centres: Reals, table: Reals, beta: Reals, frequency: Reals, scale: Scale,
+        incidence: Incidence = RANDOM, sharpest: float = SHARPEST,
+    ) -> Task:  # fmt: skip
         """The task of a `table` of absorption, real ratios `beta` at its `centres`, over `frequency` (all Hz)."""
         f = np.concatenate([centres, frequency[::2]])
         ratios = np.interp(np.log(f), np.log(centres), beta)
-        wanted = diffuse_absorption(ratios)
+        wanted = incidence.absorption(ratios)
         after = np.minimum(np.searchsorted(centres, f), len(centres) - 1)
         before = np.maximum(np.searchsorted(centres, f, side="right") - 1, 0)
         low, high = np.minimum(table[before], table[after]), np.maximum(table[before], table[after])
@@ -67,7 +104,7 @@ class Task:
         between = np.where(np.arange(len(f)) < n, 1.0, BETWEEN_WEIGHT * share) * weight
         overshoot = OVERSHOOT_WEIGHT * share * weight * inside
         phase = PHASE_WEIGHT * share / (0.002 + 0.1 * ratios) * np.where(inside, 1.0, 0.5)
-        return Task(f / scale.frequency, ratios, wanted, low, high, weight, between, overshoot, phase, n)
+        return Task(f / scale.frequency, ratios, wanted, low, high, between, overshoot, phase, n, incidence, sharpest)
 
     def firmer(self) -> Task:
         """The same with the centres counting three times as much as the other wishes."""
@@ -76,47 +113,45 @@ class Task:
 
     def residual(self, logs: Reals) -> tuple[Reals, Reals]:
         """All wishes in one list of residuals, with their derivatives by flat `logs`."""
-        beta, slope = ratio_and_slope(logs, self.x)
-        alpha, by_real, by_imag = absorption_and_slope(beta)
+        beta, slope = ratio_and_slope(logs, self.x, NO_SHARPER * self.sharpest)
+        alpha, by_real, by_imag = self.incidence.absorption_and_slope(beta)
         alpha_slope = by_real[:, None] * slope.real + by_imag[:, None] * slope.imag
         over = np.maximum(alpha - self.high, 0.0) + np.minimum(alpha - self.low, 0.0)
         hinge = self.overshoot * (over != 0.0)
-        sharp, sharp_slope = _sharpness(logs)
+        sharp, sharp_slope = _sharpness(logs, self.sharpest)
         values = [(alpha - self.wanted) * self.between, over * hinge, beta.imag * self.phase, sharp]
         slopes = [alpha_slope * self.between[:, None], alpha_slope * hinge[:, None], slope.imag * self.phase[:, None]]
         slopes.append(sharp_slope)
         return np.concatenate(values), np.concatenate(slopes)
 
+    def values(self, logs: Reals) -> Reals:
+        """Values (branch, 3) that flat `logs` stand for."""
+        return bounded(logs, NO_SHARPER * self.sharpest)
+
+    def logs(self, values: Reals) -> Reals:
+        """Flat logarithms that stand for `values` (branch, 3)."""
+        return unbounded(values, NO_SHARPER * self.sharpest)
+
     def linear(self, admittances: Complexes, around: Complexes) -> Reals:
         """Residuals (residual, branch) that `admittances` (x, branch) add near the ratio `around` (x,)."""
-        _, by_real, by_imag = absorption_and_slope(around)
+        _, by_real, by_imag = self.incidence.absorption_and_slope(around)
         change = by_real[:, None] * admittances.real + by_imag[:, None] * admittances.imag
         return np.concatenate([change * self.between[:, None], admittances.imag * self.phase[:, None]])
 
     def misses(self, values: Reals) -> float:
         """Largest error at a centre or overshoot between them, in parts of what is allowed (1 is good)."""
-        alpha = diffuse_absorption(ratio(values, self.x), angles=ANGLES)
+        alpha = self.incidence.absorption(ratio(values, self.x))
         allowed = np.minimum(0.005, 0.001 + 0.05 * self.wanted)
         centre = (np.abs(alpha - self.wanted) / allowed)[: self.centres]
         over = np.maximum(np.maximum(alpha - self.high, self.low - alpha), 0.0) / (0.01 + 0.1 * self.wanted)
         return float(max(centre.max(), over[self.overshoot > 0.0].max()))
 
 
-def _sharpness(logs: Reals) -> tuple[Reals, Reals]:
+def _sharpness(logs: Reals, sharpest: float) -> tuple[Reals, Reals]:
     """By how much ln Q = (ln M + ln K)/2 - ln R of each branch passes the bound, and its slopes (branch, 3 branch)."""
-    excess = logs.reshape(-1, 3) @ np.array([0.5, -1.0, 0.5]) - np.log(SHARPEST)
+    excess = logs.reshape(-1, 3) @ np.array([0.5, -1.0, 0.5]) - np.log(sharpest)
     slope = np.kron(np.diag(1.0 * (excess > 0.0)), np.array([[0.5, -1.0, 0.5]]))
     return np.maximum(excess, 0.0), slope
-
-
-def absorption_and_slope(beta: Complexes) -> tuple[Reals, Reals, Reals]:
-    """Random-incidence absorption (frequency,) and its derivatives by the real and the imaginary part of `beta`."""
-    re, im = beta.real[:, None], beta.imag[:, None]
-    square = (_COSINE + re) ** 2 + im**2
-    kernel = 8.0 * _COSINE**2 * _SHARE / square
-    total = kernel.sum(axis=1)
-    falling = 2.0 * re * kernel / square
-    return total * beta.real, total - np.sum(falling * (_COSINE + re), axis=1), -np.sum(falling * im, axis=1)
 
 
 def search(task: Task, most: int = 4) -> Reals:
@@ -133,10 +168,10 @@ def search(task: Task, most: int = 4) -> Reals:
         if not tried:
             break
         logs, cost = min(tried, key=lambda t: t[1])
-        have = np.exp(logs.reshape(-1, 3))
+        have = task.values(logs)
         trial, miss = have, task.misses(have)
         if miss > 1.0:
-            trial = np.exp(refined(logs, task.firmer().residual, 30)[0].reshape(-1, 3))
+            trial = task.values(refined(logs, task.firmer().residual, 30)[0])
             miss = task.misses(trial)
         met = least <= 1.0
         if (met and miss <= 1.0 and cost < 0.5 * least_cost) or (not met and miss < least):
@@ -149,8 +184,9 @@ def search(task: Task, most: int = 4) -> Reals:
 
 
 def _further(task: Task, have: Reals, grid: Reals, grid_columns: Complexes) -> list[Reals]:
-    """Logarithms of what we `have` (branch, 3) with one more branch of `grid`, the most promising choices."""
+    """Flat logarithms of what we `have` (branch, 3) with one more branch of `grid`, the most promising choices."""
     old = columns(have, task.x)
     around = old.sum(axis=1) if len(have) else task.beta.astype(complex)
     goal = task.linear(task.beta[:, None].astype(complex), around)[:, 0]
-    return starts(have, grid, task.linear(old, around), task.linear(grid_columns, around), goal)
+    found = starts(have, grid, task.linear(old, around), task.linear(grid_columns, around), goal)
+    return [task.logs(rows) for rows in found]

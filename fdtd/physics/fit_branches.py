@@ -8,14 +8,26 @@ each branch in turn is taken out and sought anew.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import product
 
 import numpy as np
 from scipy.optimize import least_squares, nnls
 
-from fdtd.physics.fit_terms import LARGEST_LOG, Complexes, Reals, ratio, ratio_and_slope, real_parts, resonance
+from fdtd.physics.fit_terms import (
+    LARGEST_LOG,
+    Complexes,
+    Reals,
+    bounded,
+    ratio,
+    ratio_and_slope,
+    real_parts,
+    resonance,
+    unbounded,
+)
 
 GOOD_ENOUGH = 1.5e-3
 """Error of the reflection coefficient below which no further branch is added."""
@@ -68,12 +80,12 @@ def refined(logs: Reals, residual: Residual, most_steps: int = 60) -> tuple[Real
     return found.x, float(found.cost)
 
 
-def reflection_residual(x: Reals, wanted: Complexes, weight: Reals) -> Residual:
-    """Residuals weight times (reflection found - wanted), real parts before imaginary ones."""
+def reflection_residual(x: Reals, wanted: Complexes, weight: Reals, sharpest: float = math.inf) -> Residual:
+    """Residuals weight times (reflection found - wanted), real parts before imaginary ones; see `ratio_and_slope`."""
     target = reflection(wanted)
 
     def residual(logs: Reals) -> tuple[Reals, Reals]:
-        beta, slope = ratio_and_slope(logs, x)
+        beta, slope = ratio_and_slope(logs, x, sharpest)
         by_beta = -2.0 / (1.0 + beta) ** 2 * weight
         return real_parts((reflection(beta) - target) * weight), real_parts(by_beta[:, None] * slope)
 
@@ -81,7 +93,7 @@ def reflection_residual(x: Reals, wanted: Complexes, weight: Reals) -> Residual:
 
 
 def starts(have: Reals, grid: Reals, old: Reals, matrix: Reals, goal: Reals) -> list[Reals]:
-    """Logarithms to refine: what we `have` (branch, 3), rescaled, with each of the most promising of `grid`.
+    """Values (branch, 3) to refine: what we `have`, rescaled, with each of the most promising of `grid`.
 
     old (residual, branch), matrix (residual, candidate), goal (residual,) : the problem, linear in the shares.
     """
@@ -94,7 +106,7 @@ def starts(have: Reals, grid: Reals, old: Reals, matrix: Reals, goal: Reals) -> 
             break
         shares, _ = nnls(np.concatenate([old, matrix[:, best : best + 1]], axis=1), goal)
         rows = np.concatenate([have, grid[best : best + 1]]) / np.maximum(shares, 1e-4)[:, None]
-        found.append(np.log(np.maximum(rows, 1e-6)).ravel())
+        found.append(np.maximum(rows, 1e-6))
         alike = np.abs(matrix.T @ matrix[:, best]) / (length * length[best])
         gain = np.where(alike > 0.9, -np.inf, gain)
     return found
@@ -109,11 +121,17 @@ def columns(values: Reals, x: Reals) -> Complexes:
 
 @dataclass(frozen=True, eq=False)
 class Search:
-    """One search: wanted rho c Y (frequency,), Re >= 0, and weights, at relative frequencies x."""
+    """One search: wanted rho c Y (frequency,), Re >= 0, and weights, at relative frequencies x.
+
+    counts : share (frequency,) by which an error counts where fits are compared; 1 where `wanted` is known
+    sharpest : largest quality factor of a branch; a sharper resonance could stand unseen between the frequencies
+    """
 
     x: Reals
     wanted: Complexes
     weight: Reals
+    counts: Reals
+    sharpest: float
 
     @cached_property
     def grid(self) -> tuple[Reals, Complexes]:
@@ -123,7 +141,11 @@ class Search:
 
     def error(self, values: Reals) -> float:
         """Largest error of reflection of `values` (branch, 3)."""
-        return float(np.abs(reflection(ratio(values, self.x)) - reflection(self.wanted)).max())
+        return float(self.errors(values).max())
+
+    def errors(self, values: Reals) -> Reals:
+        """Error of reflection (frequency,) of `values` (branch, 3), where it counts."""
+        return np.abs(reflection(ratio(values, self.x)) - reflection(self.wanted)) * self.counts
 
     def one_more(self, have: Reals) -> Reals:
         """`have` (branch, 3) and the best further branch, refined together; `have` itself if none helps."""
@@ -133,11 +155,12 @@ class Search:
         scale = 2.0 * self.weight / np.abs((1.0 + now) * (1.0 + self.wanted))
         grid, grid_columns = self.grid
         both = real_parts(old * scale[:, None]), real_parts(grid_columns * scale[:, None])
-        residual = reflection_residual(self.x, self.wanted, self.weight)
-        tried = [refined(s, residual, 20) for s in starts(have, grid, *both, real_parts(self.wanted * scale))]
+        residual = reflection_residual(self.x, self.wanted, self.weight, self.sharpest)
+        first = starts(have, grid, *both, real_parts(self.wanted * scale))
+        tried = [refined(unbounded(rows, self.sharpest), residual, 20) for rows in first]
         if not tried:
             return have
-        return np.exp(refined(min(tried, key=lambda t: t[1])[0], residual)[0].reshape(-1, 3))
+        return bounded(refined(min(tried, key=lambda t: t[1])[0], residual)[0], self.sharpest)
 
     def exchanged(self, values: Reals) -> Reals:
         """`values`, each branch in turn taken out and sought anew where that lowers the error."""
@@ -151,9 +174,8 @@ class Search:
         return best
 
 
-def find(x: Reals, wanted: Complexes, weight: Reals, most: int) -> Reals:
-    """Relative values (branch, 3) of at most `most` branches for `wanted` (frequency,), Re >= 0, at x (frequency,)."""
-    search = Search(x, wanted, weight)
+def find(search: Search, most: int) -> Reals:
+    """Relative values (branch, 3) of at most `most` branches for what `search` wants."""
     best = have = np.zeros((0, 3))
     least = search.error(best)
     if least < NEGLIGIBLE:
@@ -167,18 +189,18 @@ def find(x: Reals, wanted: Complexes, weight: Reals, most: int) -> Reals:
             break
     if least > POOR and len(best) > 1:
         best = search.exchanged(best)
-    return simplified(_levelled(best, search), x)
+    return simplified(_levelled(best, search), search.x)
 
 
 def _levelled(values: Reals, search: Search) -> Reals:
     """`values`, or ones of smaller largest error: least squares again, with more weight where the error is large."""
-    x, weight, target = search.x, search.weight, reflection(search.wanted)
+    x, weight = search.x, search.weight
     best, least = values, search.error(values)
     for _ in range(LEVELLED if least > GOOD_ENOUGH else 0):
-        size = np.abs(reflection(ratio(values, x)) - target)
+        size = search.errors(values)
         weight = weight * np.sqrt(0.1 + size / size.max())
-        logs = np.log(np.maximum(values, np.exp(-LARGEST_LOG))).ravel()
-        values = np.exp(refined(logs, reflection_residual(x, search.wanted, weight), 15)[0].reshape(-1, 3))
+        residual = reflection_residual(x, search.wanted, weight, search.sharpest)
+        values = bounded(refined(unbounded(values, search.sharpest), residual, 15)[0], search.sharpest)
         error = search.error(values)
         if error < least:
             best, least = values, error
@@ -186,7 +208,11 @@ def _levelled(values: Reals, search: Search) -> Reals:
 
 
 def simplified(values: Reals, x: Reals) -> Reals:
-    """`values` without what does not matter at x: single terms set to zero, whole branches left out."""
+    """`values` without what does not matter at x: single terms set to zero, whole branches left out.
+
+    A branch with both mass and spring keeps its resistance: without it, a resonance beyond the range of x, where
+    nothing is compared, would ring for ever.
+    """
     target = reflection(ratio(values, x))
 
     def changes(trial: Reals) -> bool:
@@ -197,7 +223,9 @@ def simplified(values: Reals, x: Reals) -> Reals:
         without = np.delete(rows, i, axis=0)
         if not changes(without):
             rows = without
-    for i, j in np.ndindex(rows.shape):
+    for i, j in product(range(len(rows)), (0, 2, 1)):
+        if j == 1 and rows[i, 0] > 0.0 and rows[i, 2] > 0.0:
+            continue
         trial = rows.copy()
         trial[i, j] = 0.0
         if trial[i].any() and not changes(trial):

@@ -8,14 +8,14 @@ offered here too: tables of absorption (absorption.py) and poles for what is not
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from fdtd.physics import fit_branches
-from fdtd.physics.absorption import admittance_ratio_of_absorption, fit_absorption, largest_phase
+from fdtd.physics.absorption import admittance_ratio_of_absorption, fit_absorption, fit_normal_absorption, largest_phase
 from fdtd.physics.admittance import RIGID, Branches, admittance, normal_absorption
 from fdtd.physics.control import StateSpace
 from fdtd.physics.design import Fit
-from fdtd.physics.fit_terms import Complexes, Reals, Scale
+from fdtd.physics.fit_terms import MOST_POINTS, Complexes, Reals, Scale, dense, held, sharpest, spread
 from fdtd.physics.medium import Medium
 from fdtd.physics.poles import fit_poles, is_passive
 
@@ -24,13 +24,17 @@ __all__ = [
     "compared",
     "fit_absorption",
     "fit_admittance",
+    "fit_normal_absorption",
     "fit_poles",
+    "held",
     "is_passive",
     "largest_phase",
+    "poles_compared",
 ]
 
-MOST_POINTS = 240
-"""Longer tables are thinned to this many frequencies for the search; the error is reported over all of them."""
+
+HELD_WEIGHT = 0.02
+"""Weight of reflection where a table does not reach: its end value is no more than a guess there."""
 
 
 def fit_admittance(frequency: ArrayLike, admittance: ArrayLike, medium: Medium, most: int = 4) -> Fit:
@@ -38,36 +42,46 @@ def fit_admittance(frequency: ArrayLike, admittance: ArrayLike, medium: Medium, 
 
     frequency : (frequency,) Hz, > 0, rising; admittance : (frequency,) m/(Pa·s), Re >= 0 for a passive surface. Where
     Re is negative it is taken as zero for the search, so the branches are never active; the error that is reported
-    is against the values as given.
+    is against the values as given. A table with gaps (steps of more than 3 % in frequency) is interpolated over log f,
+    searched and compared in between as well, and no resonance is sharper than its rows can show. Where it does not
+    reach from 15 to 250 Hz, the fit is drawn towards its end values there, which the error does not count.
 
     Raises ValueError for shapes that differ, frequencies that do not rise from above zero, values that are not finite.
     """
     f, values = np.asarray(frequency, dtype=float), np.asarray(admittance, dtype=complex)
     _check(f, values, most)
+    rows, known = f, dense(f, values)
+    f, values = dense(*held(f, values))
     wanted = values * medium.impedance
-    used = _thinned(f)
+    used = spread(f, MOST_POINTS)
     scale = Scale(medium.impedance, float(np.sqrt(f[0] * f[-1])))
     passive = np.maximum(wanted.real, 0.0) + 1j * wanted.imag
-    found = fit_branches.find(f[used] / scale.frequency, passive[used], _weight(f[used]), most)
-    return compared(scale.branches(found), f, values, medium)
+    counts = np.where((f[used] < rows[0]) | (f[used] > rows[-1]), HELD_WEIGHT, 1.0)
+    weight, bound = _weight(f[used]) * counts, sharpest(rows, f[used])
+    search = fit_branches.Search(f[used] / scale.frequency, passive[used], weight, counts, bound)
+    found = fit_branches.find(search, most)
+    return compared(scale.branches(found), *known, medium)
 
 
 def compared(branches: Branches, frequency: Reals, wanted: Complexes, medium: Medium) -> Fit:
     """`branches` beside the specific admittance `wanted` (frequency,), m/(Pa·s), that they stand for."""
     found = admittance(branches, frequency) if branches else np.zeros(len(frequency), dtype=complex)
-    return _judged(branches or RIGID, frequency, found, wanted, medium)
-
-
-def poles_compared(control: StateSpace, frequency: Reals, wanted: Complexes, medium: Medium) -> Fit:
-    """`control` beside the specific admittance `wanted` (frequency,), m/(Pa·s), that it stands for; no branches."""
-    return _judged(RIGID, frequency, control.admittance(frequency), wanted, medium)
-
-
-def _judged(branches: Branches, frequency: Reals, found: Complexes, wanted: Complexes, medium: Medium) -> Fit:
     beta, found = wanted * medium.impedance, found * medium.impedance
     with np.errstate(divide="ignore", invalid="ignore"):  # beta = -1, an active surface: infinite absorption
         difference = np.abs(normal_absorption(found) - normal_absorption(beta))
-    return Fit(branches, frequency, beta, float(np.nan_to_num(difference, nan=np.inf).max()))
+    return Fit(branches or RIGID, frequency, beta, float(np.nan_to_num(difference, nan=np.inf).max()))
+
+
+def poles_compared(control: StateSpace, frequency: Reals, wanted: Complexes, medium: Medium) -> Fit:
+    """`control` beside the specific admittance `wanted` (frequency,), m/(Pa·s), that it stands for; no branches.
+
+    The Fit's error is the largest |difference| of the admittances over the largest |wanted|: what gives out energy has
+    no absorption that could be compared, as that grows beyond all bounds towards rho c Y = -1.
+    """
+    f, values = dense(frequency, wanted)
+    largest = max(float(np.abs(values).max()), 1e-300)
+    error = float(np.abs(control.admittance(f) - values).max()) / largest
+    return Fit(RIGID, f, values * medium.impedance, error)
 
 
 def _check(frequency: Reals, values: Complexes, most: int) -> None:
@@ -80,14 +94,6 @@ def _check(frequency: Reals, values: Complexes, most: int) -> None:
         raise ValueError(f"the admittance at {frequency[~np.isfinite(values)][0]:g} Hz is not a finite number")
     if most < 1:
         raise ValueError(f"a fit needs at least one branch, found most = {most}")
-
-
-def _thinned(frequency: Reals) -> NDArray[np.intp]:
-    """Indices of at most MOST_POINTS frequencies, evenly spread over log f, the ends among them."""
-    if len(frequency) <= MOST_POINTS:
-        return np.arange(len(frequency))
-    even = np.geomspace(frequency[0], frequency[-1], MOST_POINTS)
-    return np.unique(np.clip(np.searchsorted(frequency, even), 0, len(frequency) - 1))
 
 
 def _weight(frequency: Reals) -> Reals:

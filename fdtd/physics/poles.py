@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fdtd.physics.control import StateSpace
-from fdtd.physics.fit_terms import Complexes, Reals, real_parts
+from fdtd.physics.fit_terms import Complexes, Reals, dense, real_parts, sharpest
 
 ROUNDS = 12
 """Relocations of the poles; clean data need three or four."""
@@ -33,7 +33,8 @@ def fit_poles(frequency: ArrayLike, admittance: ArrayLike, most: int = 8) -> Sta
     """A stable, strictly proper state space of at most `most` states for a complex admittance.
 
     frequency : (frequency,) Hz, > 0; admittance : (frequency,) m/(Pa·s), active parts allowed. The fewest states are
-    taken that come within 1e-5 of the largest |admittance|, or else the best found; never more than frequencies.
+    taken that come within 1e-5 of the largest |admittance|, or else the best found; never more than frequencies. If
+    these leave gaps, values are interpolated over log f, and no resonance is sharper than the table can show.
 
     Raises ValueError for bad frequencies or values that are not finite.
     """
@@ -47,13 +48,17 @@ def fit_poles(frequency: ArrayLike, admittance: ArrayLike, most: int = 8) -> Sta
     largest = float(np.abs(wanted).max())
     if largest == 0.0:
         return StateSpace(np.zeros((0, 0)), np.zeros(0), np.zeros(0))
+    most, order = min(most, len(f)), np.argsort(f)
+    rows = f[order]
+    f, target = dense(rows, np.asarray(wanted[order] / largest, dtype=complex))
+    bound = sharpest(rows, f)
     scale = 2.0 * np.pi * float(np.sqrt(f.min() * f.max()))
-    s = 2j * np.pi * f / scale
+    s = np.asarray(2j * np.pi * f / scale, dtype=complex)
     best: tuple[Complexes, Reals] = (np.zeros(0, dtype=complex), np.zeros(0))
     least = np.inf
-    for count in range(1, min(most, len(f)) + 1):
+    for count in range(1, most + 1):
         for far, better in ((False, 0.98), (True, 0.5)):
-            poles, coefficients, error = _fitted(s, (wanted / largest).astype(complex), count, far)
+            poles, coefficients, error = _fitted(s, target, count, far, bound)
             if error < better * least:
                 best, least = (poles, coefficients), error
         if error < GOOD_ENOUGH:
@@ -103,28 +108,33 @@ def _solve(matrix: Complexes, goal: Complexes) -> Reals:
     return found / length
 
 
-def _relocated(s: Complexes, wanted: Complexes, poles: Complexes, far: bool) -> Complexes:
-    """Better poles: the zeros of sigma, mirrored into the stable half; `far` allows for a constant beside them."""
+def _relocated(s: Complexes, wanted: Complexes, poles: Complexes, far: bool, bound: float) -> Complexes:
+    """Better poles: the zeros of sigma, mirrored into the stable half; `far` allows for a constant beside them.
+
+    bound : quality factor above which a pole is moved away from the axis.
+    """
     basis = _basis(s, poles)
     constant = np.ones((len(s), int(far)))
     coefficients = _solve(np.concatenate([basis, constant, -wanted[:, None] * basis], axis=1), wanted)
     matrix, drive = _blocks(poles)
     zeros = np.linalg.eigvals(matrix - np.outer(drive, coefficients[-basis.shape[1] :]))
-    zeros = -np.maximum(np.abs(zeros.real), 1e-6) + 1j * zeros.imag
+    least = np.maximum(np.abs(zeros.imag) / (2.0 * bound), 1e-6)
+    zeros = -np.maximum(np.abs(zeros.real), least) + 1j * zeros.imag
     return np.asarray(sorted(zeros[zeros.imag >= 0.0], key=lambda a: (a.imag == 0.0, a.imag, a.real)), dtype=complex)
 
 
-def _fitted(s: Complexes, wanted: Complexes, count: int, far: bool) -> tuple[Complexes, Reals, float]:
+def _fitted(s: Complexes, wanted: Complexes, count: int, far: bool, bound: float) -> tuple[Complexes, Reals, float]:
     """Poles (one for each pair), coefficients (state,) and largest error of the best of all rounds.
 
-    far : one of the poles lies FAR beyond the band and stands for a constant, which the others cannot
+    far : one of the poles lies FAR beyond the band and stands for a constant, which the others cannot; bound : largest
+    quality factor
     """
     remote = np.full(int(far), -FAR * np.abs(s).max() + 0j)
     poles = _start(s, count - len(remote))
     best, least = (np.concatenate([poles, remote]), np.zeros(count)), np.inf
     for _ in range(ROUNDS):
         if len(poles):
-            poles = _relocated(s, wanted, poles, far)
+            poles = _relocated(s, wanted, poles, far, bound)
         every = np.concatenate([poles, remote])
         basis = _basis(s, every)
         coefficients = _solve(basis, wanted)

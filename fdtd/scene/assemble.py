@@ -124,18 +124,19 @@ def _check_names_used(tree: Tree, parts: Parts, materials: Collection[str], repo
 def _check_places(tree: Tree, parts: Parts, shape: Shape, report: Report) -> None:
     for entry, block in parts.blocks:
         checks.check_box(entry, block.lower, block.upper, shape, report)
-    standing = [b.name for entry, b in parts.cabinets if checks.check_cabinet(entry, b, shape, report)]
+    inside = [(entry, b) for entry, b in parts.cabinets if checks.check_cabinet(entry, b, shape, report)]
+    standing = {b.name for _, b in inside} - checks.check_cabinets(inside, report)
     for entry, sheet in parts.sheets:
         checks.check_sheet(entry, sheet, shape, report)
     for entry, fill in parts.fills:
         checks.check_fill(entry, fill, shape, report)
-    solid, sheets = parts.solid, [s for _, s in parts.sheets]
+    good = {b.name for _, b in parts.blocks} | standing  # a cabinet refused covers nothing and holds nobody
+    solid, sheets = [b for b in parts.solid if b.name in good], [s for _, s in parts.sheets]
     points: Made[Any] = [*parts.sources, *parts.seats]
     for entry, point in points:
         checks.check_point(entry, point, shape, solid, sheets, report)
-    good = {b.name for _, b in parts.blocks} | set(standing)
     unsure = {e.name for e in tree.things["blocks"]} | {f"{e.name} cabinet" for e in tree.things["absorbers"]}
     placed: Made[Patch | Absorber] = [*parts.patches, *parts.absorbers]
     for entry, thing in placed:
-        checks.check_on(entry, thing, shape, [b for b in solid if b.name in good], unsure - good, report)
+        checks.check_on(entry, thing, shape, solid, unsure - good, report)
     checks.check_overlap([e for e, _ in parts.absorbers], [a for _, a in parts.absorbers], report)

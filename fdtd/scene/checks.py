@@ -9,6 +9,7 @@ from fdtd.scene.faces import Face, check_inside, find_face
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import Absorber, Block, Device, Fill, Patch, Point3, Rectangle, Seat, Sheet, Source
 from fdtd.scene.shape import NEAR, TOLERANCE, Shape, in_box, overlap
+from fdtd.scene.slips import length_slip
 from fdtd.scene.words import did_you_mean, number, numbers, show
 
 LARGEST_AREA_ERROR = 0.2
@@ -29,7 +30,7 @@ def check_face_area(entry: Entry, absorber: Absorber, device: Device, report: Re
     (x0, y0), (x1, y1) = absorber.rectangle.lower, absorber.rectangle.upper
     area = (x1 - x0) * (y1 - y0)
     if device.face_area is not None and abs(area / device.face_area - 1.0) > LARGEST_AREA_ERROR:
-        remedy = f"the moving face of {show(device.name)} is {number(device.face_area)} m²; that area counts"
+        remedy = f"the moving face of its device is {number(device.face_area)} m²; that area counts"
         key = "cabinet" if "cabinet" in entry.values else "to"
         report.warning(entry, key, f"found an opening of {number(area)} m²; {remedy}, but not where it is drawn")
 
@@ -43,10 +44,10 @@ def check_fits_cabinet(entry: Entry, cabinet: Block, device: Device, report: Rep
     deep = getattr(device.design, "depth", getattr(device.design, "thickness", 0.0))
     found = f"found {show(entry.values['cabinet'])}"
     if needed > volume:
-        remedy = f"{show(device.name)} needs {number(1000.0 * needed)} litres inside"
+        remedy = f"its device needs {number(1000.0 * needed)} litres inside"
         report.warning(entry, "cabinet", f"{found}, {number(1000.0 * volume)} litres outside; {remedy}")
     if deep > max(size):
-        remedy = f"{show(device.name)} is {number(deep)} m deep"
+        remedy = f"its device is {number(deep)} m deep"
         report.warning(entry, "cabinet", f"{found}, at most {number(max(size))} m deep; {remedy}")
 
 
@@ -63,8 +64,14 @@ def check_cabinet(entry: Entry, block: Block, shape: Shape, report: Report) -> b
     """Report a cabinet that sticks out of the room; True if it does not."""
     plan = Rectangle((block.lower[0], block.lower[1]), (block.upper[0], block.upper[1]))
     inner = entry.inner("cabinet")
+    (x0, y0, z0), (x1, y1, z1) = shape.bounds
+    room = (x1 - x0, y1 - y0, z1 - z0)
+    size = tuple(b - a for a, b in zip(block.lower, block.upper, strict=True))
+    if any(s > most + TOLERANCE for s, most in zip(size, room, strict=True)):
+        remedy = f"that is larger than the room, which is {numbers(room)} m along x, y and z"
+        report.mistake(inner, "size", f"found {numbers(size)}; {remedy}{length_slip(size, room)}")
+        return False
     if shape.outside_plan(plan) > TOLERANCE:
-        (x0, y0, _), (x1, y1, _) = shape.bounds
         remedy = f"part of the cabinet is outside the plan, which runs from {numbers((x0, y0))} to {numbers((x1, y1))}"
         report.mistake(inner, "at", f"found {numbers(block.lower)}; {remedy}")
         return False
@@ -104,7 +111,8 @@ def check_point(
         report.mistake(entry, "at", f"{found}; {remedy}")
 
     if not shape.covers(x, y):
-        wrong(f"this is outside the plan; the nearest point of a wall is {numbers(shape.nearest(x, y))}")
+        slip = length_slip(thing.at, shape.bounds[1])
+        wrong(f"this is outside the plan; the nearest point of a wall is {numbers(shape.nearest(x, y))}{slip}")
         return
     ceiling = shape.ceiling_at(x, y)
     if z < -TOLERANCE:
@@ -152,13 +160,34 @@ def _check_air(
     entry: Entry, thing: Patch | Absorber, face: Face, shape: Shape, blocks: Sequence[Block], report: Report
 ) -> None:
     share = face.share_in_air(shape, thing.rectangle, blocks)
+    if share == 1.0:
+        return
+    alone = face.share_in_air(shape, thing.rectangle, [])
+    why = [show(b.name) for b in blocks if face.share_in_air(shape, thing.rectangle, [b]) < alone][:3]
+    cause = " and ".join([f"covered by {' and '.join(why)}"] * bool(why) + ["outside the room"] * (alone < 1.0))
     key = "cabinet" if "cabinet" in entry.values else "on"
+    found = f"found {show(thing.on)}; the {'absorber' if isinstance(thing, Absorber) else 'patch'}"
+    if key == "cabinet":
+        found = f"found a cabinet facing {show(thing.on[-2:])}; that face"
     if share == 0.0 and isinstance(thing, Absorber):
-        remedy = "there is no air in front of it: it is covered by a block or lies outside the room; move it"
-        report.mistake(entry, key, f"found {show(thing.on)}; {remedy}")
-    elif share < 1.0:
-        part = "all" if share == 0.0 else "part"
-        report.warning(entry, key, f"found {show(thing.on)}; {part} of it is covered by a block or outside the room")
+        report.mistake(entry, key, f"{found} has no air in front of it: it is {cause}; move it")
+    else:
+        report.warning(entry, key, f"{found} is {'' if share == 0.0 else 'partly '}{cause}")
+
+
+def check_cabinets(made: Sequence[tuple[Entry, Block]], report: Report) -> set[str]:
+    """Report cabinets that take up the same space; the names of those reported."""
+    told = set()
+    for i, (entry, later) in enumerate(made):
+        for other, earlier in made[:i]:
+            common = [min(later.upper[a], earlier.upper[a]) - max(later.lower[a], earlier.lower[a]) for a in range(3)]
+            if min(common) > NEAR:
+                depths = " and ".join(f"{number(round(c, 4))} m along {a}" for a, c in zip("xyz", common, strict=True))
+                found = f"found {numbers(later.lower)} to {numbers(later.upper)}"
+                remedy = f"it overlaps the cabinet of {show(other.name)} by {depths}: move one of them"
+                report.mistake(entry, "cabinet", f"{found}; {remedy}")
+                told |= {later.name}
+    return told
 
 
 def check_overlap(entries: Sequence[Entry], absorbers: Sequence[Absorber], report: Report) -> None:

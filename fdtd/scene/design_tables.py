@@ -12,7 +12,9 @@ from typing import Any
 from fdtd.scene.fields import REQUIRED, Field
 
 _MASS = Field("mass", "number", "mass of the plate per area", "kg/m²", REQUIRED, 0.05, 200.0)
-_LOSS = Field("loss", "number", "loss factor at the resonance; 0.05 to 1 for panels in rooms", "", 0.1, 0.0, 5.0)
+_LOSS = Field(
+    "loss", "number", "loss factor at the resonance; 0.05 to 0.3 of a panel, to 1 for a whole wall", "", 0.1, 0.0, 5.0
+)  # fmt: skip
 _DEPTH = Field("depth", "number", "depth of the closed cavity behind", "m", REQUIRED, 0.001, 3.0)
 _CLOTH = Field("resistance", "number", "flow resistance of a cloth behind the holes", "Pa·s/m", 0.0, 0.0, 1e5)
 _FILL = (

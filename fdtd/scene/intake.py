@@ -5,24 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from fdtd.scene.elsewhere import belongs, other_kind, place_of
 from fdtd.scene.fields import REQUIRED, Field
 from fdtd.scene.kinds import KINDS, Wrong
 from fdtd.scene.mistakes import Entry, Report
-from fdtd.scene.words import did_you_mean, quoted, show
+from fdtd.scene.words import did_you_mean, nearest, quoted, show
 
 
 def read_table(entry: Entry, fields: Iterable[Field], report: Report) -> dict[str, Any]:
     """Values of the right keys of `entry`; optional ones that are absent get their default."""
     known = {f.key: f for f in fields}
     values: dict[str, Any] = {}
-    for key in entry.values:
-        if key not in known:
-            remedy = did_you_mean(key, known, "known keys")
-            report.mistake(entry, key, f"found a key that has no meaning here; {remedy}")
+    of_other_kind = _tell_unknown(entry, known, report)
     for field in known.values():
         if field.key not in entry.values:
             if field.default is REQUIRED:
-                report.mistake(entry, None, f'key "{field.key}" is missing; give {describe(field)}')
+                if not of_other_kind:
+                    report.mistake(entry, None, f'key "{field.key}" is missing; give {describe(field)}')
             elif not field.not_yet:
                 values[field.key] = field.default
             continue
@@ -36,6 +35,26 @@ def read_table(entry: Entry, fields: Iterable[Field], report: Report) -> dict[st
             for text, sub in wrong.faults:
                 report.mistake(entry, field.key, text, sub)
     return values
+
+
+def _tell_unknown(entry: Entry, known: dict[str, Field], report: Report) -> bool:
+    """Report the keys that `known` lacks; True if the table seems to be written for another kind."""
+    unknown = [key for key in entry.values if key not in known]
+    others, kinds = other_kind(entry, unknown)
+    missing = [f.key for f in known.values() if f.default is REQUIRED and f.key not in entry.values]
+    if len(others) == 1 and nearest(others[0], missing):
+        others = []  # "mass" for "moving_mass"
+    if others:
+        kind = entry.values.get("kind")
+        remedy = f"they are keys of kind {kinds}" if len(others) > 1 else f"it is a key of kind {kinds}"
+        needs = f", and kind {show(kind)} needs {quoted(missing)}" if missing else ""
+        change = f"change the kind or leave {'them' if len(others) > 1 else 'it'} out" if kind else "give the kind"
+        report.mistake(entry, others[0], f"found {quoted(others)}, with no meaning here; {remedy}{needs}: {change}")
+    for key in unknown:
+        if key not in others:
+            remedy = belongs(place_of(entry), key) or did_you_mean(key, known, "known keys")
+            report.mistake(entry, key, f"found a key that has no meaning here; {remedy}")
+    return bool(others)
 
 
 def describe(field: Field) -> str:

@@ -10,7 +10,9 @@ from fdtd.physics.admittance import Branch
 from fdtd.scene.fields import Field
 from fdtd.scene.locate import KeyPath
 from fdtd.scene.schema import Rectangle
-from fdtd.scene.words import did_you_mean, show
+from fdtd.scene.slips import unit_slip
+from fdtd.scene.trade_words import POLARITY, filter_meant
+from fdtd.scene.words import did_you_mean, nearest, show
 
 FARTHEST = 1000.0
 """Largest coordinate in m; a larger one is a slip of the pen."""
@@ -19,6 +21,9 @@ LONGEST_LIST = 500
 
 MOST_ABSORPTION = 0.95
 """Random-incidence absorption that a surface which reacts locally with a real admittance can have."""
+
+NEAREST_BANDS = 1.2
+"""Ratio of neighbouring centres below which they can't be third octaves (nominal ones are 1.25 apart: IEC 61260-1)."""
 
 HIGHEST_BAND = 500.0
 """Hz: bands above it are read and not used; the results end below it."""
@@ -60,7 +65,7 @@ def _number(field: Field, value: Any, sub: KeyPath = ()) -> float:
     if isinstance(value, int) and abs(value) > 10**300 or not math.isfinite(value):
         raise Wrong(value, f"a finite number is needed ({field.short}{field.in_unit})", sub)
     if value < field.low or value > field.high or (field.above and value == field.low):
-        raise Wrong(value, f"the {field.short} must be {field.range}", sub)
+        raise Wrong(value, f"the {field.short} must be {field.range}{unit_slip(field, value)}", sub)
     return float(value)
 
 
@@ -105,15 +110,19 @@ def _choice(field: Field, value: Any) -> Any:
         if not isinstance(value, bool) and value == choice:
             return choice
     remedy = f"the {field.short} must be {' or '.join(show(c) for c in field.choices)}"
-    if isinstance(value, str):
-        remedy += "" if value in field.choices else _near(value, field.choices)
-    raise Wrong(value, remedy)
+    raise Wrong(value, remedy + (_near(value, field.choices) if isinstance(value, str) else ""))
 
 
 def _near(value: str, choices: tuple[Any, ...]) -> str:
-    words = [c for c in choices if isinstance(c, str)]
-    hint = did_you_mean(value, words, "") if words else ""
-    return f"; {hint}" if hint.startswith("did") else ""
+    """'; did you mean ..?' for the choice that a word stands for, "" if that is not clear."""
+    if choices == (1, -1):
+        meant = POLARITY.get(value.strip().lower())
+        return f"; did you mean {meant} (a number, without quotes)?" if meant else ""
+    short = filter_meant(value)
+    if short and short[0] in choices:
+        return f"; did you mean kind = {show(short[0])} with order = {short[1]}?"
+    words = nearest(value, [c for c in choices if isinstance(c, str)])
+    return f"; did you mean {' or '.join(show(w) for w in words)}?" if words else ""
 
 
 def _list(value: Any, what: str, sub: KeyPath = (), least: int = 0) -> list[Any]:
@@ -126,10 +135,13 @@ def _list(value: Any, what: str, sub: KeyPath = (), least: int = 0) -> list[Any]
 
 def _point(field: Field, value: Any, size: int, sub: KeyPath = ()) -> tuple[float, ...]:
     if not isinstance(value, list) or len(value) != size:
-        raise Wrong(value, f"{size} numbers in square brackets are needed ({field.short}{field.in_unit})", sub)
+        remedy = f"{size} numbers in square brackets are needed ({field.short}{field.in_unit})"
+        if isinstance(value, list) and len(value) == 2 * size and all(isinstance(v, int) for v in value):
+            remedy += ", with a decimal point in them and not a comma"
+        raise Wrong(value, remedy, sub)
     numbers = tuple(_number(field, v, sub) for v in value)
     if max(abs(n) for n in numbers) > FARTHEST:
-        raise Wrong(value, f"coordinates are in m and at most {FARTHEST:.0f}", sub)
+        raise Wrong(value, f"coordinates are in m and at most {FARTHEST:.0f}; are these cm or mm?", sub)
     return numbers
 
 
@@ -167,17 +179,33 @@ def _inner(value: dict[str, Any], allowed: tuple[str, ...], sub: KeyPath) -> Non
             raise Wrong(key, did_you_mean(key, allowed, "known keys"), (*sub, key))
 
 
-def _rectangles(field: Field, value: Any) -> tuple[Rectangle, ...]:
-    corner = Field("", "point2", "corner of the opening", "m")
+def _pairs(field: Field, value: Any, what: str, needed: str) -> tuple[tuple[Any, Any], ...]:
+    """A list of { from, to }; what : of which these are the ends, needed : what to give, for messages."""
+    point = Field("", "point2", what, "m")
 
-    def opening(item: Any, i: int) -> Rectangle:
+    def pair(item: Any, i: int) -> tuple[Any, Any]:
         table = _table(field, item, (i,))
         _inner(table, ("from", "to"), (i,))
         if "from" not in table or "to" not in table:
-            raise Wrong(item, "an opening needs two opposite corners: { from = [.., ..], to = [.., ..] }", (i,))
-        return rectangle(*_each(("from", "to"), lambda key, _: _point(corner, table[key], 2, (i, key))))
+            raise Wrong(item, f"{needed}: {{ from = [.., ..], to = [.., ..] }}", (i,))
+        first, second = _each(("from", "to"), lambda key, _: _point(point, table[key], 2, (i, key)))
+        return first, second
 
-    return _each(_list(value, f"a list of tables ({field.short})"), opening)
+    return _each(_list(value, f"a list of tables ({field.short})"), pair)
+
+
+def _rectangles(field: Field, value: Any) -> tuple[Rectangle, ...]:
+    pairs = _pairs(field, value, "corner of the opening", "an opening needs two opposite corners")
+    return tuple(rectangle(a, b) for a, b in pairs)
+
+
+def _segments(field: Field, value: Any) -> tuple[tuple[Any, Any], ...]:
+    return _pairs(field, value, "end of the line", "a line on the plan needs its two ends")
+
+
+def _numbers(field: Field, value: Any) -> tuple[float, ...]:
+    items = _list(value, f"a list of numbers ({field.short})", least=1)
+    return _each(items, lambda item, i: _number(field, item, (i,)))
 
 
 def rectangle(a: Any, b: Any) -> Rectangle:
@@ -232,10 +260,21 @@ def _absorption(field: Field, value: Any) -> tuple[tuple[float, float], ...]:
     if len(table) > 60:
         raise Wrong(value, f"at most 60 bands are taken, found {len(table)}")
     bands = sorted(_each(table.items(), band))
+    _check_apart(table)
     if not any(centre <= HIGHEST_BAND for centre, _ in bands):
         remedy = f"at least one band up to {HIGHEST_BAND:.0f} Hz is needed, as in {{ 125 = 0.10, 250 = 0.06 }}"
         raise Wrong(value, remedy)
     return tuple((centre, share) for centre, share in bands if centre <= HIGHEST_BAND)
+
+
+def _check_apart(bands: dict[str, Any]) -> None:
+    """Raise Wrong at the second of two keys of `bands` that name one band."""
+    keys = sorted(bands, key=float)
+    for first, second in zip(keys[:-1], keys[1:], strict=True):
+        if float(second) < NEAREST_BANDS * float(first):
+            which = "one band twice" if float(second) == float(first) else "two centres less than a third octave apart"
+            remedy = f"that is {which} (with {show(first)}); give each band once, by its nominal centre"
+            raise Wrong(second, remedy, (second,))
 
 
 def _names(field: Field, value: Any) -> tuple[str, ...]:
@@ -255,6 +294,8 @@ KINDS: dict[str, tuple[Callable[[Field, Any], Any], str]] = {
     "planes": (_planes, "a list of planes, three points each"),
     "table": (_table, "a table { ... }"),
     "rectangles": (_rectangles, "a list of { from = [.., ..], to = [.., ..] }"),
+    "segments": (_segments, "a list of { from = [x, y], to = [x, y] }"),
+    "numbers": (_numbers, "a list of numbers"),
     "branch": (_branch, "a table { mass = .., resistance = .., stiffness = .. }"),
     "branches": (_branches, "a list of tables [{ mass = .., resistance = .., stiffness = .. }]"),
     "absorption": (_absorption, "a table { 125 = .., 250 = .. }"),

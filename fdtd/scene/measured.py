@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
-from numpy.typing import NDArray
 
 from fdtd.errors import FdtdError
-from fdtd.physics.admittance_table import read_admittance_table
+from fdtd.physics.admittance_table import FEWEST_ROWS, AdmittanceTable, read_admittance_table
+from fdtd.physics.design import Fit
+from fdtd.physics.fitting import fit_normal_absorption
 from fdtd.physics.medium import Medium
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.words import show
@@ -17,11 +20,12 @@ LARGEST_FILE = 2_000_000
 HIGHEST = 500.0
 """Hz: what is measured above it is not used."""
 
-Table = tuple[NDArray[np.float64], NDArray[np.complex128]]
+FIRST, LAST = 20.0, 200.0
+"""Hz: what a table should cover; the results usually end at 200 Hz."""
 
 
-def read_measured(entry: Entry, name: str, medium: Medium, report: Report) -> Table | None:
-    """Frequency (frequency,) Hz, rising, and specific admittance (frequency,) m/(Pa·s); None after a mistake.
+def read_measured(entry: Entry, name: str, medium: Medium, report: Report) -> AdmittanceTable | None:
+    """What the file says up to 500 Hz; None after a mistake. A table that does not cover 20 to 200 Hz is warned of.
 
     name : of the file, relative to the folder of the scene.
     """
@@ -29,16 +33,43 @@ def read_measured(entry: Entry, name: str, medium: Medium, report: Report) -> Ta
     if text is None:
         return None
     try:
-        frequency, admittance = read_admittance_table(text, medium)
+        table = read_admittance_table(text, medium)
     except (FdtdError, ValueError) as error:
         report.mistake(entry, "table", f"found {show(name)}, which is not a table of admittance; {error}")
         return None
-    used = frequency <= HIGHEST
-    if np.count_nonzero(used) < 2:
-        remedy = f"at least two frequencies up to {HIGHEST:.0f} Hz are needed"
-        report.mistake(entry, "table", f"found {show(name)}, which begins at {frequency[0]:g} Hz; {remedy}")
+    rows = int(np.count_nonzero(table.frequency <= HIGHEST))
+    if rows < FEWEST_ROWS:
+        found = f"found {show(name)}, which begins at {table.frequency[0]:g} Hz and has {rows} rows up to"
+        report.mistake(entry, "table", f"{found} {HIGHEST:.0f} Hz; at least {FEWEST_ROWS} are needed")
         return None
-    return frequency[used], admittance[used]
+    absorption = None if table.absorption is None else table.absorption[:rows]
+    table = AdmittanceTable(table.frequency[:rows], table.admittance[:rows], absorption)
+    _warn_range(entry, name, table, report)
+    return table
+
+
+def _warn_range(entry: Entry, name: str, table: AdmittanceTable, report: Report) -> None:
+    low, high = table.frequency[0], table.frequency[-1]
+    parts, beyond = [], []
+    if low > FIRST:
+        parts, beyond = [f"begins at {low:g} Hz"], ["below"]
+    if high < LAST:
+        parts, beyond = [*parts, f"ends at {high:g} Hz"], [*beyond, "above"]
+    if parts:
+        guess = f"what is {' and '.join(beyond)} is a guess, drawn towards the values at its ends"
+        report.warning(entry, "table", f"found {show(name)}, which {' and '.join(parts)}; {guess}")
+
+
+def normal_fit(table: AdmittanceTable, medium: Medium) -> Fit:
+    """Branches of a `table` of absorption at normal incidence, remembered: every variant of a scene asks for them."""
+    if table.absorption is None:
+        raise ValueError("the table is one of complex admittance")
+    return _normal_fit(tuple(table.frequency), tuple(table.absorption), medium)
+
+
+@lru_cache(maxsize=64)
+def _normal_fit(frequency: tuple[float, ...], absorption: tuple[float, ...], medium: Medium) -> Fit:
+    return fit_normal_absorption(np.array(frequency), np.array(absorption), medium)
 
 
 def _text(entry: Entry, name: str, report: Report) -> str | None:

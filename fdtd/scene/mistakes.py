@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -57,8 +58,16 @@ class Report:
     lines: Lines
     variant: str | None = None
     folder: Path = Path(".")
+    _holding: dict[KeyPath, set[str]] = field(default_factory=dict)
+    _about: dict[tuple[int, str], KeyPath] = field(default_factory=dict)
     _mistakes: dict[tuple[int, str], set[str | None]] = field(default_factory=dict)
     _warnings: dict[tuple[int, str], set[str | None]] = field(default_factory=dict)
+
+    def enter(self, variant: str, things: Iterable[Entry]) -> None:
+        """From here on what is told belongs to `variant`, which holds `things`."""
+        self.variant = variant
+        for entry in things:
+            self._holding.setdefault(entry.path, set()).add(variant)
 
     def mistake(self, entry: Entry, key: str | None, text: str, sub: KeyPath = ()) -> None:
         """Note a mistake at `key` of `entry` (None: the table itself), at `sub` inside its value."""
@@ -80,7 +89,9 @@ class Report:
         for step in sub:
             title += f", item {step + 1}" if isinstance(step, int) else f', "{printable(step)}"'
         line = self.lines.line(path + sub)
-        return line, f"{self.file}, line {line}{', ' if title else ''}{title}: {text}"
+        note = line, f"{self.file}, line {line}{', ' if title else ''}{title}: {text}"
+        self._about[note] = entry.path[:2]
+        return note
 
     @property
     def failed(self) -> bool:
@@ -89,23 +100,33 @@ class Report:
 
     def warnings(self, variants: int) -> tuple[str, ...]:
         """The warnings in the order of their lines; `variants` is how many the scene has."""
-        return _told(self._warnings, variants)
+        return self._told(self._warnings, variants)
 
     def raise_mistakes(self, variants: int) -> None:
         """Raise SceneError with every mistake in the order of the lines, if there is any."""
         if self._mistakes:
-            raise SceneError(_told(self._mistakes, variants))
+            raise SceneError(self._told(self._mistakes, variants))
+
+    def _told(self, notes: dict[tuple[int, str], set[str | None]], variants: int) -> tuple[str, ...]:
+        told = []
+        for note, where in sorted(notes.items(), key=lambda item: item[0][0]):
+            text = note[1]
+            names = sorted(n for n in where if n is not None)
+            said = any(f'[[variants]] "{printable(n)}"' in text for n in names)
+            # True of the thing wherever it is, or said already: nothing to add. Else say in which variants.
+            always = None in where or len(names) >= variants or set(names) == self._holding.get(self._about[note])
+            told.append(text if said or always else text + _in_variants(names, variants))
+        return tuple(told)
 
 
-def _told(notes: dict[tuple[int, str], set[str | None]], variants: int) -> tuple[str, ...]:
-    told = []
-    for (_, text), where in sorted(notes.items(), key=lambda item: item[0][0]):
-        names = sorted(n for n in where if n is not None)
-        said = any(f'[[variants]] "{printable(n)}"' in text for n in names)
-        if None not in where and len(names) < variants and not said:  # true only in some variants: say in which
-            text += f" (in variant {', '.join(chr(34) + n + chr(34) for n in names)})"
-        told.append(text)
-    return tuple(told)
+_MOST_NAMED = 3
+"""Variants that a message names; more of them are counted."""
+
+
+def _in_variants(names: list[str], variants: int) -> str:
+    if 2 * len(names) <= variants and len(names) <= _MOST_NAMED:
+        return f" (in variant {', '.join(chr(34) + printable(n) + chr(34) for n in names)})"
+    return f" (in {len(names)} of {variants} variants)"
 
 
 def printable(text: str) -> str:

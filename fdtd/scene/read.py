@@ -15,7 +15,8 @@ from fdtd.scene.locate import Lines
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.names import check_names, check_variant_names
 from fdtd.scene.room import read_air, read_room, read_run
-from fdtd.scene.schema import Scene, Variant
+from fdtd.scene.schema import Scene, Spots, Variant
+from fdtd.scene.spot_tables import read_spots
 from fdtd.scene.surfaces import library_material, read_material
 from fdtd.scene.tree import Tree, check_sections, listed, named, section
 from fdtd.scene.variants import variant_states
@@ -75,18 +76,22 @@ def read_scene_text(text: str, path: str = "scene.toml") -> Scene:
     if states:
         Parts(tree, air, report)  # a thing's own table is checked even if no variant holds it
     variants = []
-    for state in variant_states(states, tree, report):
-        report.variant = state.name
+    applied = variant_states(states, tree, report)
+    for state in applied:
+        report.enter(state.name, (entry for entries in state.tree.things.values() for entry in entries))
         variants.append(build_variant(state, shape, air, entries, report))
     report.variant = None
+    spots: Spots | None = None
+    if "spots" in document.values:
+        spots = read_spots(section(document, "spots", report), tree, applied, shape, air, entries, report)
     report.raise_mistakes(len(variants))
     assert air and shape and run  # each of them is None only after a mistake
-    used = _materials_used(variants)
-    _warn_unused(tree, entries, used, variants, report)
+    used = _materials_used([*variants, spots.start] if spots else variants)
+    _warn_unused(tree, entries, used, variants, {d.name for d in spots.devices} if spots else set(), report)
     materials = [m for m in made.values() if m]
     materials += [library_material(name, air) for name in used if name not in entries]
     warnings = report.warnings(len(variants))
-    return Scene(top["title"], air, shape.room, tuple(materials), tuple(variants), run, text, path, warnings)
+    return Scene(top["title"], air, shape.room, tuple(materials), tuple(variants), run, text, path, warnings, spots)
 
 
 def _parse(text: str, file: str) -> dict[str, Any]:
@@ -115,6 +120,10 @@ _HINTS = (
 )
 
 
+_DECIMAL_COMMA = re.compile(r"""^[^#"']*=\s*([+-]?\d+),(\d+)""")
+"""A number with a comma where a value begins, outside quotes, brackets and comments."""
+
+
 def _syntax_fault(text: str, file: str, complaint: str) -> str:
     place = re.search(r"\(at line (\d+), column \d+\)", complaint)
     lines = text.split("\n")
@@ -123,6 +132,9 @@ def _syntax_fault(text: str, file: str, complaint: str) -> str:
     where = f"{file}, line {number}" if place or "end of document" in complaint else file
     reason = re.sub(r"\s*\(at [^)]*\)$", "", complaint)
     hint = next((remedy for word, remedy in _HINTS if word in complaint), "see docs/scene.md for the form of the file")
+    comma = _DECIMAL_COMMA.search(found)
+    if comma:
+        hint = f"numbers have a decimal point, not a comma: write {comma[1]}.{comma[2]}"
     return f"{where}: found {show(found)}; this is not valid TOML ({reason[:120]}): {hint}"
 
 
@@ -140,13 +152,13 @@ def _materials_used(variants: list[Variant]) -> list[str]:
 
 
 def _warn_unused(
-    tree: Tree, materials: dict[str, Entry], used: list[str], variants: list[Variant], report: Report
+    tree: Tree, materials: dict[str, Entry], used: list[str], variants: list[Variant], tried: set[str], report: Report
 ) -> None:
     for name, entry in materials.items():
         if name not in used:
             report.warning(entry, None, "this material is on no surface")
     for name, entry in tree.devices.items():
-        if all(e.values.get("device") != name for e in tree.things["absorbers"]):
+        if name not in tried and all(e.values.get("device") != name for e in tree.things["absorbers"]):
             report.warning(entry, None, "no absorber has this device")
     built = {t.name for v in variants for k in (v.patches, v.blocks, v.sheets, v.fills, v.absorbers) for t in k}
     for kind in ("patches", "blocks", "sheets", "fills", "absorbers"):

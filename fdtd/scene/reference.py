@@ -15,6 +15,7 @@ from fdtd.scene import tables
 from fdtd.scene.design_tables import DESIGN_FIELDS
 from fdtd.scene.fields import REQUIRED, Field
 from fdtd.scene.kinds import BRANCH_FIELDS, KINDS
+from fdtd.scene.spot_tables import SPOT_CABINET, SPOTS
 from fdtd.scene.words import number, show
 
 PAGES: dict[str, tuple[Field, ...]] = {
@@ -29,6 +30,8 @@ PAGES: dict[str, tuple[Field, ...]] = {
     "rolloff": tables.ROLLOFF,
     "crossover": tables.CROSSOVER,
     "variant": tables.VARIANT,
+    "spots": SPOTS,
+    "spot_cabinet": SPOT_CABINET,
     "run": tables.RUN,
     **tables.THINGS,
 }

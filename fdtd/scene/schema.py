@@ -51,7 +51,8 @@ class Room:
 class Material:
     """A surface material: parallel branches (none: rigid) and where its numbers come from.
 
-    design : its build-up, if it was given as one; fit : how well the branches stand for it.
+    design : its build-up, if it was given as one; fit : how well the branches stand for it; library : whether it is
+    the library's surface of that name.
     """
 
     name: str
@@ -59,6 +60,7 @@ class Material:
     source: str = ""
     design: Design | None = None
     fit: Fit | None = None
+    library: bool = False
 
 
 @dataclass(frozen=True)
@@ -166,6 +168,7 @@ class Device:
     branches : what it does passively (switched off, for an active unit); control : what electronics add to that at gain
     1, None for a passive device; design, fit : as for a material
     face_area : m² of the moving face that the admittance belongs to, where the opening drawn may differ; else None
+    source : where its numbers come from
     """
 
     name: str
@@ -175,6 +178,7 @@ class Device:
     fit: Fit | None = None
     control: StateSpace | None = None
     face_area: float | None = None
+    source: str = ""
 
 
 @dataclass(frozen=True)
@@ -211,6 +215,34 @@ class Variant:
 
 
 @dataclass(frozen=True)
+class Spots:
+    """Candidate places for a placement study, and what is tried there.
+
+    devices : kinds of unit that are tried; size : m, width and height of a unit's face
+    on : surfaces in walking order; spacing : m, longest step; height : m, range that whole units lie in on walls and
+    the sides of blocks, None: floor to ceiling
+    cabinet : m, of free-standing units: along the wall, deep, high, the face in the middle of its front; else None
+    keep_clear : segments of the plan; avoid : names of things that stay uncovered, None: every patch
+    seat_distance : m; count : most units at once; gains : rising; seat_weights : (seat, weight) of every seat
+    start : the room that units are added to; it is none of the scene's variants if something is left out for the study
+    """
+
+    devices: tuple[Device, ...]
+    size: Point2
+    on: tuple[str, ...]
+    start: Variant
+    spacing: float = 0.5
+    height: Point2 | None = None
+    cabinet: Point3 | None = None
+    keep_clear: tuple[tuple[Point2, Point2], ...] = ()
+    avoid: tuple[str, ...] | None = None
+    seat_distance: float = 0.5
+    count: int = 2
+    gains: tuple[float, ...] = (1.0,)
+    seat_weights: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True)
 class RunSettings:
     """max_frequency : Hz; grid : m, longest cell edge; duration : s, or None for 'until 60 dB down'."""
 
@@ -232,6 +264,7 @@ class Scene:
     text: str = ""
     path: str = ""
     warnings: tuple[str, ...] = ()
+    spots: Spots | None = None
 
     def material(self, name: str) -> Material:
         """The material called `name`; raises KeyError (the reader has checked every use)."""

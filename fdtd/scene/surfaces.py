@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -15,13 +16,13 @@ from fdtd.physics.admittance import RIGID, Branches, resistive
 from fdtd.physics.control import StateSpace
 from fdtd.physics.design import Design, Fit
 from fdtd.physics.designs import DESIGNS
-from fdtd.physics.fitting import poles_compared
+from fdtd.physics.fitting import held, poles_compared
 from fdtd.physics.medium import Medium
 from fdtd.scene import tables
 from fdtd.scene.design_tables import MATERIAL_KINDS, design_values
 from fdtd.scene.fields import Field
 from fdtd.scene.intake import read_table
-from fdtd.scene.measured import read_measured
+from fdtd.scene.measured import normal_fit, read_measured
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import Air, Device, Material
 from fdtd.scene.words import number, show
@@ -30,7 +31,7 @@ FORMS = ("branches", "admittance_ratio", "absorption", "table", "kind")
 """Keys of which a material has exactly one."""
 
 LARGEST_ERROR = 0.03
-"""Difference of absorption between what was asked for and the branches above which a warning is given."""
+"""Difference between what was asked for and what is simulated (see Fit.error) above which a warning is given."""
 
 NOISE = 0.02
 """Share of the largest admittance by which the real part of a measured passive surface may dip below zero."""
@@ -96,7 +97,8 @@ def read_device(name: str, entry: Entry, air: Air | None, report: Report) -> Dev
         remedy = 'what is not passive moves as one: write motion = "diaphragm"'
         report.mistake(entry, "motion", f'found "local" for a table that gives out energy; {remedy}')
         return None
-    return Device(name, made.branches, motion, made.design, made.fit, made.control, _face_area(made.design))
+    area = _face_area(made.design)
+    return Device(name, made.branches, motion, made.design, made.fit, made.control, area, values["source"])
 
 
 def _face_area(design: Design | None) -> float | None:
@@ -124,7 +126,7 @@ def _given(entry: Entry, form: str, values: dict[str, Any], air: Air, report: Re
         return _Made(values["branches"])
     if form == "absorption":
         fit = absorption_fit(values["absorption"], air.medium)
-        _warn_error(entry, form, fit, report)
+        _warn_error(entry, form, fit, report, "this table at random incidence")
         return _Made(fit.branches, None, fit)
     if form == "table":
         return _measured(entry, values["table"], air.medium, report, what)
@@ -146,10 +148,15 @@ def _built(entry: Entry, kind: str, values: dict[str, Any], medium: Medium, repo
         design = DESIGNS[kind](**own)
         fit = design_fit(design, medium)
     except ValueError as error:
-        report.mistake(entry, None, f'found a build-up of kind "{kind}" that can\'t be; {error}')
+        report.mistake(entry, None, f"found numbers that don't go together; {_reason(error)}")
         return None
-    _warn_error(entry, "kind", fit, report)
+    _warn_error(entry, "kind", fit, report, "this build-up by theory")
     return _Made(fit.branches, design, fit)
+
+
+def _reason(error: ValueError) -> str:
+    """What a design says is wrong, without its own name in front ("perforated panel: "): the place is told already."""
+    return re.sub(r"^[a-zA-Z]+(?:[ -][a-zA-Z]+){0,2}: ", "", str(error))
 
 
 def _measured(entry: Entry, name: str, medium: Medium, report: Report, what: str) -> _Made | None:
@@ -157,10 +164,14 @@ def _measured(entry: Entry, name: str, medium: Medium, report: Report, what: str
     table = read_measured(entry, name, medium, report)
     if table is None:
         return None
-    frequency, admittance = table
+    if table.absorption is not None:
+        fit = normal_fit(table, medium)
+        _warn_error(entry, "table", fit, report, "this table at normal incidence")
+        return _Made(fit.branches, None, fit)
+    frequency, admittance = table.frequency, table.admittance
     if admittance.real.min() >= -NOISE * np.abs(admittance).max():
-        fit = admittance_fit(*table, medium)
-        _warn_error(entry, "table", fit, report)
+        fit = admittance_fit(frequency, admittance, medium)
+        _warn_error(entry, "table", fit, report, "this table at normal incidence")
         return _Made(fit.branches, None, fit)
     worst = frequency[int(np.argmin(admittance.real))]
     if what == "material":
@@ -168,16 +179,19 @@ def _measured(entry: Entry, name: str, medium: Medium, report: Report, what: str
         found = f"found {show(name)}, which gives out energy (negative real part, most at {number(worst)} Hz)"
         report.mistake(entry, "table", f"{found}; {remedy}")
         return None
-    control = pole_fit(*table)
+    control = pole_fit(*held(frequency, admittance))
     fit = poles_compared(control, frequency, admittance, medium)
-    _warn_error(entry, "table", fit, report, "poles")
+    if fit.error > LARGEST_ERROR:
+        told = f"the poles differ from it by up to {100.0 * fit.error:.0f} % of its largest admittance"
+        report.warning(entry, "table", f"found {show(name)}; {told} (see fdtd surface)")
     return _Made(RIGID, None, fit, control)
 
 
-def _warn_error(entry: Entry, key: str, fit: Fit, report: Report, means: str = "branches") -> None:
+def _warn_error(entry: Entry, key: str, fit: Fit, report: Report, asked: str) -> None:
+    """Warn if the branches of `fit` absorb unlike what was `asked` for, in words."""
     if fit.error > LARGEST_ERROR:
-        told = f"the {means} differ from it by up to {fit.error:.2f} in absorption"
-        report.warning(entry, key, f"found {show(entry.values.get(key))}; {told}; see fdtd surface")
+        told = f"what the simulation uses absorbs up to {fit.error:.2f} more or less than {asked} (see fdtd surface)"
+        report.warning(entry, key, f"found {show(entry.values.get(key))}; {told}")
 
 
 def library_material(name: str, air: Air) -> Material:
@@ -185,4 +199,4 @@ def library_material(name: str, air: Air) -> Material:
     surface = library.find(name)
     fit = library.fitted(surface, air.medium)
     design = surface.design if surface.used == "design" else None
-    return Material(name, fit.branches, f"library, {surface.used}: {surface.source()}", design, fit)
+    return Material(name, fit.branches, surface.source(), design, fit, library=True)

@@ -23,6 +23,9 @@ from fdtd.scene.schema import (
 from fdtd.scene.shape import NEAR
 from fdtd.scene.words import number, numbers, show
 
+SHORTEST_DELAY = 0.05
+"""ms; a shorter delay, less than 2 cm of path, is taken for one in seconds."""
+
 
 def _complete(values: dict[str, Any], fields: tuple[tables.Field, ...]) -> bool:
     return all(f.key in values for f in fields if not f.not_yet)
@@ -125,6 +128,9 @@ def read_source(entry: Entry, report: Report) -> Source | None:
     played = read_playback(entry, report)
     if played is None or not _complete(v, tables.THINGS["sources"]):
         return None
+    if 0.0 < v["delay"] < SHORTEST_DELAY:
+        remedy = f"delays are in ms, and this one is hardly any; if it is in s, write {number(1000.0 * v['delay'])}"
+        report.warning(entry, "delay", f"found {number(v['delay'])}; {remedy}")
     return Source(v["name"], v["at"], v["level"], v["delay"] / 1000.0, v["polarity"], *played)
 
 

@@ -38,8 +38,6 @@ def check_sections(document: Entry, report: Report) -> None:
         if key not in known:
             remedy = did_you_mean(key, known, "known tables")
             report.mistake(document, key, f"found a key that has no meaning here; {remedy}")
-    if "spots" in document.values:
-        report.mistake(document, "spots", "found a placement study; not supported yet: leave [spots] out")
 
 
 def section(document: Entry, key: str, report: Report) -> Entry:

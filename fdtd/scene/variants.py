@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from fdtd.scene import tables
+from fdtd.scene.elsewhere import belongs
 from fdtd.scene.intake import read_table
 from fdtd.scene.locate import KeyPath
 from fdtd.scene.mistakes import Change, Entry, Report
@@ -43,7 +44,7 @@ def variant_states(entries: tuple[Entry, ...], tree: Tree, report: Report) -> li
 def _apply(entry: Entry, values: dict[str, Any], tree: Tree, report: Report) -> State:
     without, changes = values["without"], values["set"] or {}
     words = [f"without {', '.join(without)}"] if without else []
-    tree = _leave_out(entry, without, tree, report)
+    tree = leave_out(entry, without, tree, report)
     for name, change in changes.items():
         where: KeyPath = (*entry.path, "set", name)
         if not isinstance(change, dict) or not change:
@@ -60,7 +61,8 @@ def _apply(entry: Entry, values: dict[str, Any], tree: Tree, report: Report) -> 
     return State(values["name"], tree, "; ".join(words))
 
 
-def _leave_out(entry: Entry, without: tuple[str, ...], tree: Tree, report: Report) -> Tree:
+def leave_out(entry: Entry, without: tuple[str, ...], tree: Tree, report: Report) -> Tree:
+    """`tree` without the things named in `without`, a list under that key of `entry`; mistakes are reported."""
     removable = [k for k in tables.THINGS if k != "seats"]
     gone = set()
     for i, name in enumerate(without):
@@ -69,8 +71,7 @@ def _leave_out(entry: Entry, without: tuple[str, ...], tree: Tree, report: Repor
             known = [e.name for k in removable for e in tree.things[k] if e.name]
             remedy = did_you_mean(name, known, "things that can be left out")
             if name in tree.devices:
-                users = [e.name for e in tree.things["absorbers"] if e.values.get("device") == name]
-                remedy = f"it is a device: name the absorber that has it ({quoted(users)})"
+                remedy = f"it is a device: name the absorber that has it{_users(name, tree)}"
             report.mistake(entry, "without", f"found {show(name)}; there is no such thing: {remedy}", (i,))
         elif found[0] == "seats":
             remedy = "a seat can't be left out: all variants are compared at the same seats"
@@ -83,6 +84,12 @@ def _leave_out(entry: Entry, without: tuple[str, ...], tree: Tree, report: Repor
     return Tree(things, tree.surfaces, tree.devices)
 
 
+def _users(device: str, tree: Tree) -> str:
+    """' ("corner unit")': the absorbers that have a device, for messages."""
+    users = [e.name for e in tree.things["absorbers"] if e.name and e.values.get("device") == device]
+    return f" ({quoted(users)})" if users else f"; none in this variant has device = {show(device)}"
+
+
 def _set(
     entry: Entry, name: str, change: dict[str, Any], origins: dict[str, Change], tree: Tree, report: Report
 ) -> Tree:
@@ -92,8 +99,7 @@ def _set(
     if found is None:
         remedy = did_you_mean(name, [*tree.names(), "floor", "ceiling", "walls", "wall 1"], "things")
         if name in tree.devices:
-            users = [e.name for e in tree.things["absorbers"] if e.values.get("device") == name]
-            remedy = f"it is a device: change it through the absorber that has it ({quoted(users)})"
+            remedy = f"it is a device: change it through the absorber that has it{_users(name, tree)}"
         report.mistake(entry, "set", f"found {show(name)}; there is no such thing: {remedy}", (name,))
         return tree
     kind, thing = found
@@ -107,7 +113,7 @@ def _set(
             device[key] = value
         else:
             known = [k for k in own if k != "name"] + (list(tables.device_keys()) if kind == "absorbers" else [])
-            remedy = did_you_mean(key, known, "known keys")
+            remedy = belongs(kind, key) or did_you_mean(key, known, "known keys")
             report.mistake(entry, "set", f"found a key that {show(name)} does not have; {remedy}", (name, key))
     thing = changed(thing, good, origins)
     devices = dict(tree.devices)

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable
 from typing import Any
+
+from fdtd.scene.trade_words import PARTS, TERMS
 
 _LONGEST = 90
 """Characters of a found value that a message shows."""
@@ -44,16 +47,71 @@ def quoted(names: Iterable[str], limit: int = 12) -> str:
 
 
 def did_you_mean(name: str, known: Iterable[str], what: str) -> str:
-    """A remedy for an unknown `name`: the nearest known ones, or all of them if none is near.
+    """A remedy for an unknown `name`: the nearest known ones, or all of them (the likest first) if none is near.
 
     what : what the known ones are, in the plural ("known keys").
     """
     names = list(dict.fromkeys(known))
-    lower = {n.lower(): n for n in reversed(names)}
-    near = [lower[n] for n in difflib.get_close_matches(name[:80].lower(), list(lower), n=2, cutoff=0.55)]
+    near = nearest(name, names)
     if near:
         return f"did you mean {' or '.join(show(n) for n in near)}?"
+    if len(names) > _MOST_LISTED:
+        names.sort(key=lambda n: -_likeness(name[:80].lower(), n.lower()))
     return f"{what}: {quoted(names)}" if names else f"there are no {what}"
+
+
+def nearest(name: str, known: Iterable[str]) -> list[str]:
+    """Up to three of the `known` names that `name` may stand for; none if nothing is near.
+
+    In this order: the same words in another order or case, the trade's word for it, nearly the same spelling, a word in
+    common, some likeness of spelling.
+    """
+    names, wanted = list(dict.fromkeys(known)), name[:80].lower()
+    same = [n for n in names if sorted(_parts(n)) == sorted(_parts(wanted))]
+    trade = [term for term in TERMS.get(wanted.strip(), ()) if term in names]
+    if same or trade:
+        return same[:2] or trade[:2]
+    lower = {n.lower(): n for n in reversed(names)}
+    close = difflib.get_close_matches(wanted, list(lower), n=2, cutoff=_CLOSE)
+    shared = {n: _shared(wanted, n) for n in names} if not close else {}
+    best = max(shared.values(), default=0)
+    if best:
+        alike = [n for n in names if shared[n] >= max(best - 1, 1)]
+        meant = " ".join(PARTS.get(part, (part,))[0] for part in _parts(wanted))
+        return sorted(alike, key=lambda n: (-shared[n], -_likeness(meant, n.lower())))[:3]
+    some = _SOME if len(wanted) > 3 else _SHORT  # "oak" is half of "sofa"
+    return [lower[n] for n in close or difflib.get_close_matches(wanted, list(lower), n=2, cutoff=some)]
+
+
+_CLOSE, _SHORT, _SOME = 0.8, 0.65, 0.55
+"""Likeness of spelling from which a name is a slip of the pen, and from which it may be: short words, others."""
+
+_MOST_LISTED = 12
+
+_SMALL = {"the", "and", "with", "for", "off", "under", "against", "wall"}
+"""Words that say little about which name is meant."""
+
+
+def _likeness(a: str, b: str) -> float:
+    return difflib.SequenceMatcher(None, a, b).ratio()
+
+
+def _parts(name: str) -> list[str]:
+    return re.findall(r"[^\W_]+", name.lower())
+
+
+def _shared(wanted: str, name: str) -> int:
+    """How many words of `wanted` are in `name`, as words or beginnings: two for each, one for another word for it."""
+    there = [p for p in _parts(name) if len(p) > 2]
+    count = 0
+    for part in _parts(wanted):
+        if len(part) > 2 and not part.isdigit() and part not in _SMALL:
+            count += 2 * _among(part, there) or any(_among(m, there) for m in PARTS.get(part, ()))
+    return count
+
+
+def _among(word: str, there: list[str]) -> bool:
+    return any(p.startswith(word) or (len(p) > 3 and word.startswith(p)) for p in there)
 
 
 def number(value: float) -> str:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from fdtd.library.origins import FAR_APART, apart
 from fdtd.physics.admittance import Branches, admittance, diffuse_absorption, normal_absorption
 from fdtd.physics.control import StateSpace
 from fdtd.physics.design import Band, Design, Fit
@@ -18,9 +19,6 @@ FREQUENCIES = (20.0, 25.0, 31.5, 40.0, 50.0, 63.0, 80.0, 100.0, 125.0, 160.0, 20
 
 FINE: NDArray[np.float64] = np.arange(15.0, 250.1, 0.5)
 """Hz of drawings and files."""
-
-FAR_APART = 2.0
-"""Ratio of absorption above which two origins are said to disagree."""
 
 Admittance = Callable[[NDArray[np.float64]], NDArray[np.complex128]]
 """Frequency in Hz -> specific admittance, m/(Pa·s), of the same shape."""
@@ -119,7 +117,7 @@ def wanted_line(label: str, fit: Fit, medium: Medium) -> Line:
 def error_words(fit: Fit) -> str:
     """Of which absorption, and where, the error of a fit is."""
     if fit.bands:
-        return f"random incidence, {ranges([b.frequency for b in fit.bands])} Hz bands of the table"
+        return f"random incidence, at the printed bands only: {ranges([b.frequency for b in fit.bands])} Hz"
     return f"normal incidence, {fit.frequency[0]:.0f} to {fit.frequency[-1]:.0f} Hz"
 
 
@@ -144,13 +142,12 @@ def spans(frequency: ArrayLike, hit: NDArray[np.bool_]) -> str:
 def disagreement(one: Line, other: Line) -> str:
     """Where two lines absorb unlike at random incidence, in words; "" where they are within a factor of 2."""
     f = np.array(FREQUENCIES)
-    a, b = np.maximum(one.random(f), 1e-6), np.maximum(other.random(f), 1e-6)
-    factor = np.exp(np.abs(np.log(a / b)))
-    far = factor > FAR_APART
-    if not far.any():
+    a, b = one.random(f), other.random(f)
+    found = apart(a, b)
+    if found is None:
         return ""
-    k = int(np.argmax(factor))
+    k = found.worst
     return (
-        f"The two origins disagree by more than a factor of {FAR_APART:g} at {spans(f, far)}: at {f[k]:g} Hz "
+        f"The two origins disagree by more than a factor of {FAR_APART:g} at {spans(f, found.far)}: at {f[k]:g} Hz "
         f"{one.label} gives a random-incidence absorption of {a[k]:.2g}, {other.label} {b[k]:.2g}."
     )

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from fdtd.library import surfaces as library
-from fdtd.physics import air
+from fdtd.library.origins import AIR
 from fdtd.physics.active import ActiveUnit
 from fdtd.physics.design import Band
+from fdtd.physics.drivers import ClosedBoxDriver
 from fdtd.physics.medium import Medium
 from fdtd.scene.schema import Device, Material, Scene
 from fdtd.surface.lines import (
@@ -20,9 +21,7 @@ from fdtd.surface.lines import (
     theory_line,
     wanted_line,
 )
-
-AIR = Medium(air.density(20.0, 50.0, 101.325), air.speed_of_sound(20.0, 50.0, 101.325))
-"""The air where there is no scene: 20 °C, 50 % humidity, 101.325 kPa."""
+from fdtd.surface.words import shunt_words
 
 BRANCHES = "branches"
 ORIGIN = {"absorption": "the table", "design": "the build-up"}
@@ -63,15 +62,15 @@ def _named(line: Line, label: str) -> Line:
 
 def material_subject(material: Material, medium: Medium) -> Subject:
     """A material of a scene; one that comes from the library with all that the library knows of it."""
-    if material.source.startswith("library, ") and material.name in library.names():
+    if material.library:
         return library_subject(material.name, medium)
-    return _subject(material, "material", branch_line(BRANCHES, material.branches, medium), medium, material.source)
+    return _subject(material, "material", branch_line(BRANCHES, material.branches, medium), medium)
 
 
 def device_subject(device: Device, medium: Medium) -> Subject:
     """A device of a scene at gain 1; for one with electronics also what it does switched off."""
     if device.control is None:
-        return _subject(device, "device", branch_line(BRANCHES, device.branches, medium), medium, "")
+        return _subject(device, "device", branch_line(BRANCHES, device.branches, medium), medium)
     used = branch_line("as simulated", device.branches, medium, device.control)
     off = branch_line("switched off", device.branches, medium)
     origin, error, told = None, None, ""
@@ -79,10 +78,10 @@ def device_subject(device: Device, medium: Medium) -> Subject:
         origin = theory_line("theory", device.design, medium)
         error, told = _largest_difference(used, origin), "normal incidence, 15 to 250 Hz"
     elif device.fit is not None:
-        origin, error = wanted_line("table", device.fit, medium), device.fit.error
-        told = "normal incidence, poles against the table"
+        origin = wanted_line("table", device.fit, medium)
+        told = f"poles against the table: off by up to {100.0 * device.fit.error:.1f} % of its largest admittance"
     return Subject(
-        device.name, "device", used, origin, (off,) if device.branches else (), (), error, told, _facts(device, ""),
+        device.name, "device", used, origin, (off,) if device.branches else (), (), error, told, _facts(device, medium),
         device.design,
     )  # fmt: skip
 
@@ -91,7 +90,7 @@ def _largest_difference(one: Line, other: Line) -> float:
     return float(np.abs(one.normal(FINE) - other.normal(FINE)).max())
 
 
-def _subject(thing: Material | Device, kind: str, used: Line, medium: Medium, source: str) -> Subject:
+def _subject(thing: Material | Device, kind: str, used: Line, medium: Medium) -> Subject:
     fit, origin = thing.fit, None
     if fit is not None:
         if thing.design is not None:
@@ -100,11 +99,11 @@ def _subject(thing: Material | Device, kind: str, used: Line, medium: Medium, so
             origin = wanted_line("table", fit, medium)
     return Subject(
         thing.name, kind, used, origin, (), fit.bands if fit else (), fit.error if fit else None,
-        error_words(fit) if fit else "", _facts(thing, source), thing.design,
+        error_words(fit) if fit else "", _facts(thing, medium), thing.design,
     )  # fmt: skip
 
 
-def _facts(thing: Material | Device, source: str) -> tuple[tuple[str, str], ...]:
+def _facts(thing: Material | Device, medium: Medium) -> tuple[tuple[str, str], ...]:
     if thing.design is not None:
         given = f'build-up of kind "{thing.design.kind}" in the scene'
     elif thing.fit is not None:
@@ -113,7 +112,12 @@ def _facts(thing: Material | Device, source: str) -> tuple[tuple[str, str], ...]
         given = "branches in the scene" if thing.branches else "rigid"
         if isinstance(thing, Device) and thing.control is not None:
             given = "measured table beside the scene, which gives out energy"
-    return (("Given as", given), *((("Source", source),) if source else ()))
+    facts = [("Given as", given)]
+    if thing.source:
+        facts.append(("Source", thing.source))
+    if isinstance(thing.design, ClosedBoxDriver):
+        facts.append(("Note", shunt_words(thing.design, medium)))
+    return tuple(facts)
 
 
 def scene_materials(scene: Scene) -> tuple[Material, ...]:

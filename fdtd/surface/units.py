@@ -20,6 +20,9 @@ BANDS = (31.5, 40.0, 50.0, 63.0, 80.0, 100.0, 125.0, 160.0)
 _IN_BAND = np.geomspace(2.0 ** (-1.0 / 6.0), 2.0 ** (1.0 / 6.0), 41)
 
 
+ABOVE_FLOOR = 0.1
+"""m; a cabinet that begins higher stands on something else, and takes no floor of its own."""
+
 @dataclass(frozen=True, eq=False)
 class Unit:
     """An absorber of a scene by itself.
@@ -136,7 +139,8 @@ def _size(variant: Variant, absorber: Absorber) -> tuple[float | None, float | N
     cabinet = next((b for b in variant.blocks if b.name == f"{absorber.name} cabinet"), None)
     if cabinet is not None:
         x, y, z = np.subtract(cabinet.upper, cabinet.lower)
-        return float(1000.0 * x * y * z), float(x * y)
+        stands = cabinet.lower[2] < ABOVE_FLOOR
+        return float(1000.0 * x * y * z), float(x * y) if stands else 0.0
     design = next(d for d in variant.devices if d.name == absorber.device).design
     width, height = _sides(absorber)
     depth = _depth(design)

@@ -119,3 +119,18 @@ def test_modes(room: str, fdtd: Callable[..., int]) -> None:
     assert len(found) == 8
     # A 0.2 m grid is fourth order: 0.5 % is loose for eight modes below 230 Hz.
     assert found == pytest.approx(box_modes(8), rel=5e-3)
+
+
+def test_damped_modes_stand_beside_those_of_a_run(
+    room: str, fdtd: Callable[..., int], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert fdtd("modes", room, "--damped", "--grid", "0.25", "--top", "130") == 0
+    alone = capsys.readouterr().out
+    with Path("room-results/damped-modes.csv").open(newline="", encoding="utf-8") as file:
+        found = [(float(row["frequency_hz"]), float(row["decay_time_s"])) for row in csv.DictReader(file)]
+    assert found and all(decay > 0.0 for _, decay in found)
+    assert "In the run" not in alone
+    assert fdtd("run", room, "--grid", "0.25", "--no-figures") == 0
+    assert fdtd("modes", room, "--damped", "--grid", "0.25", "--top", "130") == 0
+    assert "In the run, Hz" in capsys.readouterr().out
+    assert fdtd("modes", room, "--damped", "--top", "700") == 2

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from fdtd.library import surfaces as library
+from fdtd.library.origins import absorption
 from fdtd.library.page import PARTS, disagreement, refreshed
 
 PAGE = (Path(__file__).parents[2] / "docs" / "surfaces.md").read_text(encoding="utf-8")
@@ -29,6 +30,21 @@ def test_every_part_has_its_place():
 @pytest.mark.parametrize("name", [n for n in library.names() if disagreement(library.find(n))])
 def test_a_disagreement_is_told_in_words(name):
     assert re.search(rf"^- `{name}`: by its build-up it absorbs [\d.]+ times (more|less)", PAGE, re.MULTILINE)
+
+
+SOFT = ("carpet on concrete", "rug on felt", "heavy curtain", "medium curtain", "flat curtain")
+
+
+@pytest.mark.parametrize("name", SOFT)
+def test_what_is_said_of_carpets_and_curtains_holds(name):
+    assert "Carpets, rugs and curtains take less than 0.06 at 63 Hz" in PAGE
+    assert absorption(library.find(name), None, 63.0) < 0.06
+
+
+def test_what_is_said_of_books_and_sofas_holds():
+    told = re.search(r"full bookshelf about ([\d.]+) there.*?sofa about ([\d.]+)", PAGE, re.DOTALL).groups()
+    for name, value in zip(("full bookshelf", "sofa"), told, strict=True):
+        assert absorption(library.find(name), None, 63.0) == pytest.approx(float(value), abs=0.01)
 
 
 def test_no_disagreement_within_a_factor_of_two():

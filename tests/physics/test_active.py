@@ -184,16 +184,13 @@ def test_delay_breaks_passivity() -> None:
 @pytest.mark.parametrize(
     ("field", "value", "says"),
     [
-        ("moving_mass", 13.4, "14 g is 0.014"),
-        ("box_volume", 11.0, "20 litres"),
-        ("delay", 0.5, "0.5 ms is 0.0005"),
+        ("moving_mass", 0.0, "above zero"),
         ("delay", -0.001, "zero or more"),
         ("target_resistance", 0.0, "above zero"),
-        ("target_share", 15.0, "15 % is 0.15"),
         ("target_share", 0.0, "above zero"),
-        ("largest_stroke", 4.0, "5 mm is 0.005"),
-        ("largest_current", 500.0, "500 mA is 0.5"),
-        ("mismatch_mass", 10.0, "10 % too much is 0.1"),
+        ("largest_stroke", -0.004, "above zero"),
+        ("largest_current", math.inf, "not a finite number"),
+        ("mismatch_mass", math.inf, "10 % too much is 0.1"),
         ("mismatch_force", -1.0, "relative error"),
         ("mismatch_force", math.nan, "relative error"),
         ("band_low", 200.0, "band_low must be the smaller"),
@@ -201,7 +198,7 @@ def test_delay_breaks_passivity() -> None:
         ("count", -2, "whole number"),
     ],
 )
-def test_slips_are_named(field: str, value: float, says: str) -> None:
+def test_impossible_values_are_named(field: str, value: float, says: str) -> None:
     with pytest.raises(ValueError, match=says) as caught:
         replace(UNIT, **{field: value})
     assert field in str(caught.value)

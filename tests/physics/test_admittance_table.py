@@ -14,21 +14,23 @@ MEDIUM = Medium(1.2, 343.0)
 
 def test_complex_values_are_ratios_to_the_characteristic_admittance() -> None:
     text = "# invented\nfrequency_hz, real, imag\n20, 0.1, 0.2\n\n40, 0.3, -0.1\n80, -0.01, 1e-2\n"
-    frequency, values = read_admittance_table(text, MEDIUM)
-    assert frequency.tolist() == [20.0, 40.0, 80.0]
+    frequency, values, absorption = read_admittance_table(text, MEDIUM)
+    assert frequency.tolist() == [20.0, 40.0, 80.0] and absorption is None
     assert values * MEDIUM.impedance == pytest.approx([0.1 + 0.2j, 0.3 - 0.1j, -0.01 + 0.01j])
 
 
 def test_semicolons_decimal_commas_and_any_order_of_columns() -> None:
     text = "\ufeffimag;Frequency_Hz;real\n0,5;31,5;0,25\n0;63;1\n0.1;125;2\n"
-    frequency, values = read_admittance_table(text, MEDIUM)
+    frequency, values, _ = read_admittance_table(text, MEDIUM)
     assert frequency.tolist() == [31.5, 63.0, 125.0]
     assert values[0] * MEDIUM.impedance == pytest.approx(0.25 + 0.5j)
 
 
 def test_absorption_gives_the_real_admittance_on_the_hard_side() -> None:
     """alpha = 4 b/(1 + b)² (Kuttruff, Room Acoustics, ch. 2): b = 1 absorbs all, b = 1/3 three quarters."""
-    _, values = read_admittance_table("frequency_hz,absorption_normal\n20,0.75\n40,1\n80,0\n160,1e-9\n", MEDIUM)
+    text = "frequency_hz,absorption_normal\n20,0.75\n40,1\n80,0\n160,1e-9\n"
+    _, values, absorption = read_admittance_table(text, MEDIUM)
+    assert absorption is not None and absorption.tolist() == [0.75, 1.0, 0.0, 1e-9]
     ratio = values * MEDIUM.impedance
     assert ratio[:3] == pytest.approx([1.0 / 3.0, 1.0, 0.0])
     assert normal_absorption(ratio) == pytest.approx([0.75, 1.0, 0.0, 1e-9], rel=1e-6)

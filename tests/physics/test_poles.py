@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from fdtd.physics.fitting import poles_compared
+from fdtd.physics.medium import Medium
 from fdtd.physics.poles import fit_poles, is_passive
 
 FREQUENCY = np.geomspace(10.0, 400.0, 200)
@@ -70,6 +72,27 @@ def test_nothing_gives_no_states_and_few_points_few_poles() -> None:
     assert len(fit_poles(FREQUENCY, np.zeros(200)).drive) == 0
     assert len(fit_poles(FREQUENCY[::70], known()[::70]).drive) <= 3
     assert is_passive([]) and is_passive([0.0, 1e-3 + 2j]) and not is_passive([1e-3, -1e-6])
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_no_needle_stands_between_the_rows_of_a_sparse_table(seed: int) -> None:
+    """Eight states and nine third octaves: without more points between, poles of Q = 185 and 12 times the table."""
+    draw = np.random.default_rng(seed)
+    rows = np.array([31.5, 40, 50, 63, 80, 100, 125, 160, 200])
+    wanted = draw.normal(size=9) + 1j * draw.normal(size=9)
+    found = fit_poles(rows, wanted)
+    places = np.linalg.eigvals(found.matrix)
+    assert (np.abs(places) / (2.0 * np.abs(places.real))).max() < 5.0  # third octaves: f/Q is no less than 0.23 f
+    assert np.abs(found.admittance(np.geomspace(31.5, 200.0, 2000))).max() < 2.0 * np.abs(wanted).max()
+
+
+def test_the_error_of_poles_is_a_share_of_the_largest_admittance() -> None:
+    """Near rho c Y = -1 absorption has no bound: a hair's breadth of error was told as 52 in absorption."""
+    medium = Medium(1.2, 343.0)
+    wanted = np.full(200, -0.99 / medium.impedance + 0j)
+    fit = poles_compared(fit_poles(FREQUENCY, wanted), FREQUENCY, wanted, medium)
+    found = fit_poles(FREQUENCY, wanted).admittance(FREQUENCY)
+    assert fit.error == pytest.approx(np.abs(found - wanted).max() / np.abs(wanted).max()) and fit.error < 0.04
 
 
 @pytest.mark.parametrize(

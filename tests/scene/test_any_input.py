@@ -139,7 +139,7 @@ def test_build_ups_anywhere_in_their_ranges(kind):
         try:
             scene = read_scene_text(text)
         except SceneError as error:
-            assert all("that can't be" in p for p in error.problems), error.problems
+            assert all("numbers that don't go together" in p for p in error.problems), error.problems
             continue
         made = scene.material(head) if head == "plaster" else scene.variants[1].devices[0]
         assert made.design.kind == kind

@@ -235,7 +235,7 @@ def test_slanted_plan_and_wall_coordinates():
         ("[air]\ntemperature = 35\n", "from 0 to 30 °C"),
         ('[[seats]]\nname = "close"\nat = [0.05, 1, 1]\n', "less than 10 cm"),
         ('[[blocks]]\nname = "b"\nfrom = [4, 3, 0]\nto = [5, 4, 1]\n[[patches]]\nname = "p"\non = "floor"\n'
-         'from = [4.1, 3.1]\nto = [4.5, 3.5]\nmaterial = "rigid"\n', "covered by a block"),
+         'from = [4.1, 3.1]\nto = [4.5, 3.5]\nmaterial = "rigid"\n', "covered by"),
         ('[[blocks]]\nname = "b"\nfrom = [4, 3, 0]\nto = [5, 4, 1]\n[[variants]]\nname = "v"\nwithout = ["b"]\n',
          "in no variant"),
     ],

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 import time
 
 import numpy as np
 import pytest
 
 from fdtd.errors import SceneError
-from fdtd.physics.admittance import admittance, diffuse_absorption
+from fdtd.physics.admittance import admittance, diffuse_absorption, normal_absorption
 from fdtd.scene.design_tables import DESIGN_FIELDS, DEVICE_KINDS, MATERIAL_KINDS, design_values
 from fdtd.scene.fields import REQUIRED
 from fdtd.scene.read import read_scene, read_scene_text
@@ -102,10 +103,10 @@ def test_the_active_unit_is_its_passive_box_and_its_control():
 
 
 def test_a_name_that_the_scene_does_not_define_comes_from_the_library():
-    scene = read_scene_text(edited(('floor = "boards"', 'floor = "carpet on concrete"'),
+    scene = read_scene_text(edited(('floor = "boards"', 'floor = "timber floor on concrete"'),
                                    ('walls = "plaster"', 'walls = "plasterboard on studs"')))  # fmt: skip
-    floor, wall = scene.material("carpet on concrete"), scene.material("plasterboard on studs")
-    assert "Cox and D'Antonio" in floor.source and floor.design is None and floor.fit.bands[0].wanted == 0.02
+    floor, wall = scene.material("timber floor on concrete"), scene.material("plasterboard on studs")
+    assert "Everest" in floor.source and floor.design is None and floor.fit.bands[0].wanted == 0.04
     assert wall.design.kind == "plate" and "judgement" in wall.source
     assert {m.name for m in scene.materials} == {"boards", "lining", "plaster", floor.name, wall.name}
     assert "this material is on no surface" in "".join(scene.warnings)  # plaster
@@ -179,6 +180,27 @@ def test_a_table_that_gives_out_energy_is_for_devices_only(tmp_path):
         read_scene(path)
 
 
+def test_a_table_of_absorption_at_normal_incidence(tmp_path):
+    table = "frequency_hz,absorption_normal\n63,.1\n80,.2\n100,.6\n125,.9\n160,.5\n200,.2\n250,.1\n"
+    scene = read_scene(write(tmp_path, table, (PLASTER, 'table = "measured.csv"')))
+    found = admittance(scene.material("plaster").branches, [90.0, 112.0, 140.0]) * scene.air.medium.impedance
+    assert 0.25 < normal_absorption(found[0]) < 0.6 < normal_absorption(found[1])
+    assert normal_absorption(found[2]) > 0.5
+    assert any("begins at 63 Hz; what is below is a guess" in w for w in scene.warnings)
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "words"),
+    [(20, 400, ""), (25, 400, "begins at 25 Hz; what is below"), (20, 180, "ends at 180 Hz; what is above"),
+     (40, 160, "begins at 40 Hz and ends at 160 Hz; what is below and above is a guess")],
+)  # fmt: skip
+def test_a_table_that_does_not_reach_is_told(tmp_path, first, last, words):
+    rows = "".join(f"{f},0.1,0\n" for f in range(first, last + 1, 5))
+    scene = read_scene(write(tmp_path, "frequency_hz,real,imag\n" + rows, (PLASTER, 'table = "measured.csv"')))
+    told = [w for w in scene.warnings if 'key "table"' in w]
+    assert len(told) == bool(words) and all(words in w for w in told), told
+
+
 @pytest.mark.parametrize(
     ("name", "content", "words"),
     [
@@ -188,6 +210,7 @@ def test_a_table_that_gives_out_energy_is_for_devices_only(tmp_path):
         ("measured.csv", b"\xff\xfe\x00", ["not UTF-8"]),
         ("measured.csv", b"f,a\n1,2\n", ["frequency_hz"]),
         ("measured.csv", b"frequency_hz,real,imag\n600,1,0\n700,1,0\n800,1,0\n", ["begins at 600 Hz", "up to 500 Hz"]),
+        ("measured.csv", b"frequency_hz,real,imag\n300,1,0\n400,1,0\n800,1,0\n", ["has 2 rows up to", "least 3"]),
         ("a\\u0000b", None, ["a b"]),
         ("measured.csv", b"#" * 2_000_002, ["larger than"]),
     ],
@@ -238,16 +261,23 @@ BROKEN = [
     ("kind misspelt", PLASTER, 'kind = "poros"', 'kind = "poros"', ['did you mean "porous"']),
     ("kind no text", DEVICE, "kind = [1]", "kind = [1]", ["found [1]", '"branches"']),
     ("key misspelt", PLASTER, keys("porous").replace("gap", "gab"), "gab =", ['did you mean "gap"']),
-    ("key of another kind", DEVICE, keys("plate") + "\nvolume = 1", "volume =", ["no meaning", "known keys"]),
+    ("key of another kind", DEVICE, keys("plate") + "\nvolume = 1", "volume =",
+     ["no meaning", '"helmholtz"', "change the kind"]),
     ("key missing", PLASTER, 'kind = "porous"\nthickness = 0.1', "[materials.plaster]",
      ['"flow_resistivity" is missing']),
     ("fill too deep", PLASTER, keys("plate") + "\nfill_depth = 0.2\nfill_resistivity = 5e3", "[materials.plaster]",
-     ['kind "plate" that can\'t be', "must fit the cavity"]),
-    ("holes too wide", DEVICE, keys("perforated").replace("0.005", "0.04"), "[devices.membrane]", ["that can't be"]),
-    ("band filters", DEVICE, keys("active") + "\nband_low = 200", "[devices.membrane]", ["that can't be", "band"]),
+     ["don't go together; the fill", "must fit the cavity"]),
+    ("holes too wide", DEVICE, keys("perforated").replace("0.005", "0.04"), "[devices.membrane]",
+     ["don't go together; holes"]),
+    ("band filters", DEVICE, keys("active") + "\nband_low = 200", "[devices.membrane]",
+     ["don't go together; band_low"]),
     ("motion of a driver", DEVICE, keys("driver") + '\nmotion = "local"', "motion =", ["no meaning"]),
     ("band's name", PLASTER, "absorption = { low = 0.1 }", "absorption =", ["centre in Hz", "{ 125 = 0.10"]),
     ("band with a point", PLASTER, "absorption = { 31.5 = 0.1 }", "absorption =", ["needs quotes"]),
+    ("one band twice", PLASTER, 'absorption = { 125 = 0.1, "125.0" = 0.3 }', "absorption =",
+     ['found "125.0"', 'one band twice (with "125")']),
+    ("bands too close", PLASTER, "absorption = { 100 = 0.1, 110 = 0.3 }", "absorption =",
+     ['found "110"', "less than a third octave", 'with "100"']),
     ("no low band", PLASTER, "absorption = { 1000 = 0.1 }", "absorption =", ["up to 500 Hz"]),
     ("no band", PLASTER, "absorption = {}", "absorption =", ["at least one band"]),
     ("percent", PLASTER, "absorption = { 125 = 12 }", "absorption =", ["found 12", "from 0 to 1.5"]),
@@ -281,7 +311,21 @@ def test_an_opening_unlike_the_face_is_told():
 def test_a_poor_fit_is_told(tmp_path):
     comb = table_of(lambda s: 0.5 + 0.49 * np.cos(abs(s) / 12.0))
     scene = read_scene(write(tmp_path, comb, (PLASTER, 'table = "measured.csv"')))
-    assert any('key "table"' in w and "in absorption" in w for w in scene.warnings)
+    words = r"what the simulation uses absorbs up to 0\.\d\d more or less than this table at normal incidence"
+    assert any('key "table"' in w and re.search(words, w) for w in scene.warnings)
+    poor = keys("porous").replace("0.1", "0.065", 1).replace("10000", "12444").replace("gap = 0.1", "gap = 0.76")
+    scene = read_scene_text(edited((PLASTER, poor)))
+    words = r"uses absorbs up to 0\.\d\d more or less than this build-up by theory \(see fdtd surface\)"
+    assert any('key "kind"' in w and re.search(words, w) for w in scene.warnings)
+
+
+def test_the_error_of_poles_is_told_in_parts_of_the_admittance(tmp_path):
+    draw = np.random.default_rng(0)
+    table = table_of(lambda s: -0.99 + 0.3 * draw.normal())
+    scene = read_scene(write(tmp_path, table, (DEVICE, 'kind = "table"\ntable = "measured.csv"')))
+    (told,) = [w for w in scene.warnings if 'key "table"' in w]
+    percent = int(re.search(r"the poles differ from it by up to (\d+) % of its largest admittance", told)[1])
+    assert 3 < percent < 100 and percent == round(100 * scene.variants[1].devices[0].fit.error)
 
 
 def test_another_kind_in_a_variant_drops_the_keys_of_the_old_one():
@@ -327,7 +371,7 @@ def test_a_device_larger_than_its_cabinet_is_told() -> None:
         f'at = [2, 2, 1]\n[[absorbers]]\nname = "a"\ndevice = "d"\n{cabinet}\n[devices.d]\n'
     )
     deep = read_scene_text(text + 'kind = "plate"\nmass = 4.0\ndepth = 0.5\n')
-    assert any('"d" is 0.5 m deep' in warning for warning in deep.warnings)
+    assert any("its device is 0.5 m deep" in warning for warning in deep.warnings)
     large = read_scene_text(text + 'kind = "helmholtz"\nneck_area = 0.04\nneck_length = 0.1\nvolume = 0.05\n')
-    assert any('36 litres outside; "d" needs 50 litres' in warning for warning in large.warnings)
+    assert any("36 litres outside; its device needs 50 litres" in warning for warning in large.warnings)
     assert not read_scene_text(text + 'kind = "plate"\nmass = 4.0\ndepth = 0.2\n').warnings

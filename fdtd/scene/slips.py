@@ -1,0 +1,52 @@
+"""Slips of unit: what a number outside its range would be if it was written in a unit that is usual elsewhere."""
+
+from __future__ import annotations
+
+from fdtd.scene.fields import Field
+from fdtd.scene.words import number
+
+_UNITS: dict[str, tuple[tuple[str, float, float], ...]] = {
+    "kg": (("g", 1e-3, 0.0),),
+    "kg/m²": (("g/m²", 1e-3, 0.0),),
+    "m": (("cm", 1e-2, 0.0), ("mm", 1e-3, 0.0)),
+    "m²": (("cm²", 1e-4, 0.0), ("mm²", 1e-6, 0.0)),
+    "m³": (("litres", 1e-3, 0.0), ("cm³", 1e-6, 0.0)),
+    "m/N": (("mm/N", 1e-3, 0.0), ("µm/N", 1e-6, 0.0)),
+    "H": (("mH", 1e-3, 0.0),),
+    "A": (("mA", 1e-3, 0.0),),
+    "s": (("ms", 1e-3, 0.0),),
+    "ms": (("µs", 1e-3, 0.0),),
+    "Hz": (("kHz", 1e3, 0.0),),
+    "kPa": (("hPa", 0.1, 0.0), ("Pa", 1e-3, 0.0)),
+    "Pa·s/m²": (("kPa·s/m²", 1e3, 0.0),),
+    "°C": (("K", 1.0, -273.15), ("°F", 1 / 1.8, -32 / 1.8)),
+}
+"""Unit of a field -> (usual other unit, factor, offset) that make a number in the other unit one in the field's."""
+
+_LARGEST_SHARE = 1.5
+"""A pure number up to this is a share, which people also give in per cent."""
+
+
+def unit_slip(field: Field, value: float) -> str:
+    """'; if it is 3200 g/m², write 3.2' for a number outside the range of `field`, or "" if no other unit helps."""
+    others = _UNITS.get(field.unit, ())
+    if not field.unit and field.high <= _LARGEST_SHARE:
+        others = (("per cent", 1e-2, 0.0),)
+    meant = []
+    for unit, factor, offset in others:
+        converted = value * factor + offset
+        if field.low <= converted <= field.high and not (field.above and converted == field.low):
+            meant.append(f"if it is {number(value)} {unit}, write {number(converted)}")
+    return f"; {', '.join(meant)}" if value and meant else ""
+
+
+def length_slip(values: tuple[float, ...], largest: tuple[float, ...]) -> str:
+    """'; if these are cm, write [0.6, 0.15, 0.6]' for lengths in m of which one is too large; "" if it does not help.
+
+    values : m; largest : m, what each may be at most.
+    """
+    for unit, factor in (("cm", 1e-2), ("mm", 1e-3)):
+        meant = [v * factor for v in values]
+        if all(0.0 <= m <= most for m, most in zip(meant, largest, strict=True)) and max(values) >= 10.0:
+            return f"; if these are {unit}, write [{', '.join(number(m) for m in meant)}]"
+    return ""
