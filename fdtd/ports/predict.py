@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 
 from fdtd.march.discrete import Marched, flux_factor
 from fdtd.model.lanes import Diaphragm
-from fdtd.ports.response import PortMatrices, PortResponse
+from fdtd.ports.response import PortMatrices, PortSet
 
 
-def loading(response: PortResponse, matrices: PortMatrices, devices: list[Marched]) -> NDArray[np.complex128]:
+def loading(response: PortSet, matrices: PortMatrices, devices: list[Marched]) -> NDArray[np.complex128]:
     """W, (frequency, port, port): pressure taken off the ports (first) per velocity of the faces (second)."""
     factor = flux_factor(matrices.frequency, response.time_step)
     load = np.swapaxes(matrices.ports_from_ports, 1, 2) * (factor[:, None, None] * response.area)
@@ -28,7 +28,7 @@ def loading(response: PortResponse, matrices: PortMatrices, devices: list[Marche
 
 
 def face_velocities(
-    response: PortResponse, matrices: PortMatrices, diaphragms: tuple[Diaphragm, ...]
+    response: PortSet, matrices: PortMatrices, diaphragms: tuple[Diaphragm, ...]
 ) -> NDArray[np.complex128]:
     """(frequency, source, port) velocity into each face per volume velocity of each source, 1/m²."""
     devices = response.marched(diaphragms)
@@ -39,10 +39,26 @@ def face_velocities(
 
 
 def seat_transfer(
-    response: PortResponse, matrices: PortMatrices, diaphragms: tuple[Diaphragm, ...]
+    response: PortSet, matrices: PortMatrices, diaphragms: tuple[Diaphragm, ...]
 ) -> NDArray[np.complex128]:
     """(source, seat, frequency) pressure per volume velocity, Pa/(m³/s), with the devices on the ports."""
     velocity = face_velocities(response, matrices, diaphragms)
     factor = flux_factor(matrices.frequency, response.time_step)
     flow = velocity * (factor[:, None, None] * response.area)
     return np.moveaxis(matrices.seats_from_sources - flow @ matrices.seats_from_ports, 0, 2)
+
+
+def port_admittance(
+    faces: PortSet, frequency: NDArray[np.float64], diaphragms: tuple[Diaphragm, ...]
+) -> NDArray[np.complex128]:
+    """(frequency, port) volume velocity into each face per pressure averaged over its cells, m³/(s·Pa).
+
+    With it in the diagonal matrix D the seats have G_s - G D (1 + Z D)⁻¹ Z_s for any choice of the ports.
+    """
+    factor = flux_factor(frequency, faces.time_step)
+    s = 2j * np.pi * frequency / factor
+    columns = []
+    for device, area in zip(faces.marched(diaphragms), faces.area, strict=True):
+        y = device.admittance(frequency, faces.time_step)
+        columns.append(factor * area * y / (1.0 + y * device.air_mass * s))
+    return np.stack(columns, axis=-1)

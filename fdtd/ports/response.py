@@ -37,32 +37,18 @@ class PortMatrices:
 
 
 @dataclass(frozen=True, eq=False)
-class PortResponse:
-    """The march and what it was of.
+class PortSet:
+    """The faces.
 
     ports : in the order of all matrices; area : (port,) m²; air_mass : (port,) kg/m², air before the face
-    diaphragms : what the scene has on the ports; top : Hz, for which the march puts surfaces right
+    time_step : s, of the march; top : Hz, for which the march puts surfaces right
     """
 
     ports: tuple[Port, ...]
     area: NDArray[np.float64]
     air_mass: NDArray[np.float64]
-    diaphragms: tuple[Diaphragm, ...]
-    record: March
-    sources: int
-    seats: int
+    time_step: float
     top: float
-
-    @property
-    def time_step(self) -> float:
-        """Step of the march, s."""
-        return self.record.time_step
-
-    def at(self, frequency: NDArray[np.float64]) -> PortMatrices:
-        """The matrices at `frequency` (Hz, above 0 and inside the band that was excited)."""
-        every = np.moveaxis(transfer_functions(self.record, frequency), 2, 0)
-        s, r = self.sources, self.seats
-        return PortMatrices(frequency, every[:, :s, :r], every[:, :s, r:], every[:, s:, :r], every[:, s:, r:])
 
     def marched(self, diaphragms: tuple[Diaphragm, ...]) -> list[Marched]:
         """Devices as a march has them when they sit on the ports, one for each port in order."""
@@ -70,6 +56,29 @@ class PortResponse:
             marched(d.branches, d.control, mass, self.time_step, self.top)
             for d, mass in zip(diaphragms, self.air_mass, strict=True)
         ]
+
+
+def port_set(problem: Problem, ports: tuple[Port, ...], time_step: float, top: float) -> PortSet:
+    """Areas and air masses of `ports` on the cells of `problem`."""
+    area = np.array([problem.pieces.area[port_pieces(problem, port)].sum() for port in ports])
+    mass = np.array([port_air_mass(problem, port) for port in ports])
+    return PortSet(ports, area, mass, time_step, top)
+
+
+@dataclass(frozen=True, eq=False)
+class PortResponse(PortSet):
+    """The faces with the march they were measured in; diaphragms : what the scene has on them."""
+
+    diaphragms: tuple[Diaphragm, ...]
+    record: March
+    sources: int
+    seats: int
+
+    def at(self, frequency: NDArray[np.float64]) -> PortMatrices:
+        """The matrices at `frequency` (Hz, above 0 and inside the band that was excited)."""
+        every = np.moveaxis(transfer_functions(self.record, frequency), 2, 0)
+        s, r = self.sources, self.seats
+        return PortMatrices(frequency, every[:, :s, :r], every[:, :s, r:], every[:, s:, :r], every[:, s:, r:])
 
 
 def port_response(
@@ -94,6 +103,6 @@ def port_response(
         problem, lanes, readers, limit, duration, precision=precision, progress=progress, pulse_frequency=top,
         sparse=True,
     )  # fmt: skip
-    area = np.array([problem.pieces.area[port_pieces(problem, port)].sum() for port in ports])
-    mass = np.array([port_air_mass(problem, port) for port in ports])
-    return PortResponse(ports, area, mass, diaphragms, record, len(variant.sources), len(variant.seats), limit)
+    faces = port_set(problem, ports, record.time_step, limit)
+    return PortResponse(**vars(faces), diaphragms=diaphragms, record=record, sources=len(variant.sources),
+                        seats=len(variant.seats))  # fmt: skip
