@@ -105,8 +105,7 @@ def _links(block: LaneBlock, before: Snapshot) -> float:
     keep, push, pull = (x.astype(float)[:, None] for x in (links.keep, links.push, links.pull))
     following = keep * u + push * drop - pull * s.link_x[:number].astype(float)
     w, w_next = (u - before.link_u[:number]) / dt, (following - u) / dt
-    mass, resistance, stiffness, area = (
-        x[:, None] for x in (loose.mass, loose.resistance, loose.stiffness, loose.area)
-    )
+    mass, stiffness, area = (x[:, None] for x in (loose.mass, loose.stiffness, loose.area))
+    resistance = (1.0 - keep) / push
     stored = 0.5 * mass * w * w_next - resistance * dt / 8.0 * (w_next**2 - w**2) + 0.5 * stiffness * u**2
     return float(np.sum(area * stored))

@@ -95,7 +95,7 @@ class LaneBlock:
         self.rate = 1.0 / (2.0 * np.pi * max_frequency * self.dt)
         self.air = air_tables(problem, len(lanes), threads, real)
         self.walls = wall_tables(problem, lanes, max_frequency, threads, real)
-        self.links = link_tables(problem, real)
+        self.links = link_tables(problem, max_frequency, real)
         self.points = _point_tables(problem, lanes, seats, signal, real, every)
         self.maps = _map_tables(frequency, self.dt, max_frequency, map_steps, real)
         cells, count = len(problem.cells.volume), len(lanes)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from fdtd.kernels.tables import FaceTables, LinkTables, PortTables
 from fdtd.march.control_tables import control_tables
-from fdtd.march.discrete import Marched, marched
+from fdtd.march.discrete import USUAL_SHARE, Marched, flux_factor, marched
 from fdtd.model.lanes import Diaphragm, Lane, Port
 from fdtd.model.problem import Problem
 
@@ -203,16 +203,20 @@ def _port_tables(
     )  # fmt: skip
 
 
-def link_tables(problem: Problem, real: type) -> LinkTables:
-    """Semi-implicit update of loose links: L du/dt + R u + K x = p_i - p_j, the damped part averaged over the step."""
+def link_tables(problem: Problem, max_frequency: float, real: type) -> LinkTables:
+    """Semi-implicit update of loose links: L du/dt + R u + K x = p_i - p_j, the damped part averaged over the step.
+
+    The average makes C R of the resistance (see discrete.py); it is put right at one frequency.
+    """
     loose, dt = problem.loose, problem.time_step
-    scale = 1.0 / (loose.mass / dt + loose.resistance / 2)
+    resistance = loose.resistance / flux_factor(np.array(USUAL_SHARE * max_frequency), dt)
+    scale = 1.0 / (loose.mass / dt + resistance / 2)
     into = problem.speed_of_sound**2 * dt * problem.density * loose.area
     volume = problem.operator.volume
     return LinkTables(
         np.ascontiguousarray(loose.cells[:, 0]),
         np.ascontiguousarray(loose.cells[:, 1]),
-        ((loose.mass / dt - loose.resistance / 2) * scale).astype(real),
+        ((loose.mass / dt - resistance / 2) * scale).astype(real),
         scale.astype(real),
         (loose.stiffness * scale).astype(real),
         (into / volume[loose.cells[:, 0]]).astype(real),

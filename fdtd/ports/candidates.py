@@ -70,13 +70,13 @@ def candidate_response(
     rows, reused = [], 0
     batches = [places[k : k + BATCH] for k in range(0, len(places), BATCH)]
     for number, batch in enumerate(batches):
-        kept = store.load(key, number) if store else None
+        kept = store.load(key, number) if store is not None else None
         if kept is None:
             tell = _share(progress, number, len(batches))
             lanes = [replace(template, source=place) for place in batch]
             record = march(problem, lanes, readers, top, duration, precision=precision, progress=tell, sparse=True)
             kept = transfer_functions(record, frequency)
-            if store:
+            if store is not None:
                 store.save(key, number, kept)
         else:
             reused += len(batch)

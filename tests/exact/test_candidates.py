@@ -1,10 +1,10 @@
-"""Units on any of many candidate faces, predicted from a march with a lane per face, against marches with them built in.
+"""Units on any of many candidate faces, predicted from a march with a lane per face, against marches of built-in ones.
 
 Set-up: an L-shaped room, and two rooms joined by a doorway, h = 0.2 m, walls of library-like materials; nine faces of
 0.3 x 0.4 m on the walls; random subsets of one to four, random passive branches on each (invented, seeded).
-Exact: nothing is approximated between the two routes; what is left is that both marches stop some 90 dB down, and in single
-precision the rounding. Tolerances: 0.01 dB in double and 0.05 dB in single precision within 25 dB of each seat's maximum,
-15 to 200 Hz (the issue's numbers).
+Exact: nothing is approximated between the two routes; what is left is that both marches stop some 90 dB down, and in
+single precision the rounding. Tolerances: 0.01 dB in double and 0.05 dB in single precision within 25 dB of each
+seat's maximum, 15 to 200 Hz.
 """
 
 from __future__ import annotations
