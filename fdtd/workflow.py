@@ -269,6 +269,7 @@ def _assemble(
         time=time,
         map_frequency=map_frequency,
         variants=tuple(variants),
+        output=float("nan") if scene.run.output is None else scene.run.output,
     )
 
 
@@ -280,8 +281,8 @@ def _playback(variant: Variant, frequency: NDArray) -> NDArray[np.complex128]:
 def _unit_result(unit: UnitFigures) -> UnitResult:
     s = unit.stability
     return UnitResult(
-        unit.name, unit.gain, s.critical * unit.gain, s.frequency, s.distance, float(s.settled), unit.band, unit.stroke_level,
-        unit.drive_level,
+        unit.name, unit.gain, s.critical * unit.gain, s.frequency, s.distance, float(s.settled), unit.band,
+        unit.stroke_level, unit.drive_level,
     )  # fmt: skip
 
 

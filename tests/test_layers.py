@@ -16,7 +16,7 @@ LONGEST_FILE = 400
 
 ALL = {
     "errors", "physics", "library", "scene", "surface", "grid", "kernels", "model", "march", "modes", "ports",
-    "results", "analysis", "listening", "show", "workflow", "cli",
+    "results", "analysis", "listening", "placement", "show", "workflow", "cli",
 }  # fmt: skip
 
 ALLOWED: dict[str, set[str]] = {
@@ -34,6 +34,7 @@ ALLOWED: dict[str, set[str]] = {
     "results": {"errors"},
     "analysis": {"errors"},
     "listening": {"results", "analysis", "errors"},
+    "placement": {"kernels", "analysis", "errors"},
     "show": {"listening", "results", "analysis", "surface", "scene", "physics", "errors"},
     "workflow": ALL - {"cli", "show", "workflow"},
     "cli": ALL - {"cli"},

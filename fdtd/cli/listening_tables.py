@@ -20,12 +20,12 @@ NOTES = (
     "is known from about 29 Hz up).",
     "Tail: a steady tone stops; time after which it stays 20, 30, 40 dB below what it was, and level left after 100, "
     "200, 300 ms, both relative to the steady tone in the first variant.",
-    "Reading of a meter for pink noise from 20 Hz to {high:g} Hz, unweighted (Z), C and A; 0 dB as above. Between the "
+    "Reading of a meter for pink noise from 20 Hz to {high:g} Hz, unweighted (Z), C and A. Between the "
     "seats: standard deviation over the seats, mean over log frequency, and largest. Definitions: docs/listening.md.",
 )
 
 
-def format_listening(listening: Listening) -> str:
+def format_listening(listening: Listening, output: float = math.nan) -> str:
     """Everything that is heard, as text of at most 120 columns as long as there are few seats and names are short."""
     from fdtd.listening.sentences import seat_sentences
 
@@ -39,7 +39,7 @@ def format_listening(listening: Listening) -> str:
         _wrapped(notes[0], indent=""),
         *(_tail_table(listening, seat) for seat in seats),
         _wrapped(notes[1], indent=""),
-        _readings_table(listening),
+        _readings_table(listening, output),
         _wrapped(notes[2], indent=""),
     ]
     return "\n\n".join(part for part in parts if part)
@@ -136,7 +136,8 @@ def _tail_cells(variant: VariantListening, seat: int, tone: int) -> list[str]:
     ]
 
 
-def _readings_table(listening: Listening) -> str:
+def _readings_table(listening: Listening, output: float) -> str:
+    """Meter readings: sound pressure levels if the loudspeakers' output at 1 m is known (dB), else relative to it."""
     from fdtd.listening.study import WEIGHTINGS
 
     several = any(variant.evenness is not None for variant in listening.variants)
@@ -146,7 +147,8 @@ def _readings_table(listening: Listening) -> str:
     rows = []
     for seat, name in enumerate(listening.seats):
         for k, variant in enumerate(listening.variants):
-            values = [float(variant.readings[seat, n]) for n in order]
+            known = 0.0 if math.isnan(output) else output
+            values = [known + float(variant.readings[seat, n]) for n in order]
             row = [_short(f"'{name}'") if k == 0 else "", _short(variant.name)]
             row += ["not there"] if math.isnan(values[0]) else [f"{value:.1f}" for value in values]
             if seat == 0 and variant.evenness is not None:
@@ -155,4 +157,7 @@ def _readings_table(listening: Listening) -> str:
                 row.append(f"{even.mean_deviation:.1f} dB")
                 row.append(f"{even.worst_deviation:.1f} dB at {even.worst_frequency:.1f} Hz")
             rows.append(row)
-    return format_table(header, rows, left=2)
+    told = f"Sound pressure levels, for sources that give {output:g} dB at 1 m in free field."
+    if math.isnan(output):
+        told = "0 dB as above; give output under [run] for sound pressure levels."
+    return format_table(header, rows, left=2) + "\n" + told

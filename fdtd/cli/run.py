@@ -80,7 +80,7 @@ def run(
         listening, reason = heard_in(result, own)
     files = _write(result, listening, folder)
     typer.echo(f"{result.title or scene_file.name}\n\n{format_seats(result)}\n")
-    typer.echo(f"{_heard(listening, reason)}\n")
+    typer.echo(f"{_heard(listening, reason, result.output)}\n")
     if not no_figures:
         from fdtd.show.files import save_figures
 
@@ -106,9 +106,9 @@ def _write(result: RunResult, listening: Listening | None, folder: Path) -> list
     return [*files, *(write_rows(folder / t.name, t.columns, t.rows) for t in listening_tables(result, listening))]
 
 
-def _heard(listening: Listening | None, reason: str) -> str:
+def _heard(listening: Listening | None, reason: str, output: float) -> str:
     if listening is None:
         return f"Note: {reason}."
     from fdtd.cli.listening_tables import format_listening
 
-    return format_listening(listening)
+    return format_listening(listening, output)

@@ -13,6 +13,7 @@ ROOT_NUMBERS = {
     "time_step": "s",
     "grid": "m",
     "max_frequency": "Hz",
+    "output": "dB",
 }
 """Root attributes that are numbers, with the unit written beside each as attribute `<name>_units`."""
 

@@ -97,3 +97,5 @@ class RunResult:
     time: NDArray[np.float64]
     map_frequency: NDArray[np.float64]
     variants: tuple[VariantResult, ...]
+    output: float = float("nan")
+    """dB, sound pressure level at 1 m in free field of a source of level 0; NaN if it is not known."""

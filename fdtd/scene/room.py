@@ -56,7 +56,7 @@ def read_run(entry: Entry, air: Air | None, report: Report) -> RunSettings | Non
             f"{number(math.floor(air.speed_of_sound / grid / 5.0))} Hz",
         )  # fmt: skip
         return None
-    return RunSettings(highest, grid, values["duration"])
+    return RunSettings(highest, grid, values["duration"], values["output"])
 
 
 def read_room(entry: Entry, report: Report) -> Shape | None:

@@ -244,11 +244,13 @@ class Spots:
 
 @dataclass(frozen=True)
 class RunSettings:
-    """max_frequency : Hz; grid : m, longest cell edge; duration : s, or None for 'until 60 dB down'."""
+    """max_frequency : Hz; grid : m, longest cell edge; duration : s, or None for 'until 60 dB down'
+    output : dB, sound pressure level at 1 m in free field of a source of level 0, or None if it is not known."""
 
     max_frequency: float = 200.0
     grid: float = 0.1
     duration: float | None = None
+    output: float | None = None
 
 
 @dataclass(frozen=True)

@@ -44,7 +44,7 @@ class Surroundings:
         corners = shapely.get_coordinates(body.footprint)
         if body.deep > 0.0 and isinstance(body.surface, Upright) and min(map(abs, body.surface.along)) > 1e-9:
             return "a cabinet at a slanted wall (cabinets stand square to x and y)"
-        if not self._inside.covers(body.footprint):
+        if body.footprint.difference(self._inside).area > LEAST_AREA:
             return "outside the room"
         if isinstance(body.surface, Level) and body.surface.height is None:
             (x0, y0), (x1, y1) = body.outer.lower, body.outer.upper

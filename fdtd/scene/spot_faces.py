@@ -54,7 +54,7 @@ class Upright:
         part = shapely.intersection(thing, self.footprint(self.start, self.end, deep))
         (x, y), (ax, ay) = self.origin, self.along
         found = [(px - x) * ax + (py - y) * ay for px, py in shapely.get_coordinates(part)]
-        return (min(found), max(found)) if found else None
+        return (float(min(found)), float(max(found))) if found else None
 
 
 @dataclass(frozen=True)

@@ -208,10 +208,15 @@ def _surfaces(
     if shape is None:
         return ()
     walls = [f"wall {n + 1}" for n in range(len(shape.room.plan))]
-    unsure = {e.name for e in tree.things["blocks"]} | {f"{e.name} cabinet" for e in tree.things["absorbers"]}
+    blocks = [e.name for e in tree.things["blocks"] if e.name]
+    blocks += [f"{e.name} cabinet" for e in tree.things["absorbers"] if "cabinet" in e.values]
     for i, on in enumerate(wanted):
-        face = None if on == "walls" else find_face(on, shape, [], unsure)
-        if isinstance(face, str) and face:
+        block = re.fullmatch(r"block (.+) [+-][xyz]", on)
+        face = None if on == "walls" or block else find_face(on, shape, [], set())
+        if block and block[1] not in blocks:
+            hint = did_you_mean(block[1], blocks, "blocks")
+            report.mistake(entry, "on", f"found {show(on)}; there is no block {show(block[1])}: {hint}", (i,))
+        elif isinstance(face, str):
             report.mistake(entry, "on", f'found {show(on)}; {face} ("walls" is all of them)', (i,))
         elif cabinet and (on in ("floor", "ceiling") or on.endswith(("+z", "-z"))):
             remedy = "a cabinet stands before a wall or the side of a block: leave this surface or the cabinet out"

@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from shapely import STRtree
 
 from fdtd.scene.schema import Absorber, Block, Point3, Rectangle, Scene, Spots, Variant
-from fdtd.scene.shape import NEAR, Shape
+from fdtd.scene.shape import NEAR, TOLERANCE, Shape, overlap
 from fdtd.scene.spot_checks import Surroundings, cabinet_block, share_space
 from fdtd.scene.spot_faces import Body, Level, Upright, bodies, find_surface, make_body
 from fdtd.scene.words import show
 
-MOST_TRIED = 20_000
+MOST_TRIED = 4000
 """Places looked at; more of them are a slip in `spacing`."""
 
 ASSUMED_DEPTH = 0.05
@@ -111,18 +111,33 @@ def survey(shape: Shape, variant: Variant, spots: Spots) -> Survey:
         if surface is None:
             reasons[f"there is no {on}"] += 1
             continue
-        before = len(found) + sum(reasons.values())
+        tried, free = 0, []
         for body in bodies(surface, shape, variant, spots.size, outer, deep, spots.spacing, spots.height):
+            tried += 1
             fault = around.fault(body)
             if fault:
                 reasons[fault] += 1
             else:
-                found.append(body)
-        if len(found) + sum(reasons.values()) == before:
+                free.append(body)
+        if not tried:
             reasons[f"{on} is too small, or too low for the range of heights"] += 1
+        found += _thinned(free, around) if isinstance(surface, Level) else free
     excludes = _excludes(found)
     made = (_candidate(k + 1, body, around, excludes[k]) for k, body in enumerate(found))
     return Survey(tuple(made), tuple(reasons.most_common()))
+
+
+def _thinned(free: Sequence[Body], around: Surroundings) -> list[Body]:
+    """Places on a level without those in the open that overlap an earlier one or one at an edge.
+
+    Edges of everything in the room cross there, and would leave many places that are nearly the same.
+    """
+    kept = [body for body in free if around.corner(body) != "face"]
+    for body in free:
+        if not any(overlap(body.outer, other.outer) > TOLERANCE for other in kept):
+            kept.append(body)
+    chosen = set(map(id, kept))
+    return [body for body in free if id(body) in chosen]
 
 
 def _excludes(found: Sequence[Body]) -> list[tuple[int, ...]]:

@@ -30,6 +30,10 @@ RUN = (
     Field("max_frequency", "number", "highest frequency of the results", "Hz", 200.0, 30.0, 500.0),
     Field("grid", "number", "longest cell edge", "m", 0.1, 0.01, 1.0),
     Field("duration", "number", "time marched; without it until the decay is 60 dB down", "s", None, 0.05, 60.0),
+    Field(
+        "output", "number", "sound pressure level of a source of level 0, 1 m away in free field; for meter readings",
+        "dB", None, 40.0, 130.0,
+    ),
 )
 
 _NAME = Field("name", "name", "its name, unique in the scene")

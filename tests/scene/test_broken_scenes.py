@@ -209,7 +209,7 @@ CASES = [
     ),
     ("variant name twice", 'name = "fitted"', 'name = "bare"', 'name = "bare"\nset', ["again"]),
     ("variant name with slash", 'name = "fitted"', 'name = "a/b"', 'name = "a/b"', ['no "/"']),
-    ("spots", "[run]", "[spots]\ncount = 2\n[run]", "[spots]", ["not supported yet"]),
+    ("spots", "[run]", "[spots]\ncount = 2\n[run]", "[spots]", ['"device" is missing', '"membrane"']),
     ("frequency", "max_frequency = 160.0", "max_frequency = 700", "max_frequency", ["from 30 to 500 Hz"]),
     ("coarse grid", "grid = 0.12", "grid = 0.5", "grid", ["0.5 m for 160 Hz", "at most 0.43 m", "137 Hz"]),
     ("duration", "duration = 1.5", "duration = 0", "duration", ["from 0.05 to 60 s"]),
