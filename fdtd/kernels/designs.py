@@ -22,7 +22,6 @@ from numpy.typing import NDArray
 Array = NDArray[Any]
 
 _OPTIONS: dict[str, Any] = {"cache": True, "error_model": "numpy", "fastmath": {"contract", "nsz", "arcp", "reassoc"}}
-_inline = numba.njit(inline="always", **_OPTIONS)
 _compiled = numba.njit(**_OPTIONS)
 
 SMALLEST = 1e-30
@@ -48,14 +47,15 @@ class Scale(NamedTuple):
     """How responses become figures.
 
     weight : (frequency,), sum 1, of levels; seat : (seat,), sum 1; step_weight : (frequency - 1,), sum 1, of the steps
-    between samples; slope : (frequency - 1,), 1/(d omega T_limit/6.91)² per step; low, high : (frequency - 1,) steps
-    low <= k < high over which ringing is averaged
+    between samples; width : (frequency - 1,) rad/s, of those steps; rate : (frequency - 1,) 1/s², square of the decay
+    rate that is just not heard; low, high : (frequency - 1,) energies are averaged over the steps low <= k < high
     """
 
     weight: Array
     seat: Array
     step_weight: Array
-    slope: Array
+    width: Array
+    rate: Array
     low: Array
     high: Array
 
@@ -71,7 +71,7 @@ class Groups(NamedTuple):
     last_choice: Array
 
 
-@_inline
+@_compiled
 def _take(out_re, out_im, a_re, a_im, b_re, b_im):
     """out -= a b."""
     for f in range(len(out_re)):
@@ -80,7 +80,7 @@ def _take(out_re, out_im, a_re, a_im, b_re, b_im):
         out_im[f] -= x * v + y * u
 
 
-@_inline
+@_compiled
 def _multiply(out_re, out_im, b_re, b_im):
     """out *= b."""
     for f in range(len(out_re)):
@@ -89,7 +89,7 @@ def _multiply(out_re, out_im, b_re, b_im):
         out_im[f] = x * v + y * u
 
 
-@_inline
+@_compiled
 def _strength(out_re, out_im, y_re, y_im, z_re, z_im):
     """out = y/(1 + y z)."""
     for f in range(len(out_re)):
@@ -100,7 +100,7 @@ def _strength(out_re, out_im, y_re, y_im, z_re, z_im):
         out_im[f] = (b * real - y * imaginary) * inverse
 
 
-@_inline
+@_compiled
 def _copy(to, from_re, from_im):
     for f in range(len(from_re)):
         to[0, f] = from_re[f]
@@ -129,12 +129,13 @@ def _heard(out, ports, between, inward, origin):
 def _shared(room, ports, choices, work):
     """Eliminate the shared ports of a group.
 
-    work : strength k (port, 2, F); onward (i, j, 2, F): pressure at j per flow at i, times k_j, for j < i; inward (j, i):
-    k_j times pressure at i per flow at j; source (port, 2, F): pressure at i times k_i; seats (port, seat, 2, F):
-    k_i times pressure at the seat per flow at i; pressure (seat, 2, F) with all of them at work.
+    work : strength (port, 2, F): k. For j < i, with the ports before j at work: onward (i, j, 2, F): pressure at j per
+    flow at i, times k_j; inward (j, i, 4, F): pressure at i per flow at j, times k_j and then without. source
+    (port, 2, F): pressure at i from the sources, times k_i; seats (port, seat, 4, F): pressure at the seat per flow at
+    i, times k_i and then without; pressure (seat, 2, F): at the seats, with all shared ports at work.
     """
     strength, onward, inward, source, seats, pressure = work
-    between, own = room.between, np.empty((2, between.shape[3]))
+    between, own = room.between, np.empty((2, room.between.shape[3]))
     for i in range(len(ports)):
         port = ports[i]
         for j in range(i):
@@ -164,7 +165,8 @@ def _shared(room, ports, choices, work):
                 _take(seats[i, seat, 0], seats[i, seat, 1], onward[i, j, 0], onward[i, j, 1],
                       seats[j, seat, 2], seats[j, seat, 3])  # fmt: skip
             _copy(seats[i, seat, 2:], seats[i, seat, 0], seats[i, seat, 1])
-            _take(pressure[seat, 0], pressure[seat, 1], source[i, 0], source[i, 1], seats[i, seat, 2], seats[i, seat, 3])
+            _take(pressure[seat, 0], pressure[seat, 1], source[i, 0], source[i, 1],
+                  seats[i, seat, 2], seats[i, seat, 3])  # fmt: skip
             _multiply(seats[i, seat, 0], seats[i, seat, 1], strength[i, 0], strength[i, 1])
 
 
@@ -197,19 +199,20 @@ def _figures(response, scale, level, sums, out):
         mean += share * first
         uneven += share * np.sqrt(max(second - first * first, 0.0))
     spread, ringing = 0.0, 0.0
-    for f in range(samples):
-        spread += scale.weight[f] * np.sqrt(max(across[f] - between[f] * between[f], 0.0))
+    if seats > 1:
+        for f in range(samples):
+            spread += scale.weight[f] * np.sqrt(max(across[f] - between[f] * between[f], 0.0))
     total, slow = 0.0, 0.0
     # Running sums, so that an average over any width costs the same.
     for f in range(samples - 1):
-        total += 0.5 * (power[f] + power[f + 1])
-        slow += change[f]
+        total += 0.5 * (power[f] + power[f + 1]) * scale.width[f]
+        slow += change[f] / scale.width[f]
         across[f], between[f] = total, slow
     for f in range(samples - 1):
         a, b = scale.low[f] - 1, scale.high[f] - 1
         energy = across[b] - (across[a] if a >= 0 else 0.0)
-        rate = between[b] - (between[a] if a >= 0 else 0.0)
-        ringing += scale.step_weight[f] * 0.5 * np.log2(max(scale.slope[f] * rate / max(energy, SMALLEST), 1.0))
+        late = between[b] - (between[a] if a >= 0 else 0.0)
+        ringing += scale.step_weight[f] * 0.5 * np.log2(max(scale.rate[f] * late / max(energy, SMALLEST), 1.0))
     out[0], out[1], out[2], out[3] = ringing, uneven, spread, mean
 
 

@@ -85,7 +85,7 @@ def make_lane(scene: Scene, variant: Variant, problem: Problem, source: Place) -
             local.append(scene.material(top.material).branches)
     absorbers = {a.name: a for a in variant.absorbers}
     diaphragms = tuple(
-        _diaphragm(absorbers[name], devices[absorbers[name].device], Port(name, tuple(regions)))
+        diaphragm_of(absorbers[name], devices[absorbers[name].device], Port(name, tuple(regions)))
         for name, regions in moving.items()
     )
     return Lane(tuple(local), tuple(fitted), diaphragms, source)
@@ -114,7 +114,7 @@ def _with_gain(branches: Branches, gain: float) -> Branches:
     return tuple(b.scaled(gain) for b in branches) if gain > 0.0 else RIGID
 
 
-def _diaphragm(absorber: Absorber, device: Device, port: Port) -> Diaphragm:
+def diaphragm_of(absorber: Absorber, device: Device, port: Port) -> Diaphragm:
     """The moving face of an absorber. Gain is the loop gain of an active unit, a factor on the admittance of others.
 
     The admittance of a device with a face of its own size is spread over the opening that was drawn for it.

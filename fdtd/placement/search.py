@@ -1,0 +1,191 @@
+"""Scores all ways to put up to so many units on the candidate ports; where that is too much, greedy plus exchange."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import comb
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdtd.kernels import designs as kernel
+from fdtd.placement.exchange import Pool, greedy
+from fdtd.placement.listing import Indices, Listing, Mixing, choice_tuples, every_design
+from fdtd.placement.objectives import BAND, WIDTH, Axis, Objectives, benefit, make_axis, objectives
+from fdtd.placement.study import Design, SearchInput, design_response
+
+AFFORDABLE = 3e9
+"""Designs x frequencies x seats of one count up to which all are scored: about half a minute on two cores. A number and
+no clock, so that the same study gives the same answer on any machine."""
+
+Progress = Callable[[float, str], None]
+
+
+@dataclass(frozen=True)
+class Scored:
+    """A design and its figures."""
+
+    design: Design
+    objectives: Objectives
+
+
+@dataclass(frozen=True)
+class Table:
+    """Figures of many designs of one count. ports, kinds, gains : (design, units) indices
+    figures : (design, 4) ringing (octaves), unevenness, spread and loss (dB); benefit : (design,) dB"""
+
+    ports: Indices
+    kinds: Indices
+    gains: Indices
+    figures: NDArray[np.float64]
+    benefit: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class SearchResult:
+    """bare : the room without units
+    best : the best designs of any count by benefit, falling
+    best_of_count : (most + 1,) the best with 0, 1, 2 ... units; None where no design has so many
+    singles : every single spot with every kind and gain
+    pareto : designs that none scored beats in one of ringing, unevenness, spread and lost level without being worse in
+    another, best benefit first, as many as were to be kept; pareto_size : how many there are
+    number : designs scored; method : in words, what was searched and how
+    """
+
+    bare: Objectives
+    best: tuple[Scored, ...]
+    best_of_count: tuple[Scored | None, ...]
+    singles: Table
+    pareto: tuple[Scored, ...]
+    pareto_size: int
+    number: int
+    method: str
+
+
+def search(
+    given: SearchInput, most: int = 3, keep: int = 200, progress: Progress | None = None, *,
+    mixing: Mixing | None = None, band: tuple[float, float] = BAND, width: float = WIDTH,
+    affordable: float = AFFORDABLE,
+) -> SearchResult:  # fmt: skip
+    """Best designs of up to `most` units, judged over `band` (Hz).
+
+    keep : designs returned; mixing : whether units of a design may differ (default: in kind, not in gain)
+    width : octaves over which ringing is averaged, see `objectives`; progress : called with the share done and what is
+    being done; affordable : see `AFFORDABLE`
+
+    Raises ValueError if fewer than two frequencies lie within `band` or no unit may be placed.
+    """
+    given, mixing = given.within(band), mixing or Mixing()
+    axis = make_axis(given.frequency, given.weights, width)
+    bare = objectives(given.bare, axis)
+    scorer = Scorer(given, axis, bare, progress)
+    pools, notes = _pools(given, scorer, min(most, given.driven.shape[1]), mixing, affordable)
+    if not pools or not len(pools[0].benefit):
+        raise ValueError("no unit may be placed: no ports, or a count of 0 for every kind")
+    ranked = [(float(-pool.benefit[row]), n, int(row)) for n, pool in enumerate(pools) for row in pool.top(keep)]
+
+    def scored(n: int, row: int) -> Scored:
+        design = pools[n].listing.design(row, given.shape[1])
+        return Scored(design, objectives(design_response(given, design), axis, bare))
+
+    best = tuple(scored(n, row) for _, n, row in sorted(ranked)[:keep])
+    leaders = [scored(n, int(pool.top(1)[0])) if len(pool.benefit) else None for n, pool in enumerate(pools)]
+    leaders += [None] * (most - len(leaders))
+    front = _pareto(pools)
+    return SearchResult(
+        bare, best, (Scored(Design(), bare), *leaders), _table(pools[0], given.shape[1]),
+        tuple(scored(n, row) for n, row in front[:keep]), len(front), scorer.number, "; ".join(notes),
+    )  # fmt: skip
+
+
+class Scorer:
+    """The kernel with one room's arrays; counts what it scored."""
+
+    def __init__(self, given: SearchInput, axis: Axis, bare: Objectives, progress: Progress | None) -> None:
+        kinds, gains = given.shape
+        choice = given.admittance.reshape(kinds * gains, *given.admittance.shape[2:])
+        self.room = kernel.Room(
+            _parts(np.moveaxis(given.ports_from_ports, 0, 2)), _parts(np.moveaxis(given.seats_from_ports, 0, 2)),
+            _parts(given.driven.T), _parts(given.bare.T), _parts(np.swapaxes(choice, 1, 2)),
+        )  # fmt: skip
+        self.scale = kernel.Scale(
+            axis.weight, axis.seat, axis.step_weight, axis.width, axis.rate, axis.low, axis.high
+        )  # fmt: skip
+        self.bare, self.progress = bare, progress or (lambda share, message: None)
+        self.number = 0
+        self.samples = given.bare.size
+        self.done, self.whole, self.message = 0.0, 1.0, ""
+
+    def pool(self, listing: Listing) -> Pool:
+        """Scores all rows of `listing`."""
+        groups, total = listing.groups, len(listing.ports)
+
+        def advance(done: int) -> None:
+            self.progress(min((self.done + float(groups.pointer[done])) / self.whole, 1.0), self.message)
+
+        figures = kernel.score(self.room, self.scale, groups, advance)
+        figures[:, 3] = self.bare.level - figures[:, 3]
+        self.number += total
+        self.done += total
+        bare = self.bare
+        gain = (bare.ringing - figures[:, 0], bare.uneven - figures[:, 1], bare.spread - figures[:, 2])
+        return Pool(listing, figures, benefit(*gain, figures[:, 3]))
+
+
+def _parts(values: NDArray[np.complex128]) -> NDArray[np.float64]:
+    return np.ascontiguousarray(np.stack([values.real, values.imag]))
+
+
+def _pools(
+    given: SearchInput, scorer: Scorer, most: int, mixing: Mixing, affordable: float
+) -> tuple[list[Pool], list[str]]:
+    """One pool of scored designs per count from 1, and what was done in words."""
+    ports = given.driven.shape[1]
+    tuples = [choice_tuples(given, n, mixing) for n in range(1, most + 1)]
+    expected = [comb(ports, n) * len(t) for n, t in enumerate(tuples, start=1)]
+    whole = [e for e in expected if e * scorer.samples <= affordable]
+    scorer.whole = float(sum(whole)) or 1.0
+    pools: list[Pool] = []
+    notes: list[str] = []
+    for n, choices in enumerate(tuples, start=1):
+        if not len(choices):
+            break
+        units = "1 unit" if n == 1 else f"{n} units"
+        scorer.message = f"designs of {units}"
+        if n == 1 or expected[n - 1] * scorer.samples <= affordable:
+            pool = scorer.pool(every_design(given, n, mixing))
+            words = f"{units}: all {len(pool.benefit):,} designs"
+        else:
+            before = scorer.number
+            pool = greedy(given, pools[-1], choices, scorer.pool)
+            words = (
+                f"{units}: greedy, then exchange of single units, {scorer.number - before:,} designs tried "
+                f"out of {expected[n - 1]:,} (not all: a better one may exist)"
+            )
+        if not len(pool.benefit):
+            break
+        pools.append(pool)
+        notes.append(words)
+    return pools, notes
+
+
+def _table(pool: Pool, gains: int) -> Table:
+    kinds, levels = np.divmod(pool.listing.choices, gains)
+    return Table(pool.listing.ports, kinds, levels, pool.figures, pool.benefit)
+
+
+def _pareto(pools: list[Pool]) -> list[tuple[int, int]]:
+    """(pool, row) of every design not beaten, best benefit first. Being louder than the bare room is no merit."""
+    values = np.concatenate([pool.figures for pool in pools])
+    values[:, 3] = np.maximum(values[:, 3], 0.0)
+    gained = np.concatenate([pool.benefit for pool in pools])
+    order = np.argsort(-gained, kind="stable")
+    keep = np.zeros(len(values), dtype=bool)
+    kernel.undominated(values, order, keep)
+    ends = np.cumsum([0, *(len(pool.benefit) for pool in pools)])
+    found = []
+    for row in order[keep[order]]:
+        n = int(np.searchsorted(ends, row, side="right")) - 1
+        found.append((n, int(row - ends[n])))
+    return found

@@ -1,0 +1,102 @@
+"""Diminishing returns: what the best design of n units adds to the best of one unit less, and whether it is heard."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdtd.placement.objectives import Objectives
+from fdtd.placement.search import Scored, SearchResult
+
+HEARD_EVENNESS = 0.5
+"""dB of standard deviation over frequency or between seats that are taken as just heard. Ours: half the level
+difference that is just noticed, about 1 dB (common practice)."""
+HEARD_DECAY = 0.05
+"""Share of the decay time that is just noticed: 5 % (ISO 3382-1, table A.1, for reverberation time; single resonances
+in the bass need more, so what is called not heard is not heard)."""
+
+
+@dataclass(frozen=True)
+class Gained:
+    """Difference of two designs, positive for the better.
+
+    uneven, spread, benefit : dB
+    ringing_at : (seat,) share by which decays that rang have become shorter, mean over the part of the log-frequency
+    axis where they rang; uneven_at : (seat,) dB; level_at : (seat,) dB louder
+    heard_at : (seat,) whether the ringing or the unevenness there changes enough to be heard, for better or worse
+    """
+
+    uneven: float
+    spread: float
+    benefit: float
+    ringing_at: NDArray[np.float64]
+    uneven_at: NDArray[np.float64]
+    level_at: NDArray[np.float64]
+    heard_at: NDArray[np.bool_]
+
+    @property
+    def heard(self) -> bool:
+        """Whether the change is large enough to be heard anywhere, or between the seats."""
+        return bool(self.heard_at.any()) or abs(self.spread) >= HEARD_EVENNESS
+
+
+@dataclass(frozen=True)
+class Step:
+    """scored : the best design of `count` units; gained : over the best of one less; words : the verdict"""
+
+    count: int
+    scored: Scored
+    gained: Gained
+    words: str
+
+
+def gained(before: Objectives, after: Objectives) -> Gained:
+    """What `after` has over `before`."""
+    share = np.maximum(before.ringing_share_at, 1e-12)
+    # With nothing ringing before, the share is 0 and the mean over it is that of what rings now, for the worse.
+    share = np.where(before.ringing_share_at > 0.0, share, np.maximum(after.ringing_share_at, 1e-12))
+    shorter = 1.0 - 2.0 ** ((after.ringing_at - before.ringing_at) / share)
+    uneven = before.uneven_at - after.uneven_at
+    heard = (np.abs(shorter) >= HEARD_DECAY) | (np.abs(uneven) >= HEARD_EVENNESS)
+    return Gained(
+        before.uneven - after.uneven, before.spread - after.spread, after.benefit - before.benefit,
+        shorter, uneven, after.level_at - before.level_at, heard,
+    )  # fmt: skip
+
+
+def audible(difference: Gained, count: int) -> str:
+    """The verdict on unit number `count` in words."""
+    unit = _ordinal(count)
+    if difference.benefit <= 0.0:
+        return f"{unit} unit adds nothing: the best place found for it makes the score no better"
+    if not difference.heard:
+        return f"{unit} unit adds less than can be heard"
+    best = int(np.argmax(difference.ringing_at))
+    parts = []
+    if difference.ringing_at[best] >= HEARD_DECAY:
+        parts.append(f"what rings decays up to {100 * difference.ringing_at[best]:.0f} % faster")
+    if difference.uneven_at.max() >= HEARD_EVENNESS:
+        parts.append(f"the level is up to {difference.uneven_at.max():.1f} dB more even at a seat")
+    if difference.spread >= HEARD_EVENNESS:
+        parts.append(f"the seats are {difference.spread:.1f} dB closer to each other")
+    seats = f"{int(difference.heard_at.sum())} of {len(difference.heard_at)} seats"
+    return f"{unit} unit is heard at {seats}: " + (", ".join(parts) or "for the worse there, though the score rises")
+
+
+def _ordinal(count: int) -> str:
+    words = {1: "the first", 2: "the second", 3: "the third", 4: "the fourth", 5: "the fifth"}
+    return words.get(count, f"unit {count} as one more")
+
+
+def steps(result: SearchResult) -> tuple[Step, ...]:
+    """One step per count from 1 to the most for which there is a design."""
+    found = []
+    for count in range(1, len(result.best_of_count)):
+        before, after = result.best_of_count[count - 1], result.best_of_count[count]
+        if before is None or after is None:
+            break
+        difference = gained(before.objectives, after.objectives)
+        found.append(Step(count, after, difference, audible(difference, count)))
+    return tuple(found)

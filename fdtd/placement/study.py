@@ -1,0 +1,96 @@
+"""What a placement search is given, and one design's response from it, the plain way."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+Complex = NDArray[np.complex128]
+
+
+@dataclass(frozen=True)
+class Design:
+    """Units on ports. ports : numbers from 0, rising; kinds, gains : of the unit on each, indices of `admittance`."""
+
+    ports: tuple[int, ...] = ()
+    kinds: tuple[int, ...] = ()
+    gains: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class SearchInput:
+    """The room's matrices and the devices to be tried.
+
+    frequency : (F,) Hz, rising
+    bare : (F, seat) Pa, without units, sources combined; driven : (F, port) Pa at the ports, likewise
+    seats_from_ports : (F, port, seat), ports_from_ports : (F, port driven, port seen), Pa/(m³/s)
+    admittance : (kind, gain, F, port) m³/(s Pa), volume velocity taken per pressure of the port; (choice, F, port) is
+    read as kinds with one gain each
+    excludes : (port, port) bool, pairs that cannot be built at once (their faces overlap); None: all can
+    seat_weight : (seat,), relative; None: all alike
+    count : (kind,) most units of each kind, None in it for any number; None: any number of each
+
+    Raises ValueError if the shapes do not agree or nothing is left to weigh.
+    """
+
+    frequency: NDArray[np.float64]
+    bare: Complex
+    driven: Complex
+    seats_from_ports: Complex
+    ports_from_ports: Complex
+    admittance: Complex
+    excludes: NDArray[np.bool_] | None = None
+    seat_weight: NDArray[np.float64] | None = None
+    count: Sequence[int | None] | None = None
+    shape: tuple[int, int] = field(init=False)
+    """(kinds, gains)"""
+
+    def __post_init__(self) -> None:
+        if self.admittance.ndim == 3:
+            object.__setattr__(self, "admittance", self.admittance[:, None])
+        kinds, gains = self.admittance.shape[:2]
+        object.__setattr__(self, "shape", (kinds, gains))
+        f, ports, seats = len(self.frequency), self.driven.shape[1], self.bare.shape[1]
+        wanted = {
+            "bare": (f, seats), "driven": (f, ports), "seats_from_ports": (f, ports, seats),
+            "ports_from_ports": (f, ports, ports), "admittance": (kinds, gains, f, ports), "excludes": (ports, ports),
+            "seat_weight": (seats,), "count": (kinds,),
+        }  # fmt: skip
+        for name, shape in wanted.items():
+            value = getattr(self, name)
+            if value is not None and np.shape(value) != shape:
+                raise ValueError(f"{name} is of shape {np.shape(value)}, not {shape}")
+        if self.seat_weight is not None and not (np.min(self.seat_weight) >= 0.0 < np.max(self.seat_weight)):
+            raise ValueError(f"seat weights must be 0 or more and not all 0, not {self.seat_weight}")
+
+    @property
+    def weights(self) -> NDArray[np.float64]:
+        """(seat,) weights, 1 where none are given."""
+        return np.ones(self.bare.shape[1]) if self.seat_weight is None else np.asarray(self.seat_weight, dtype=float)
+
+    def within(self, band: tuple[float, float]) -> SearchInput:
+        """The same at the frequencies within `band`, Hz. Raises ValueError if fewer than two are left."""
+        inside = (self.frequency >= band[0] - 1e-9) & (self.frequency <= band[1] + 1e-9)
+        if inside.sum() < 2:
+            raise ValueError(f"{inside.sum()} frequencies lie within {band[0]:g}-{band[1]:g} Hz; at least 2 are needed")
+        return replace(
+            self, frequency=self.frequency[inside], bare=self.bare[inside], driven=self.driven[inside],
+            seats_from_ports=self.seats_from_ports[inside], ports_from_ports=self.ports_from_ports[inside],
+            admittance=self.admittance[:, :, inside],
+        )  # fmt: skip
+
+
+def design_response(given: SearchInput, design: Design) -> Complex:
+    """(F, seat) Pa with the units of `design`: p = p_0 - G D (1 + Z D)⁻¹ z_s."""
+    if not design.ports:
+        return given.bare
+    at = list(design.ports)
+    picked = zip(design.kinds, design.gains, at, strict=True)
+    y = np.stack([given.admittance[kind, gain, :, port] for kind, gain, port in picked], axis=-1)
+    between = np.swapaxes(given.ports_from_ports[:, at][:, :, at], 1, 2)
+    system = np.eye(len(at)) + between * y[:, None, :]
+    pressure = np.linalg.solve(system, given.driven[:, at, None])[:, :, 0]
+    return np.asarray(given.bare - np.einsum("fa,fas->fs", y * pressure, given.seats_from_ports[:, at]))

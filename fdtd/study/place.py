@@ -1,0 +1,169 @@
+"""The placement study: measure every candidate place once, then score every choice of units on them.
+
+    candidates -> matrices (one march, kept on disk) -> search -> the best of each count
+
+What a study is sure of (robust.py) and the march that confirms its winner come after it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdtd.errors import FdtdError
+from fdtd.model.lanes import Diaphragm, diaphragm_of
+from fdtd.placement.search import SearchResult, search
+from fdtd.placement.steps import Step, steps
+from fdtd.placement.study import Design, SearchInput
+from fdtd.ports.candidates import CandidateResponse, Store, candidate_response
+from fdtd.ports.predict import port_admittance
+from fdtd.scene.schema import Device, Scene, Spots, Variant
+from fdtd.scene.spots import Candidate, candidates
+
+LOWEST, STEP = 15.0, 0.25
+"""Hz, frequencies of the matrices: from the lowest up to a little above the band that is scored."""
+HIGHEST = 165.0
+SEARCH_SHARE = 0.25
+"""Share of the progress that the search is counted as."""
+
+Progress = Callable[[float, str], None]
+
+
+@dataclass(frozen=True, eq=False)
+class PlacementStudy:
+    """spots : what was asked; places : the candidates; response : their matrices; given : what the search was given
+    found : its outcome; added : the best of each count with what it adds; spacing : m, cells of the march."""
+
+    scene: Scene
+    spots: Spots
+    places: tuple[Candidate, ...]
+    response: CandidateResponse
+    given: SearchInput
+    found: SearchResult
+    added: tuple[Step, ...]
+    spacing: float
+
+    @property
+    def variant(self) -> Variant:
+        """The room without units."""
+        return self.spots.start
+
+    def units(self, design: Design) -> tuple[tuple[Candidate, Device, float], ...]:
+        """Place, device and gain of every unit of a design."""
+        return tuple(
+            (self.places[port], self.spots.devices[kind], self.spots.gains[gain])
+            for port, kind, gain in zip(design.ports, design.kinds, design.gains, strict=True)
+        )
+
+    def words(self, design: Design) -> str:
+        """A design in one line."""
+        if not design.ports:
+            return "no unit"
+        several = len(self.spots.devices) > 1
+        told = []
+        for place, device, gain in self.units(design):
+            extra = ([device.name] if several else []) + ([f"gain {gain:g}"] if len(self.spots.gains) > 1 else [])
+            told.append(f"{place.name} ({place.words})" + (f", {', '.join(extra)}" if extra else ""))
+        return "; ".join(told)
+
+
+def place(
+    scene: Scene, *, grid: float | None = None, precision: str = "single", most: int | None = None,
+    store: Store | None = None, progress: Progress | None = None,
+) -> PlacementStudy:  # fmt: skip
+    """The whole study of `scene.spots`.
+
+    grid : m; most : units at once (default: the scene's count); store : where finished batches are kept
+    Raises FdtdError if the scene has no [spots] or no candidate place is left.
+    """
+    spots = scene.spots
+    if spots is None:
+        raise FdtdError("the scene has no [spots]: say there which unit to try, and on which surfaces (docs/scene.md)")
+    places = candidates(scene)
+    if not places:
+        raise FdtdError("no candidate place is left: widen the height range or the surfaces in [spots]")
+    report = progress or (lambda done, message: None)
+    spacing = grid or scene.run.grid
+    response = candidate_response(
+        scene, spots.start, tuple(p.absorber("") for p in places), frequencies(scene), spacing=spacing,
+        precision=precision, duration=scene.run.duration, store=store,
+        progress=lambda done, message: report((1.0 - SEARCH_SHARE) * done, message),
+    )  # fmt: skip
+    given = search_input(scene, spots, places, response)
+    found = search(
+        given, most or spots.count,
+        progress=lambda done, message: report(1.0 - SEARCH_SHARE + SEARCH_SHARE * done, message),
+    )  # fmt: skip
+    return PlacementStudy(scene, spots, places, response, given, found, steps(found), spacing)
+
+
+def frequencies(scene: Scene) -> NDArray[np.float64]:
+    """Hz, of the matrices."""
+    top = min(HIGHEST, scene.run.max_frequency)
+    return np.asarray(LOWEST + STEP * np.arange(int((top - LOWEST) / STEP) + 1), dtype=float)
+
+
+def search_input(
+    scene: Scene, spots: Spots, places: tuple[Candidate, ...], response: CandidateResponse
+) -> SearchInput:
+    """What the search needs of the measured room: sources combined, devices as admittances at every place."""
+    m = response.matrices
+    playback = np.stack([source.playback(m.frequency) for source in spots.start.sources])
+    numbers = {p.number: k for k, p in enumerate(places)}
+    excludes = np.zeros((len(places), len(places)), dtype=bool)
+    for k, p in enumerate(places):
+        excludes[k, [numbers[n] for n in p.excludes if n in numbers]] = True
+    weight = dict(spots.seat_weights)
+    return SearchInput(
+        frequency=m.frequency,
+        bare=np.einsum("fsr,sf->fr", m.seats_from_sources, playback),
+        driven=np.einsum("fsa,sf->fa", m.ports_from_sources, playback),
+        seats_from_ports=m.seats_from_ports,
+        ports_from_ports=m.ports_from_ports,
+        admittance=np.array([
+            [admittance_at(response, m.frequency, device, gain, places) for gain in spots.gains]
+            for device in spots.devices
+        ]),
+        excludes=excludes | excludes.T,
+        seat_weight=np.array([weight.get(seat.name, 1.0) for seat in spots.start.seats]),
+    )  # fmt: skip
+
+
+def admittance_at(
+    response: CandidateResponse, frequency: NDArray[np.float64], device: Device, gain: float,
+    places: tuple[Candidate, ...],
+) -> NDArray[np.complex128]:  # fmt: skip
+    """(frequency, place) volume velocity per pressure of the device at `gain` on every place, m³/(s·Pa)."""
+    return port_admittance(response.faces, frequency, diaphragms(response, device, gain, places))
+
+
+def diaphragms(
+    response: CandidateResponse, device: Device, gain: float, places: tuple[Candidate, ...]
+) -> tuple[Diaphragm, ...]:
+    """The device at `gain` on every place."""
+    return tuple(
+        diaphragm_of(place.absorber(device.name, gain), device, port)
+        for place, port in zip(places, response.faces.ports, strict=True)
+    )
+
+
+def with_units(study: PlacementStudy, design: Design, name: str) -> Variant:
+    """The room of the study with the units of `design` built in, cabinets and all."""
+    start = study.variant
+    absorbers, blocks = list(start.absorbers), list(start.blocks)
+    devices = {d.name: d for d in start.devices}
+    for place, device, gain in study.units(design):
+        devices[device.name] = device
+        standing = place.standing(device.name, gain)
+        if standing is None:
+            absorbers.append(place.absorber(device.name, gain))
+        else:
+            absorbers.append(standing[0])
+            blocks.append(standing[1])
+    return replace(
+        start, name=name, absorbers=tuple(absorbers), blocks=tuple(blocks), devices=tuple(devices.values()),
+        changes=study.words(design),
+    )  # fmt: skip
