@@ -22,6 +22,7 @@ from fdtd.ports.candidates import CandidateResponse, Store, candidate_response
 from fdtd.ports.predict import port_admittance
 from fdtd.scene.schema import Device, Scene, Spots, Variant
 from fdtd.scene.spots import Candidate, candidates
+from fdtd.study.settling import settling_time
 
 LOWEST, STEP = 15.0, 0.25
 """Hz, frequencies of the matrices: from the lowest up to a little above the band that is scored."""
@@ -87,9 +88,10 @@ def place(
         raise FdtdError("no candidate place is left: widen the height range or the surfaces in [spots]")
     report = progress or (lambda done, message: None)
     spacing = grid or scene.run.grid
+    report(0.0, "how long does the room ring?")
     response = candidate_response(
         scene, spots.start, tuple(p.absorber("") for p in places), frequencies(scene), spacing=spacing,
-        precision=precision, duration=scene.run.duration, store=store,
+        precision=precision, duration=scene.run.duration or settling_time(scene, spots.start, spacing), store=store,
         progress=lambda done, message: report((1.0 - SEARCH_SHARE) * done, message),
     )  # fmt: skip
     given = search_input(scene, spots, places, response)

@@ -7,7 +7,7 @@ Expected error: second order in h at reacting walls, of the decay constant: 0.05
 at 0.2 m. Tolerance at 0.1 m: 0.1 % of frequency, 1 % of decay time; at 0.2 m twice that for decays and, at the ceiling,
 for frequencies.
 Against the march: its rule for fills and devices leaves about 1e-4 of frequency, and the fit of the ringing 0.5 %
-of the decay time; 0.02 Hz, 1 %, and 3 % of the amplitudes are asked for where a resonance is clear (T60 over 0.3 s).
+of the decay time; 0.02 Hz, 1 %, and 5 % of the amplitudes are asked for where a resonance is clear (T60 over 0.3 s).
 """
 
 from __future__ import annotations
@@ -164,7 +164,7 @@ def test_the_march_rings_at_the_modes(device: Device) -> None:
         n = int(np.argmin(np.abs(heard.frequency - modes.frequency[k])))
         assert abs(heard.frequency[n] - modes.frequency[k]) < 0.02
         assert heard.decay_time[n] == pytest.approx(modes.decay_time[k], rel=0.01)
-        assert np.linalg.norm(heard.amplitude[:, n] - amplitude[k]) < 0.03 * size[k]
+        assert np.linalg.norm(heard.amplitude[:, n] - amplitude[k]) < 0.05 * size[k]
 
 
 def test_control_that_drives_makes_a_mode_grow() -> None:
