@@ -17,7 +17,8 @@ TOP = 160.0
 
 
 def settling_time(scene: Scene, variant: Variant, spacing: float) -> float:
-    """Time in s after which all seats of `variant` are 60 dB down, rounded up to a tenth; spacing : m, of the march to come.
+    """Time in s after which all seats of `variant` are 60 dB down, rounded up to a tenth; spacing : m, of the march
+    to come.
 
     A march of many lanes in single precision cannot find this out itself: rounding hides the end of the decay.
     """
