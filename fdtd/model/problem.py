@@ -99,7 +99,8 @@ def _links(
         mine = links.sheet == number
         open_share[mine] = 1.0 if sheet.open_fraction > 0.0 else 0.0
         if sheet.open_fraction > 0.0:
-            extra[mine] = sheet.depth / sheet.open_fraction
+            # The cells beside the sheet hold the slab's own depth of air already.
+            extra[mine] = sheet.depth * (1.0 / sheet.open_fraction - 1.0)
             resistance[mine] = sheet.resistance / sheet.open_fraction
             tightness[mine] = extra[mine] / (extra[mine] + links.length[mine])
         else:

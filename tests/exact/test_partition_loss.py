@@ -47,10 +47,12 @@ def test_panel_on_a_spring() -> None:
     np.testing.assert_allclose(transmission_loss(panel=Branch(mass, resistance, stiffness)), exact, atol=0.2)
 
 
-def test_resistive_screen_with_depth() -> None:
-    # Open share s of depth t and resistance r: Z = (r + j omega rho t)/s.
-    share, depth, resistance = 0.25, 0.05, 150.0
-    impedance = (resistance + 1j * OMEGA * IMPEDANCE / 343.2 * depth) / share
+@pytest.mark.parametrize("depth", [0.05, 0.3])
+def test_resistive_screen_with_depth(depth: float) -> None:
+    # Open share s of depth t and resistance r: Z = (r + j omega rho t)/s, less the air that would be there without it.
+    share, resistance = 0.25, 150.0
+    mass = IMPEDANCE / 343.2 * depth * (1.0 / share - 1.0)
+    impedance = resistance / share + 1j * OMEGA * mass
     exact = 20.0 * np.log10(np.abs(1.0 + impedance / (2.0 * IMPEDANCE)))
     found = transmission_loss(open_fraction=share, depth=depth, resistance=resistance)
     np.testing.assert_allclose(found, exact, atol=0.2)
