@@ -249,6 +249,7 @@ def _assemble(
                 steps=steps,
                 changes=variant.changes,
                 units=tuple(_unit_result(unit) for unit in units),
+                fallen=float(done.fallen),
             )  # fmt: skip
         )
     return RunResult(

@@ -16,7 +16,7 @@ LONGEST_FILE = 400
 
 ALL = {
     "errors", "physics", "library", "scene", "surface", "grid", "kernels", "model", "march", "modes", "ports",
-    "results", "analysis", "listening", "placement", "show", "workflow", "cli",
+    "results", "analysis", "listening", "placement", "show", "workflow", "study", "cli",
 }  # fmt: skip
 
 ALLOWED: dict[str, set[str]] = {
@@ -36,7 +36,8 @@ ALLOWED: dict[str, set[str]] = {
     "listening": {"results", "analysis", "errors"},
     "placement": {"kernels", "analysis", "errors"},
     "show": {"listening", "results", "analysis", "surface", "scene", "physics", "errors"},
-    "workflow": ALL - {"cli", "show", "workflow"},
+    "workflow": ALL - {"cli", "show", "workflow", "study"},
+    "study": ALL - {"cli", "show", "study"},
     "cli": ALL - {"cli"},
     "__main__": {"cli"},
 }

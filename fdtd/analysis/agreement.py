@@ -17,17 +17,21 @@ of cells of 0.15 m at 160 Hz, and decays that differ by a tenth sound the same (
 
 @dataclass(frozen=True)
 class Agreement:
-    """pairs : (pair, 2) numbers in the first and the second list; agrees : (pair,); only_first : numbers left over."""
+    """pairs : (pair, 2) numbers in the first and the second list; agrees : (pair,)
+
+    only_first, only_second : numbers left over
+    """
 
     pairs: NDArray[np.int64]
     agrees: NDArray[np.bool_]
     only_first: NDArray[np.int64]
+    only_second: NDArray[np.int64]
 
 
 def agreement(
     first_frequency: ArrayLike, first_decay: ArrayLike, second_frequency: ArrayLike, second_decay: ArrayLike
 ) -> Agreement:
-    """Pair two lists of resonances, frequency in Hz and decay time in s, so that they differ least together."""
+    """Pair two lists of resonances, frequency in Hz and decay time in s (above 0), so that they differ least."""
     f1, t1, f2, t2 = (
         np.asarray(x, dtype=float) for x in (first_frequency, first_decay, second_frequency, second_decay)
     )
@@ -37,5 +41,5 @@ def agreement(
     near = apart[row, column] <= FARTHEST
     row, column = row[near], column[near]
     agrees = (apart[row, column] <= FREQUENCY_LIMIT) & (np.abs(np.log(t1[row] / t2[column])) <= DECAY_LIMIT)
-    left = np.setdiff1d(np.arange(len(f1)), row)
-    return Agreement(np.column_stack([row, column]), agrees, left)
+    left, right = np.setdiff1d(np.arange(len(f1)), row), np.setdiff1d(np.arange(len(f2)), column)
+    return Agreement(np.column_stack([row, column]), agrees, left, right)

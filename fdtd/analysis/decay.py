@@ -184,6 +184,13 @@ def band_decays(
     return tuple(_band_decay(filtered(data, rate, band, reverse)[start:], rate, band, reverse) for band in chosen)
 
 
+def unknown_decay(bands: tuple[Band, ...], reason: str) -> tuple[BandDecay, ...]:
+    """What `band_decays` gives where `reason` forbids any decay time."""
+    nothing = DecayTime(float("nan"), float("nan"), reason)
+    times = DecayTimes(nothing, nothing, nothing, float("nan"), float("nan"))
+    return tuple(BandDecay(band, times, float("nan"), True) for band in bands)
+
+
 def _band_decay(part: NDArray[np.float64], rate: float, band: Band, reverse: bool) -> BandDecay:
     times = decay_times(energy_decay(part, rate, max(0.03, 1.0 / band.middle)))
     known = [one.seconds for one in (times.early, times.t20, times.t30) if not one.reason]

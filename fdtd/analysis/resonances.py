@@ -16,6 +16,8 @@ DEGREE = 6
 """Degree of the background over the whole band."""
 BEFORE_ZERO = 0.4
 """How long a band-limited response may ring before time zero, s."""
+CUT_RINGING = 0.05
+"""s before the end of a march from which its responses, filtered by the band, are no longer whole."""
 LATER = 0.04
 """How much later the window starts in the check that a pole stays where it is, s."""
 FLOOR = 1e-8
@@ -58,6 +60,7 @@ def find_resonances(
     *,
     weakest: float = -40.0,
     shortest_decay: float = 0.08,
+    recorded: float | None = None,
     longest_record: float = 6.0,
 ) -> Resonances:
     """Resonances between `low` and `high` that several responses of one room have in common.
@@ -77,6 +80,8 @@ def find_resonances(
     sample_step : s; low, high : Hz
     weakest : dB relative to the strongest resonance, root of the summed squares of the amplitudes over the responses
     shortest_decay : s, T60; what dies sooner is no resonance; longest_record : s
+    recorded : s after which the response was cut off and silence put behind it (a march that ended while it still
+        rang); the fit then ends there, as if there were no more. None: it is whole
 
     Raises
     ------
@@ -85,6 +90,8 @@ def find_resonances(
     """
     data = np.atleast_2d(np.asarray(impulse, dtype=float))
     check_input(data, sample_step, low, high)
+    if recorded is not None:
+        data = recorded_part(data, sample_step, recorded)
     data = useful_part(data, sample_step, longest_record)
     top = min(high + GUARD[1], 0.49 / sample_step)
     bottom = max(low - GUARD[0], 1.0 / (data.shape[1] * sample_step), 0.25 * low)
@@ -112,6 +119,18 @@ def check_input(data: Real, sample_step: float, low: float, high: float) -> None
             f"a band of {high - low:g} Hz needs a record of at least {16.0 / (high - low):.2g} s, "
             f"found {data.shape[1] * sample_step:.2g} s"
         )
+
+
+def recorded_part(data: Real, sample_step: float, recorded: float) -> Real:
+    """`data` up to `recorded` s less the ringing of the cut; what rings before time zero moves to the new end."""
+    samples = data.shape[1]
+    end = int((recorded - CUT_RINGING) / sample_step)
+    before = min(int(BEFORE_ZERO / sample_step), samples - end, end)
+    if before <= 0 or end + int(BEFORE_ZERO / sample_step) >= samples:
+        return data
+    short = data[:, :end].copy()
+    short[:, end - before :] += data[:, samples - before :]
+    return short
 
 
 def useful_part(data: Real, sample_step: float, longest: float) -> Real:

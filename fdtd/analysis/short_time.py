@@ -74,19 +74,11 @@ def decay_picture(response: ArrayLike, rate: float, frequency: ArrayLike, time: 
     """What of `response` (..., sample) is still to come at each time, per frequency: cumulative spectral decay.
 
     The response is cut before each time t and transformed: exactly the envelope of a tone that stops t ago (see tail).
-    With `rise` (s) the response is faded in from t to t + rise by a straight line: the magnitude of the mean of the
-    complex envelopes over that time, which smooths the ripples of the sharp cut.
+    With `rise` (s) the response is faded in from t to t + rise by a raised cosine: exactly the tail of a tone that
+    fades out over so long (see tail), without the ripples of the sharp cut.
 
     Parameters
     ----------
     frequency : (frequency,) Hz; time : (time,) s; others and errors as in tail.tail_of_impulse
     """
-    if rise <= 0.0:
-        return tail_of_impulse(response, rate, frequency, time)
-    data = np.asarray(response, dtype=float)
-    tones, when = np.atleast_1d(np.asarray(frequency, dtype=float)), np.asarray(time, dtype=float)
-    sample = np.arange(data.shape[-1]) / rate
-    fade = np.clip((sample[:, None] - when) / rise, 0.0, 1.0)  # (sample, time)
-    turn = np.exp(-2j * np.pi * np.outer(tones, sample)) / rate
-    envelope = np.abs(np.einsum("...s,fs,st->...ft", data, turn, fade, optimize=True))
-    return Tail(tones, when, envelope, np.abs(data @ turn.T))
+    return tail_of_impulse(response, rate, frequency, time, fade=max(rise, 0.0))

@@ -12,8 +12,11 @@ from fdtd import __version__
 from fdtd.cli.check import check
 from fdtd.cli.failures import INTERRUPTED, REFUSED, os_error_message
 from fdtd.cli.modes import modes
+from fdtd.cli.partitions import partitions
+from fdtd.cli.place import place
 from fdtd.cli.run import run
 from fdtd.cli.show import show
+from fdtd.cli.sources import sources
 from fdtd.cli.surface import surface
 from fdtd.errors import FdtdError
 
@@ -30,7 +33,10 @@ app = typer.Typer(
 app.command(short_help="Draw a scene and tell what a run would cost.")(check)
 app.command(short_help="Simulate all variants: what changes at each seat.")(run)
 app.command(short_help="Draw the figures of a finished run again.")(show)
+app.command(short_help="Where units do most, how many, and how sure that is.")(place)
+app.command(short_help="Where a loudspeaker, or a seat, does best.")(sources)
 app.command(short_help="List and draw the modes of the rigid room.")(modes)
+app.command(short_help="What a divider and its openings do, side by side.")(partitions)
 app.command(short_help="Show what a surface or a unit does by itself.")(surface)
 
 

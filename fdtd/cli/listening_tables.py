@@ -18,10 +18,11 @@ NOTES = (
     "Decay: time for 60 dB. Level: the resonance by itself at its own frequency, all sources playing, in the dB of the "
     "tables above. A resonance rings 'longer than' the time up to which its decay is not heard ({source}; that figure "
     "is known from about 29 Hz up).",
-    "Tail: a steady tone stops; time after which it stays 20, 30, 40 dB below what it was, and level left after 100, "
-    "200, 300 ms, both relative to the steady tone in the first variant.",
-    "Reading of a meter for pink noise from 20 Hz to {high:g} Hz, unweighted (Z), C and A. Between the "
-    "seats: standard deviation over the seats, mean over log frequency, and largest. Definitions: docs/listening.md.",
+    "Tail: a steady tone fades out within 0.1 s; time from the end of that after which it stays 20, 30, 40 dB below "
+    "what it was, and level left after 100, 200, 300 ms, both relative to the steady tone in the first variant.",
+    "Reading of a meter for pink noise from 20 Hz to {high:g} Hz and for steady tones, unweighted (Z), C and A. "
+    "Between the seats: standard deviation over the seats, mean over log frequency, and largest. Definitions: "
+    "docs/listening.md.",
 )
 
 
@@ -87,7 +88,7 @@ def _resonance_table(listening: Listening, numbers: Sequence[int], seats: Sequen
             place = listening.followed[number].numbers[k]
             first = str(number + 1) if k == 0 else ""
             if place is None:
-                rows.append([first, _short(variant.name), "not found"])
+                rows.append([first, _short(variant.name), "not resolved"])
                 continue
             rows.append([first, _short(variant.name), *_resonance_cells(variant, place, seats)])
     return format_table(header, rows, left=2)
@@ -108,7 +109,16 @@ def _resonance_cells(variant: VariantListening, place: int, seats: Sequence[int]
     ]
 
 
-def _tail_table(listening: Listening, seat: int) -> str:
+def format_own_tails(listening: Listening) -> str:
+    """The tails and readings of the user's own tones alone, at every seat."""
+    from fdtd.listening.changes import number_of_tone
+
+    tones = sorted(number_of_tone(listening, f) for f in listening.own_tones)
+    parts = [_tail_table(listening, seat, tones) for seat in range(len(listening.seats))]
+    return "\n\n".join([*parts, _wrapped(NOTES[1], indent="")])
+
+
+def _tail_table(listening: Listening, seat: int, tones: Sequence[int] | None = None) -> str:
     from fdtd.listening.changes import seat_tones
 
     figures = listening.variants[0].figures
@@ -117,7 +127,7 @@ def _tail_table(listening: Listening, seat: int) -> str:
         *(f"after {1000 * moment:g} ms" for moment in figures.moments),
     )  # fmt: skip
     rows = []
-    for tone in seat_tones(listening, seat):
+    for tone in seat_tones(listening, seat) if tones is None else tones:
         own = any(abs(listening.tones[tone] - f) < 1e-6 for f in listening.own_tones)
         name = f"{listening.tones[tone]:.1f} Hz{' (yours)' if own else ''}"
         for k, variant in enumerate(listening.variants):
@@ -128,6 +138,8 @@ def _tail_table(listening: Listening, seat: int) -> str:
 def _tail_cells(variant: VariantListening, seat: int, tone: int) -> list[str]:
     if math.isnan(variant.tail.steady[seat, tone]):
         return ["not there"]
+    if variant.too_short:
+        return ["too short"]
     longest = math.floor(10.0 * variant.tail.time[-1] + 1e-9) / 10.0
     times = [float(value) for value in variant.figures.time_to[seat, tone]]
     return [
@@ -142,22 +154,32 @@ def _readings_table(listening: Listening, output: float) -> str:
 
     several = any(variant.evenness is not None for variant in listening.variants)
     order = [WEIGHTINGS.index(letter) for letter in ("Z", "C", "A")]
-    header = ["Pink noise", "variant", *(f"dB({WEIGHTINGS[k]})" for k in order)]
+    header = ["Reading", "variant", *(f"dB({WEIGHTINGS[k]})" for k in order)]
     header += ["between the seats", "largest"] if several else []
-    rows = []
+    known, rows = 0.0 if math.isnan(output) else output, []
     for seat, name in enumerate(listening.seats):
-        for k, variant in enumerate(listening.variants):
-            known = 0.0 if math.isnan(output) else output
-            values = [known + float(variant.readings[seat, n]) for n in order]
-            row = [_short(f"'{name}'") if k == 0 else "", _short(variant.name)]
-            row += ["not there"] if math.isnan(values[0]) else [f"{value:.1f}" for value in values]
-            if seat == 0 and variant.evenness is not None:
-                even = variant.evenness
-                row += [""] * (len(order) + 2 - len(row))
-                row.append(f"{even.mean_deviation:.1f} dB")
-                row.append(f"{even.worst_deviation:.1f} dB at {even.worst_frequency:.1f} Hz")
-            rows.append(row)
+        label = _short(f"'{name}'") + ", "
+        for what, tone in _read(listening, seat):
+            for k, variant in enumerate(listening.variants):
+                read = variant.readings[seat] if tone is None else variant.tone_readings[seat, tone]
+                values = [known + float(read[n]) for n in order]
+                row = [label + what if k == 0 else "", _short(variant.name)]
+                row += ["not there"] if math.isnan(values[0]) else [f"{value:.1f}" for value in values]
+                if seat == 0 and tone is None and variant.evenness is not None:
+                    even = variant.evenness
+                    row += [""] * (len(order) + 2 - len(row))
+                    row.append(f"{even.mean_deviation:.1f} dB")
+                    row.append(f"{even.worst_deviation:.1f} dB at {even.worst_frequency:.1f} Hz")
+                rows.append(row)
     told = f"Sound pressure levels, for sources that give {output:g} dB at 1 m in free field."
     if math.isnan(output):
         told = "0 dB as above; give output under [run] for sound pressure levels."
     return format_table(header, rows, left=2) + "\n" + told
+
+
+def _read(listening: Listening, seat: int) -> list[tuple[str, int | None]]:
+    """What a meter is read for at a seat: pink noise (None), and the user's tones or else the loudest one."""
+    from fdtd.listening.changes import loudest_tone, number_of_tone
+
+    tones = sorted({number_of_tone(listening, f) for f in listening.own_tones}) or [loudest_tone(listening, seat)]
+    return [("pink noise", None), *((f"{listening.tones[k]:.1f} Hz tone", k) for k in tones)]

@@ -13,7 +13,7 @@ from fdtd.cli.options import Grid, OptionError, OutFolder, SceneFile, checked_gr
 from fdtd.cli.tables import format_table, print_files, print_warnings
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from fdtd.scene.schema import Scene
 
@@ -103,38 +103,29 @@ def _checked_top(top: float, scene: Scene) -> float:
 def _damped(scene: Scene, index: int, grid: float | None, top: float, folder: Path) -> None:
     """The damped modes on screen, in a file and drawn; with those that a run in `folder` heard at the seats."""
     from fdtd import workflow
-    from fdtd.analysis.agreement import agreement
+    from fdtd.cli.damped_tables import COLUMNS, HEADER, compared, csv_rows, notes, screen_rows
 
     name = scene.variants[index].name
     found, cells = workflow.damped_modes(scene, high=top, grid=grid, variant=index)
-    heard = _heard(scene, name, folder, top)
-    beside: dict[int, tuple[float, float, bool]] = {}
-    if heard is not None and len(found.frequency):
-        match = agreement(found.frequency, found.decay_time, *heard)
-        beside = {
-            int(a): (heard[0][b], heard[1][b], bool(good))
-            for (a, b), good in zip(match.pairs, match.agrees, strict=True)
-        }
+    spacing = grid or max(scene.run.grid, workflow.DAMPED_GRID)
+    heard, reason = _heard(scene, name, folder, top, spacing)
+    both = compared(found.frequency, found.decay_time, heard)
     typer.echo(f"{scene.title}: damped modes, variant '{name}'\n")
-    header = ("Mode", "Frequency, Hz", "Decay (60 dB), s", *(("In the run, Hz", "s", "") if heard is not None else ()))
-    rows = [
-        (str(k + 1), f"{f:.2f}", f"{t:.2f}", *(_beside(beside.get(k)) if heard is not None else ()))
-        for k, (f, t) in enumerate(zip(found.frequency, found.decay_time, strict=True))
-    ]
-    typer.echo(format_table(header, rows, left=0) + "\n")
-    for line in _notes(found.unfinished, heard is not None, beside, len(rows)):
+    typer.echo(format_table(HEADER if heard is not None else HEADER[:3], screen_rows(both), left=0) + "\n")
+    for line in notes(both, found.unfinished, reason):
         typer.echo(line)
 
     from fdtd.results.surface_csv import write_rows
-    from fdtd.show.files import save_figure
+    from fdtd.show.files import safe_file_name, save_figure
     from fdtd.show.modes import draw_modes
 
-    table = folder / "damped-modes.csv"
-    values = zip(found.frequency, found.decay_time, strict=True)
-    write_rows(table, ("mode", "frequency_hz", "decay_time_s"), [(k, f, t) for k, (f, t) in enumerate(values, start=1)])
+    stem = "damped-modes"
+    if len(scene.variants) > 1:
+        stem = "-".join(part for part in (stem, str(index + 1), safe_file_name(name)) if part)
+    table = write_rows(folder / f"{stem}.csv", COLUMNS, csv_rows(both))
     turned = [_real_shape(shape) for shape in found.shape]
     figure = draw_modes(scene, cells, found.frequency, _stack(turned), count=DRAWN, variant_index=index)
-    print_files([table, *save_figure(figure, folder, "damped-modes")])
+    print_files([table, *save_figure(figure, folder, stem)])
 
 
 def _stack(shapes: Sequence[Any]) -> Any:
@@ -150,43 +141,35 @@ def _real_shape(shape: Any) -> Any:
     return np.real(shape * np.exp(-0.5j * np.angle(np.sum(shape**2))))
 
 
-def _heard(scene: Scene, name: str, folder: Path, top: float) -> tuple[list[float], list[float]] | None:
-    """Frequency and decay of the resonances of a run of the same scene in `folder`, None without one."""
+def _heard(
+    scene: Scene, name: str, folder: Path, top: float, spacing: float
+) -> tuple[tuple[list[float], list[float]] | None, str]:
+    """(frequency and decay of what rings in a run of the same scene in `folder`, what to note of the comparison)."""
     from fdtd.errors import ResultFileError
     from fdtd.results.store import read_result
 
+    path = folder / "result.h5"
+    if not path.is_file():
+        return None, f"there is no {path}; 'fdtd run' makes one"
     try:
-        result = read_result(folder / "result.h5")
-    except ResultFileError:
-        return None
+        result = read_result(path)
+    except ResultFileError as error:
+        return None, str(error)
     variant = next((v for v in result.variants if v.name == name), None)
-    if variant is None or result.scene_text != scene.text:
-        return None
-    from fdtd.listening.study import resonances_of
+    if result.scene_text != scene.text:
+        return None, f"{path} is of another scene, or the scene has changed since; run it again"
+    if variant is None:
+        return None, f"{path} has no variant '{name}'; run the scene again"
+    from fdtd.listening.study import ListeningError, resonances_of, too_short
 
-    found = resonances_of(result, variant)
-    keep = found.frequency <= top
-    return [float(f) for f in found.frequency[keep]], [float(t) for t in found.decay_time[keep]]
-
-
-def _beside(pair: tuple[float, float, bool] | None) -> tuple[str, str, str]:
-    return ("", "", "") if pair is None else (f"{pair[0]:.2f}", f"{pair[1]:.2f}", "" if pair[2] else "differs")
-
-
-def _notes(
-    unfinished: Iterable[float], with_run: bool, beside: dict[int, tuple[float, float, bool]], count: int
-) -> list[str]:
-    notes = []
-    if with_run:
-        good = sum(1 for pair in beside.values() if pair[2])
-        notes.append(
-            f"{good} of {count} modes agree with a resonance heard in the run (0.5 % in frequency, 10 % in decay);\n"
-            f"{len(beside) - good} differ by more; the rest are too weak at the seats, or lie too close to others, "
-            "to be told apart there.\n"
-        )
-    places = ", ".join(f"{f:.1f}" for f in unfinished)
-    if places:
-        notes.append(
-            f"Near {places} Hz modes were seen that could not be settled; surfaces that resonate there do that.\n"
-        )
-    return notes
+    try:
+        found = resonances_of(result, variant)
+    except ListeningError as error:
+        return None, str(error)
+    keep = found.frequency <= min(top, found.high)
+    told = [too_short(variant)]
+    if abs(result.grid / spacing - 1.0) > 1e-6:
+        told.append(f"the run has a grid of {result.grid:g} m, these modes {spacing:g} m; they differ a little by that")
+    return ([float(f) for f in found.frequency[keep]], [float(t) for t in found.decay_time[keep]]), "; ".join(
+        part for part in told if part
+    )

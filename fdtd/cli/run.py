@@ -19,7 +19,7 @@ from fdtd.cli.options import (
     parse_tones,
     results_folder,
 )
-from fdtd.cli.tables import print_files, print_warnings
+from fdtd.cli.tables import format_facts, print_files, print_warnings
 
 if TYPE_CHECKING:
     from fdtd.listening.study import Listening
@@ -66,6 +66,7 @@ def run(
     print_warnings(scene.warnings)
 
     from fdtd import workflow
+    from fdtd.cli.check import source_facts
     from fdtd.cli.heard import heard_in
     from fdtd.cli.progress import Progress
     from fdtd.cli.seat_table import format_seats
@@ -80,6 +81,7 @@ def run(
         listening, reason = heard_in(result, own)
     files = _write(result, listening, folder)
     typer.echo(f"{result.title or scene_file.name}\n\n{format_seats(result)}\n")
+    typer.echo(format_facts(source_facts(scene)) + "\n")
     typer.echo(f"{_heard(listening, reason, result.output)}\n")
     if not no_figures:
         from fdtd.show.files import save_figures

@@ -20,18 +20,24 @@ ShowFolder = Annotated[
 
 
 def show(result_file: ResultFile, out: ShowFolder = None, tones: Tones = None) -> None:
-    """Draw the figures of a finished run again."""
+    """Draw the figures of a finished run again; with --tones tell the tails of these tones."""
     from fdtd.results.store import read_result
 
     result = read_result(result_file)
     own = parse_tones(tones, result.max_frequency)
     folder = results_folder(result_file, result_file.parent if out is None else out)
 
-    from fdtd.cli.heard import heard_in
+    from fdtd.cli.heard import heard_in, reasons
     from fdtd.scene.read import read_scene_text
     from fdtd.show.files import save_figures
 
     scene = read_scene_text(result.scene_text, f"scene in {result_file.name}")
     typer.echo(f"{result.title}: computed {result.created} by version {result.program_version}\n")
-    listening, _ = heard_in(result, own)
+    listening, reason = heard_in(result, own)
+    for note in reasons(listening, reason):
+        typer.echo(f"{note}\n")
+    if listening is not None and own:
+        from fdtd.cli.listening_tables import format_own_tails
+
+        typer.echo(format_own_tails(listening) + "\n")
     print_files(save_figures(result, scene, folder, listening))

@@ -70,9 +70,9 @@ def _tails(listening: Listening, variant: VariantListening, density: float) -> l
     relative = "relative to the steady tone of the first variant that has the seat"
     return [
         LabelledArray("tone", ("tone",), "Hz", "frequency of the tone that stops", tail.frequency),
-        LabelledArray("after_stop", ("after_stop",), "s", "time after the stop", tail.time[::every]),
+        LabelledArray("after_stop", ("after_stop",), "s", "time after the tone has faded out", tail.time[::every]),
         LabelledArray("drop", ("drop",), "dB", "fall of level", np.array(figures.drops)),
-        LabelledArray("moment", ("moment",), "s", "time after the stop", np.array(figures.moments)),
+        LabelledArray("moment", ("moment",), "s", "time after the tone has faded out", np.array(figures.moments)),
         LabelledArray(
             "tail_level", ("seat", "tone", "after_stop"), "dB", f"level of what is left of the tone, {relative}, not "
             f"below {QUIETEST:g}", level,
@@ -127,6 +127,10 @@ def _readings(variant: VariantListening) -> list[LabelledArray]:
         LabelledArray(
             "reading", ("seat", "weighting"), "dB", "meter reading of pink noise in the band, relative to a source of "
             "level 0 in free field at 1 m", variant.readings,
+        ),
+        LabelledArray(
+            "tone_reading", ("seat", "tone", "weighting"), "dB", "meter reading of a steady tone, relative to a source "
+            "of level 0 in free field at 1 m", variant.tone_readings,
         ),
         LabelledArray(
             "between_seats_deviation", (), "dB", "standard deviation of the level over the seats, mean over log "

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fdtd.listening.changes import Change, changes_at, seat_tones, told_tone
+from fdtd.listening.changes import Change, changes_at, told_tone
 from fdtd.listening.study import LOW, Listening
 
 DROP = 30.0
@@ -14,7 +14,10 @@ LEAST_STEP = 0.05
 
 
 def seat_sentences(listening: Listening, seat: int) -> list[str]:
-    """One sentence for each variant against the first that has the seat; one in all if there is nothing to compare."""
+    """One sentence for each variant against the first that has the seat; one in all if there is nothing to compare.
+
+    Where a march was too short for that the sentence says so.
+    """
     first = listening.first_with(seat)
     if first is None:
         return [f"'{listening.seats[seat]}' has no response in any variant."]
@@ -34,6 +37,8 @@ def format_time(seconds: float, longest: float) -> str:
 def _single(listening: Listening, seat: int, only: int) -> str:
     place = f"At '{listening.seats[seat]}'"
     variant = listening.variants[only]
+    if variant.too_short:
+        return f"{place} nothing is told: {variant.too_short}."
     changes = changes_at(listening, seat, only, only)
     if not changes:
         return f"{place} no resonance is found from {variant.resonances.low:g} to {variant.resonances.high:g} Hz."
@@ -41,27 +46,23 @@ def _single(listening: Listening, seat: int, only: int) -> str:
     number = listening.followed[worst.number].numbers[only]
     assert number is not None  # the changes are those of this variant
     rings = f" (heard to ring above {format_time(variant.limit[number], 0.0)})" if variant.audible[number] else ""
-    tone = _loudest_tone(listening, seat, only, worst.frequency)
-    after = _time(listening, seat, only, tone)
+    tone = told_tone(listening, seat, only, only, worst.frequency)
+    told = ""
+    if tone is not None:
+        after = _time(listening, seat, only, tone)
+        told = f"; a {listening.tones[tone]:.1f} Hz tone is {DROP:g} dB down after {after}"
+    decay = float(variant.resonances.decay_time[number])
     return (
-        f"{place} the {worst.frequency:.1f} Hz resonance dies away (60 dB) in {format_time(worst.decay[0], 0.0)}"
-        f"{rings}; a {listening.tones[tone]:.1f} Hz tone is {DROP:g} dB down after {after}."
+        f"{place} the {worst.frequency:.1f} Hz resonance dies away (60 dB) in {format_time(decay, 0.0)}{rings}{told}."
     )
-
-
-def _loudest_tone(listening: Listening, seat: int, variant: int, other_than: float) -> int:
-    """The user's first tone, or the loudest besides the one told of."""
-    if listening.own_tones:
-        return int(np.argmin(np.abs(listening.tones - listening.own_tones[0])))
-    tones = seat_tones(listening, seat)
-    fresh = [k for k in tones if abs(listening.tones[k] / other_than - 1.0) > 0.02] or tones
-    steady = listening.variants[variant].tail.steady[seat] / listening.tones
-    return max(fresh, key=lambda k: float(steady[k]))
 
 
 def _against(listening: Listening, seat: int, first: int, second: int) -> str:
     place = f"At '{listening.seats[seat]}'"
     names = listening.variants[first].name, listening.variants[second].name
+    short = [v.too_short for v in (listening.variants[first], listening.variants[second]) if v.too_short]
+    if short:
+        return f"{place} '{names[1]}' is not compared with '{names[0]}': {short[0]}."
     heard = [one for one in changes_at(listening, seat, first, second) if one.decay_heard or one.level_heard]
     if not heard:
         tail = _tone(listening, seat, first, second, None) if listening.own_tones else ""
@@ -77,6 +78,10 @@ def _against(listening: Listening, seat: int, first: int, second: int) -> str:
 def _decay(change: Change, names: tuple[str, str]) -> str:
     what = f"the {change.frequency:.1f} Hz resonance"
     before, after = change.decay
+    if before is None:
+        assert after is not None  # one of the two has it
+        told = f"a new {change.frequency:.1f} Hz resonance that takes {format_time(after, 0.0)} to die away"
+        return f"there is {told} with '{names[1]}'"
     if after is None:
         return f"{what} ({format_time(before, 0.0)} for 60 dB with '{names[0]}') is no longer found with '{names[1]}'"
     louder = ""

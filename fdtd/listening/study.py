@@ -6,21 +6,21 @@ are functions of plain arrays in `analysis/`, and take measured responses as wel
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.analysis.audibility import ANY_STIMULUS, DecayThreshold, exceedance
 from fdtd.analysis.bands import octave_bands
-from fdtd.analysis.decay import BandDecay, band_decays
+from fdtd.analysis.decay import BandDecay, band_decays, unknown_decay
 from fdtd.analysis.evenness import SeatEvenness, seat_evenness
 from fdtd.analysis.impulse import impulse_of_transfer
 from fdtd.analysis.matching import match_resonances
 from fdtd.analysis.resonances import Resonances, find_resonances, nothing
 from fdtd.analysis.response import combined_transfer, free_field_reference, level_db
-from fdtd.analysis.tail import Tail, TailFigures, stepped_tones, tail_figures, tail_of_impulse, tail_times
-from fdtd.analysis.weighting import pink_noise_reading
+from fdtd.analysis.tail import FADE, Tail, TailFigures, stepped_tones, tail_figures, tail_of_impulse, tail_times
+from fdtd.analysis.weighting import pink_noise_reading, tone_reading
 from fdtd.errors import FdtdError
 from fdtd.results.result import RunResult, VariantResult
 
@@ -32,6 +32,11 @@ EDGE = 5.0
 """Hz, resonances are looked for so far below the band: the lowest one of a room may lie there."""
 LONGEST_TAIL = 4.0
 """s after the stop that the tail is followed."""
+ENOUGH = 40.0
+"""dB that the sound must have decayed by when the march ends for tails and band decays to be told."""
+LEAST_CYCLES = 24.0
+"""Band width times duration below which resonances are not looked for."""
+TOO_SHORT = "march too short"
 WEIGHTINGS = ("Z", "A", "C")
 """Z: none (IEC 61672-1)."""
 
@@ -54,6 +59,9 @@ class VariantListening:
     decays : for each seat, third-octave decays; empty for a seat that it lacks
     readings : (seat, weighting) dB, meter reading of pink noise from 20 to 160 Hz, Z, A, C
     evenness : between the seats; None with fewer than two
+    tone_readings : (seat, tone, weighting) dB, meter reading of each steady tone
+    too_short : "" or, in words, why tails (NaN) and band decays (unknown) are not told: the march was cut short. What
+        rings is known all the same, with larger errors: the fit ends where the march did
     """
 
     name: str
@@ -67,6 +75,8 @@ class VariantListening:
     decays: tuple[tuple[BandDecay, ...], ...]
     readings: NDArray[np.float64]
     evenness: SeatEvenness | None
+    tone_readings: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 0, len(WEIGHTINGS))))
+    too_short: str = ""
 
 
 @dataclass(frozen=True)
@@ -117,26 +127,44 @@ def listen(result: RunResult, tones: tuple[float, ...] = (), threshold: DecayThr
     ListeningError
         If the run is too short or its frequencies are not evenly spaced.
     """
+    found = [resonances_of(result, variant) for variant in result.variants]
     try:
-        found = [resonances_of(result, variant) for variant in result.variants]
         return _listen(result, found, tones, threshold)
     except ValueError as error:
-        raise ListeningError(
-            f"what is heard cannot be worked out from this run: {error}; a longer run (duration under [run]) may do"
-        ) from error
+        raise _refusal(error) from error
+
+
+def _refusal(error: ValueError) -> ListeningError:
+    return ListeningError(
+        f"what is heard cannot be worked out from this run: {error}; a longer run (duration under [run]) may do"
+    )
+
+
+def too_short(variant: VariantResult) -> str:
+    """Why decays and tails of `variant` cannot be told, "" if they can: its march ended while it still rang."""
+    if variant.fallen >= ENOUGH:
+        return ""
+    down = f"the sound was {variant.fallen:.0f} dB down" if variant.fallen > 0.0 else "nothing had decayed yet"
+    return (
+        f"{TOO_SHORT} ('{variant.name}' ended after {variant.duration:.2f} s, when {down}; decays and tails need "
+        f"{ENOUGH:g} dB: give a longer duration, or none)"
+    )
 
 
 def _listen(
     result: RunResult, found: list[Resonances], tones: tuple[float, ...], threshold: DecayThreshold
 ) -> Listening:
     high = highest_heard(result.max_frequency)
-    # The tones on which the first variant rings are what its listener notices: they are always among the tones.
-    own = found[0].frequency[(found[0].frequency >= LOW) & (found[0].frequency <= high)]
+    followed = _follow(found)
+    # What rings in the first variant, and what only others have, is what a listener notices: always among the tones.
+    starts = [next((v, k) for v, k in enumerate(one.numbers) if k is not None) for one in followed]
+    own = np.array([found[v].frequency[k] for v, k in starts], dtype=float)
+    own = own[(own >= LOW) & (own <= high)]
     stepped = stepped_tones(LOW, high, extra=np.concatenate([own, np.asarray(tones)]))
     made: list[VariantListening] = []
     for variant, resonances in zip(result.variants, found, strict=True):
         made.append(_listen_variant(result, variant, resonances, stepped, [v.tail for v in made], threshold))
-    return Listening(result.seats, threshold, stepped, tuple(made), _follow(found), tuple(tones), high)
+    return Listening(result.seats, threshold, stepped, tuple(made), followed, tuple(tones), high)
 
 
 def _first_finite(arrays: list[NDArray[np.float64]]) -> NDArray[np.float64]:
@@ -148,13 +176,27 @@ def _first_finite(arrays: list[NDArray[np.float64]]) -> NDArray[np.float64]:
 
 
 def resonances_of(result: RunResult, variant: VariantResult) -> Resonances:
-    """Resonances of all sources and seats of a variant together; responses that it lacks are NaN in `amplitude`."""
+    """Resonances of all sources and seats of a variant together; responses that it lacks are NaN in `amplitude`.
+
+    Raises
+    ------
+    ListeningError
+        If the run is too short.
+    """
     responses = variant.impulse.reshape(-1, len(result.time))
     there = np.isfinite(responses).all(axis=1)
     step = float(result.time[1] - result.time[0])
     low, high = LOW - EDGE, highest_heard(result.max_frequency)
     some = there.any()
-    found = find_resonances(responses[there], step, low, high) if some else nothing(0, low, high)
+    try:
+        if some and (high - low) * variant.duration < LEAST_CYCLES:
+            needed = LEAST_CYCLES / (high - low)
+            raise ValueError(f"it has {variant.duration:.2g} s of sound, {needed:.2g} s are needed")
+        found = nothing(0, low, high)
+        if some:
+            found = find_resonances(responses[there], step, low, high, recorded=variant.duration)
+    except ValueError as error:
+        raise _refusal(error) from error
     amplitude = np.full((len(responses), len(found.frequency)), np.nan + 0j)
     amplitude[there] = found.amplitude
     return Resonances(
@@ -196,20 +238,26 @@ def _listen_variant(
     together = np.array([combined_transfer(variant.transfer[:, [s]], variant.playback)[0] for s in seats])
     there = np.isfinite(together).all(axis=1)
     impulse, rate, start = impulse_of_transfer(together[there], result.frequency)
-    tail = _tail(impulse, rate, start, tones, there)
+    reason = too_short(variant)
+    tail = _tail(impulse, rate, start, tones, there, variant.duration)
+    if reason:
+        tail = Tail(tail.frequency, tail.time, np.full_like(tail.envelope, np.nan), tail.steady)
     figures = tail_figures(tail, _first_finite([one.steady for one in (*before, tail)]))
     decaying = _faded_out(impulse[:, round(-start * rate) :])
-    heard = iter(band_decays(one, rate, _bands(result)) for one in decaying)
+    bands = _bands(result)
+    heard = iter(unknown_decay(bands, TOO_SHORT) if reason else band_decays(one, rate, bands) for one in decaying)
     level = level_db(together[there], result.frequency, result.density)
     readings = np.full((len(there), len(WEIGHTINGS)), np.nan)
+    tone_readings = np.full((len(there), len(tones), len(WEIGHTINGS)), np.nan)
     top = highest_heard(result.max_frequency)
     for k, weighting in enumerate(WEIGHTINGS):
         readings[there, k] = pink_noise_reading(level, result.frequency, LOW, top, weighting)  # type: ignore[arg-type]
+        tone_readings[there, :, k] = tone_reading(level, result.frequency, tones, weighting)  # type: ignore[arg-type]
     exceeding = exceedance(resonances.frequency, resonances.decay_time, threshold)
     return VariantListening(
         variant.name, together, resonances, _seat_level(result, variant, resonances), exceeding.limit,
         exceeding.exceeds, tail, figures, tuple(next(heard) if s else () for s in there), readings,
-        seat_evenness(level, result.frequency) if there.sum() > 1 else None,
+        seat_evenness(level, result.frequency) if there.sum() > 1 else None, tone_readings, reason,
     )  # fmt: skip
 
 
@@ -228,10 +276,12 @@ def _bands(result: RunResult) -> tuple:
     return octave_bands(3, LOW, highest_heard(result.max_frequency))
 
 
-def _tail(impulse: NDArray, rate: float, start: float, tones: NDArray, there: NDArray[np.bool_]) -> Tail:
-    """Tails of the seats that are there, NaN at the others; no longer than the response, which would look silent."""
-    last = start + (impulse.shape[-1] - 1) / rate
-    some = tail_of_impulse(impulse, rate, tones, tail_times(min(LONGEST_TAIL, last)), start=start)
+def _tail(
+    impulse: NDArray, rate: float, start: float, tones: NDArray, there: NDArray[np.bool_], marched: float
+) -> Tail:
+    """Tails of the seats that are there, NaN at the others; no longer than the march, which would look silent."""
+    last = max(min(LONGEST_TAIL, start + (impulse.shape[-1] - 1) / rate, marched), 0.1)
+    some = tail_of_impulse(impulse, rate, tones, tail_times(last), start=start, fade=FADE)
     envelope = np.full((len(there), *some.envelope.shape[1:]), np.nan)
     steady = np.full((len(there), len(tones)), np.nan)
     envelope[there], steady[there] = some.envelope, some.steady

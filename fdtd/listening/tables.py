@@ -98,7 +98,8 @@ def _modal_cells(variant: VariantListening, seat: int, one: BandDecay) -> tuple[
 def _tail_columns(listening: Listening) -> tuple[str, ...]:
     figures = listening.variants[0].figures
     return (
-        "variant", "seat", "tone_hz", "steady_level_db", *(f"time_to_minus_{drop:g}_db_s" for drop in figures.drops),
+        "variant", "seat", "tone_hz", "steady_level_db", *(f"steady_{letter.lower()}_db" for letter in WEIGHTINGS),
+        *(f"time_to_minus_{drop:g}_db_s" for drop in figures.drops),
         *(f"left_after_{1000.0 * moment:g}_ms_db" for moment in figures.moments),
     )  # fmt: skip
 
@@ -112,7 +113,8 @@ def _tail_rows(result: RunResult, listening: Listening) -> Iterator[tuple[Cell, 
             steady = 20.0 * np.log10(np.maximum(variant.tail.steady[seat] / free_field, 1e-15))
             for k, tone in enumerate(listening.tones):
                 figures = variant.figures.time_to[seat, k], variant.figures.left[seat, k]
-                yield variant.name, name, float(tone), float(steady[k]), *(float(x) for part in figures for x in part)
+                numbers = variant.tone_readings[seat, k], *figures
+                yield variant.name, name, float(tone), float(steady[k]), *(float(x) for part in numbers for x in part)
 
 
 LEVEL_COLUMNS = (

@@ -25,7 +25,7 @@ class SearchInput:
     """The room's matrices and the devices to be tried.
 
     frequency : (F,) Hz, rising
-    bare : (F, seat) Pa, without units, sources combined; driven : (F, port) Pa at the ports, likewise
+    bare : (F, seat) relative to free field at 1 m, without units, sources combined; driven : (F, port) likewise
     seats_from_ports : (F, port, seat), ports_from_ports : (F, port driven, port seen), Pa/(m³/s)
     admittance : (kind, gain, F, port) m³/(s Pa), volume velocity taken per pressure of the port; (choice, F, port) is
     read as kinds with one gain each
@@ -84,7 +84,7 @@ class SearchInput:
 
 
 def design_response(given: SearchInput, design: Design) -> Complex:
-    """(F, seat) Pa with the units of `design`: p = p_0 - G D (1 + Z D)⁻¹ z_s."""
+    """(F, seat), like `bare`, with the units of `design`: p = p_0 - G D (1 + Z D)⁻¹ z_s."""
     if not design.ports:
         return given.bare
     at = list(design.ports)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 
-FORMAT = 2
+FORMAT = 3
+"""Older: 1 without `playback`, 2 without `output`, `settled` and `fallen`."""
 PROGRAM = "fdtd"
 
 ROOT_NUMBERS = {

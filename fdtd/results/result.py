@@ -56,6 +56,7 @@ class VariantResult:
         polarity, roll-off and crossovers; map_playback : (source, map_frequency) complex128, the same for `maps`
     A source that is not in the variant has NaN in all of them.
     outcome : a sentence on how the march ended; duration : s marched; steps : time steps
+    fallen : dB that the sound at the slowest seat had decayed by then (infinite: not known to be too little)
     """
 
     name: str
@@ -73,6 +74,7 @@ class VariantResult:
     steps: int
     changes: str = ""
     units: tuple[UnitResult, ...] = ()
+    fallen: float = float("inf")
 
 
 @dataclass(frozen=True)

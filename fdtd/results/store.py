@@ -26,7 +26,7 @@ from fdtd.results.layout import (
 from fdtd.results.responses_csv import write_responses_csv
 from fdtd.results.result import CellGrid, RunResult, UnitResult, VariantResult
 
-__all__ = ["read_result", "write_responses_csv", "write_result"]
+__all__ = ["read_result", "write_labelled", "write_responses_csv", "write_result"]
 
 _PACKED: dict[str, Any] = {"compression": "gzip", "compression_opts": 1, "shuffle": True}
 
@@ -110,6 +110,8 @@ def _write_variants(file: h5py.File, result: RunResult) -> None:
         group.attrs["duration"] = float(variant.duration)
         group.attrs["duration_units"] = "s"
         group.attrs["steps"] = int(variant.steps)
+        group.attrs["fallen"] = float(variant.fallen)
+        group.attrs["fallen_units"] = "dB"
         _write_arrays(file, group, variant)
         _write_units(group.create_group("units"), variant.units)
 
@@ -174,10 +176,11 @@ def _write_derived(file: h5py.File, derived: Derived) -> None:
             group = file["variants"][group_name(variant)].create_group(name)
             # Scales first: the others are hung on them.
             for array in sorted(arrays, key=lambda one: not one.is_scale):
-                _write_labelled(file, group, array)
+                write_labelled(file, group, array)
 
 
-def _write_labelled(file: h5py.File, group: h5py.Group, array: LabelledArray) -> None:
+def write_labelled(file: h5py.File, group: h5py.Group, array: LabelledArray) -> None:
+    """Write `array` into `group`; its axes are looked for there, then at the root of `file`."""
     data = np.asarray(array.data)
     text = data.dtype.kind in "OU"
     options = {"dtype": h5py.string_dtype()} if text else _packing(data) if data.ndim else {}
@@ -231,7 +234,7 @@ def _check_format(file: h5py.File, path: Path) -> None:
         version = _text(file.attrs.get("version", "unknown"))
         raise ResultFileError(
             f"{path}: result format {number}, written by version {version}; this version reads format {FORMAT}; "
-            "use that version, or run the scene again"
+            + ("run the scene again" if number < FORMAT else "use a version as new as that, or run the scene again")
         )
 
 
@@ -271,6 +274,7 @@ def _read_variant(group: h5py.Group, cells: dict[str, CellGrid]) -> VariantResul
         changes=_text(group.attrs["changes"]),
         duration=float(group.attrs["duration"]),
         steps=int(group.attrs["steps"]),
+        fallen=float(group.attrs["fallen"]),
         units=tuple(_read_unit(group["units"][str(k)]) for k in range(len(group["units"]))),
         **{FIELD_OF.get(name, name): group[name][()] for name in VARIANT_ARRAYS},
     )

@@ -98,6 +98,9 @@ def check_sheet(entry: Entry, sheet: Sheet, shape: Shape, report: Report) -> Non
     if good and not shape.crosses(sheet.axis, sheet.position, sheet.rectangle):
         remedy = "the sheet does not pass through the air of the room: move it off the wall or into the plan"
         report.mistake(entry, "to", f"found {show(entry.values['from'])} to {show(entry.values['to'])}; {remedy}")
+    if 0.0 < sheet.open_fraction < 1.0 and sheet.depth == 0.0 and sheet.resistance == 0.0:
+        remedy = "without depth or resistance the sheet lets sound through as if it were not there: give depth"
+        report.warning(entry, "open_fraction", f"found {number(sheet.open_fraction)}; {remedy}")
 
 
 def check_point(

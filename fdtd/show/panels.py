@@ -1,13 +1,18 @@
-"""Frequency x time pictures side by side: first variant, another one, and what changes, on one scale."""
+"""Frequency x time pictures side by side: first variant, another one, and what changes, on one scale.
+
+Below them there may be one more drawing, over the full width.
+"""
 
 from __future__ import annotations
 
+import textwrap
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from matplotlib.figure import Figure
-from matplotlib.ticker import MaxNLocator
+from matplotlib.ticker import FixedLocator, FuncFormatter, NullFormatter, NullLocator
 from numpy.typing import NDArray
 
 from fdtd.show.style import (
@@ -26,8 +31,16 @@ LOOKS = ("-", "--", ":")
 """Of the contours, in their order."""
 
 
-LONG_HEADING = 46
-"""Characters; longer ones take two lines in a column."""
+LETTERS_PER_INCH = 15.0
+"""Of a heading; longer ones are broken."""
+NARROW_TICKS = (10, 15, 20, 30, 40, 60, 80, 120, 160, 240, 320)
+"""Hz, frequencies that are written in narrow panels; every 10 Hz has a tick."""
+TIMES = (0.0, 0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 1.0, 1.5, 2.0)
+"""s, ticks of the time axis."""
+EARLY, LEAST_CHANGE, LARGEST_CHANGE = 0.3, 6.0, 15.0
+"""s and dB: the scale of the difference is that of so early a time, and reaches no further. Late in a tail
+differences grow without end, while the ear has made up its mind."""
+KEY = "dashes at the upper edge: resonances; grey: too quiet to compare; white lines: {lines} dB"
 
 
 @dataclass(frozen=True)
@@ -50,13 +63,22 @@ class Picture:
     """Levels over frequency and time.
 
     title : drawn above; level : (frequency, time) dB; marks : (mark,) Hz, frequencies with a dash at the top edge
-    note : written in the upper right corner
     """
 
     title: str
     level: NDArray[np.float64]
     marks: NDArray[np.float64]
-    note: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Strip:
+    """A drawing below the pictures, `height` inches.
+
+    draw(figure, part, axes) : called last; `part` is the part of the figure that the axes are in
+    """
+
+    draw: Callable[[Figure, Any, Any], None]
+    height: float
 
 
 def draw_panels(
@@ -67,43 +89,75 @@ def draw_panels(
     heading: str,
     time_label: str,
     width: float,
-    difference: bool,
+    strip: Strip | None = None,
 ) -> Figure:
-    """One or two pictures on one scale; with `difference`, second minus first beside them.
+    """One or two pictures on one scale; with two, second minus first beside them; below all, `strip`.
 
     The difference is drawn where either picture is above `scale.compared`. Panels stand side by side, or below
-    each other in a figure of less than 5 inches. Use inside `figure_style()`.
+    each other in a figure of less than 5 inches. The time axis is that of the square root, which gives the first
+    moments more room. Use inside `figure_style()`.
     """
-    count = len(pictures) + (1 if difference else 0)
+    count = 3 if len(pictures) > 1 else 1
     beside = width >= 5.0 and count > 1
-    figure = new_figure(width, 3.3 if beside else 0.75 + 1.75 * count)
-    rows, columns = (1, count) if beside else (count, 1)
-    grid = list(figure.subplots(rows, columns, sharex=True, sharey=True, squeeze=False).flat)
+    height = 3.5 if beside else 1.15 + 1.75 * count
+    figure = new_figure(width, height + (strip.height if strip else 0.0))
+    upper: Any = figure
+    if strip:
+        upper, lower = figure.subfigures(2, 1, height_ratios=[height, strip.height])
+    grid = list(upper.subplots(*((1, count) if beside else (count, 1)), sharex=True, sharey=True, squeeze=False).flat)
     edges = _edges(np.log(frequency)), _edges(time)
     for axes, picture in zip(grid, pictures, strict=False):
         image = _mesh(axes, edges, picture.level, LEVEL_COLOURS, scale.low, scale.high)
         _contours(axes, frequency, time, picture.level, scale)
         axes.set_title(picture.title, pad=7.0)
-    bar = _bar(figure, image, grid[: len(pictures)], scale.label, beside)
-    for height, look in zip(scale.contours, LOOKS, strict=False):
-        (bar.ax.axvline if beside else bar.ax.axhline)(height, color="white", linewidth=0.9, linestyle=look)
-    if difference:
-        first, second = (picture.level for picture in pictures)
-        change = np.where(np.fmax(first, second) > scale.compared, second - first, np.nan)
-        limit = signed_limit([change])
-        image = _mesh(grid[-1], edges, change, SIGNED_COLOURS, -limit, limit)
-        grid[-1].set_title("difference", pad=7.0)
-        _bar(figure, image, grid[-1:], "change in dB", beside)
+    bar = _bar(upper, image, grid[: len(pictures)], scale.label, beside)
+    for line, look in zip(scale.contours, LOOKS, strict=False):
+        (bar.ax.axvline if beside else bar.ax.axhline)(line, color="white", linewidth=0.9, linestyle=look)
+    if count > 1:
+        _difference(upper, grid[-1], edges, time, pictures, scale, beside)
     for axes, picture in zip(grid, [*pictures, pictures[-1]], strict=False):
         frequency_axis(axes, float(frequency[0]), float(frequency[-1]))
-        axes.set_ylim(float(time[0]), float(time[-1]))
-        axes.yaxis.set_major_locator(MaxNLocator(6, steps=[1, 2, 5, 10]))
+        _time_axis(axes, float(time[0]), float(time[-1]))
         _few_ticks(axes, beside)
         _dashes(axes, picture.marks)
-    for axes, picture in zip(grid, pictures, strict=False):
-        _note(axes, picture.note)
-    _labels(figure, grid, heading, time_label, beside)
+    _labels(upper, grid, _broken(heading, width), time_label, beside)
+    lines = ", ".join(f"\u2212{abs(line):g}" for line in scale.contours)
+    upper.supxlabel(_broken(KEY.format(lines=lines), 1.25 * width), fontsize=6.5, color="#404040")
+    if strip:
+        strip.draw(figure, lower, lower.subplots())
     return figure
+
+
+def _time_axis(axes: Any, start: float, end: float) -> None:
+    def forward(value: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.sqrt(np.maximum(np.asarray(value) - start, 0.0))
+
+    def back(value: NDArray[np.float64]) -> NDArray[np.float64]:
+        return start + np.square(value)
+
+    axes.set_yscale("function", functions=(forward, back))
+    axes.yaxis.set_major_locator(FixedLocator([t for t in TIMES if t <= end + 1e-9 and (start >= 0.0 or t != TIMES[1])]))
+    axes.yaxis.set_minor_locator(NullLocator())
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+    axes.set_ylim(start, end)
+
+
+def _difference(
+    figure: Any, axes: Any, edges: tuple[NDArray, NDArray], time: NDArray, pictures: list[Picture], scale: Scale,
+    beside: bool,
+) -> None:  # fmt: skip
+    first, second = (picture.level for picture in pictures)
+    change = np.where(np.fmax(first, second) > scale.compared, second - first, np.nan)
+    limit = signed_limit([change[:, time <= EARLY]], LEAST_CHANGE, LARGEST_CHANGE)
+    image = _mesh(axes, edges, change, SIGNED_COLOURS, -limit, limit)
+    axes.set_title("difference (second minus first)", pad=7.0)
+    _bar(figure, image, [axes], "change in dB", beside)
+
+
+def _broken(text: str, width: float) -> str:
+    return "\n".join(
+        line for part in text.split("\n") for line in textwrap.wrap(part, int(LETTERS_PER_INCH * width)) or [""]
+    )
 
 
 def _edges(middle: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -130,9 +184,11 @@ def _contours(axes: Any, frequency: NDArray, time: NDArray, level: NDArray, scal
 
 def _few_ticks(axes: Any, beside: bool) -> None:
     axes.grid(False)
-    if beside:  # narrow panels: octaves
+    if beside:  # narrow panels
         low, high = axes.get_xlim()
-        axes.set_xticks([t for t in (10, 20, 40, 80, 160, 315) if low * 0.999 <= t <= high * 1.001])
+        axes.set_xticks([t for t in NARROW_TICKS if low * 0.999 <= t <= high * 1.001])
+        axes.xaxis.set_minor_locator(FixedLocator([t for t in range(10, 400, 10) if low <= t <= high]))
+        axes.xaxis.set_minor_formatter(NullFormatter())
 
 
 def _dashes(axes: Any, marks: NDArray[np.float64]) -> None:
@@ -140,9 +196,8 @@ def _dashes(axes: Any, marks: NDArray[np.float64]) -> None:
     axes.vlines(marks, 1.0, 1.035, transform=across, color="black", linewidth=0.7, clip_on=False)
 
 
-def _labels(figure: Figure, grid: list[Any], heading: str, time_label: str, beside: bool) -> None:
-    narrow = figure.get_figwidth() < 5.0 and len(heading) > LONG_HEADING
-    figure.suptitle(heading.replace(": ", ":\n", 1) if narrow else heading)
+def _labels(figure: Any, grid: list[Any], heading: str, time_label: str, beside: bool) -> None:
+    figure.suptitle(heading)
     for k, axes in enumerate(grid):
         if beside or k == len(grid) - 1:
             axes.set_xlabel("frequency in Hz")
@@ -150,15 +205,7 @@ def _labels(figure: Figure, grid: list[Any], heading: str, time_label: str, besi
             axes.set_ylabel(time_label)
 
 
-def _note(axes: Any, note: str) -> None:
-    if note:
-        dark = {"facecolor": "#2b1040", "edgecolor": "none", "alpha": 0.7, "pad": 1.5}
-        axes.text(
-            0.98, 0.95, note, transform=axes.transAxes, ha="right", va="top", color="white", fontsize=6.5, bbox=dark
-        )
-
-
-def _bar(figure: Figure, image: Any, axes: list[Any], text: str, beside: bool) -> Any:
+def _bar(figure: Any, image: Any, axes: list[Any], text: str, beside: bool) -> Any:
     place: dict[str, Any] = {"location": "bottom", "shrink": 0.8} if beside else {"location": "right"}
     bar = figure.colorbar(image, ax=axes, extend="both", aspect=17 * len(axes), pad=0.02, **place)
     bar.set_label(text)

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
-from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 from numpy.typing import NDArray
 
-from fdtd.analysis.audibility import THRESHOLDS
+from fdtd.analysis.audibility import THRESHOLDS, DecayThreshold
 from fdtd.analysis.decay import BandDecay
-from fdtd.listening.study import LOW, Listening
-from fdtd.show.labels import Label, no_boxes, place_labels
+from fdtd.listening.changes import WITHIN
+from fdtd.listening.study import LOW, Listening, VariantListening
+from fdtd.show.labels import Label, line_boxes, no_boxes, place_labels
 from fdtd.show.style import (
     COLUMN_WIDTH,
     FULL_WIDTH,
@@ -23,6 +24,7 @@ from fdtd.show.style import (
     line_style,
     new_figure,
     safe_text,
+    seconds_axis,
     variant_names,
 )
 
@@ -32,7 +34,13 @@ SMALLEST, LARGEST, RANGE = 5.0, 55.0, 30.0
 NAMED = 4
 """So many resonances get their frequency and decay times written beside them."""
 THRESHOLD_LOOKS = ("-", "--", "-.", ":")
-SECONDS = (0.05, 0.1, 0.15, 0.2, 0.3, 0.5, 0.7, 1.0, 1.5, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 20.0)
+HEARD = {
+    "any stimulus": "",
+    "music": " in music",
+    "test signals": " in test signals",
+    "Q of 16": " in one resonance alone",
+}
+"""What a threshold is about, in plain words, by its name; any other name stands as it is."""
 
 
 def draw_resonances(listening: Listening, width: float = FULL_WIDTH) -> Figure:
@@ -44,8 +52,8 @@ def draw_resonances(listening: Listening, width: float = FULL_WIDTH) -> Figure:
     """
     with figure_style():
         names = variant_names((v.name for v in listening.variants), 40)
-        columns = 3 if width >= 5.0 else 1 if max(len(name) for name in names) > 18 else 2
-        figure = new_figure(width, 3.1 + 0.15 * int(np.ceil((len(names) + 6) / columns)))
+        columns = 2 if width >= 5.0 else 1
+        figure = new_figure(width, 3.1 + 0.15 * int(np.ceil((len(names) + 2 + len(THRESHOLDS)) / columns)))
         axes = figure.subplots()
         low = min([LOW, *(float(v.resonances.frequency.min(initial=LOW)) for v in listening.variants)])
         frequency_axis(axes, low / 1.03, listening.high * 1.03)
@@ -106,12 +114,7 @@ def _loudest(seat_level: NDArray[np.float64]) -> NDArray[np.float64]:
 def _decay_axis(axes: Any, times: list[NDArray[np.float64]], label: str) -> None:
     every = np.concatenate([np.asarray(one)[np.isfinite(one)] for one in times])
     low, high = (float(every.min()), float(every.max())) if every.size else (0.2, 1.0)
-    axes.set_yscale("log")
-    axes.set_ylim(min(low, 0.3) / 1.25, max(high, 1.0) * 1.25)
-    bottom, top = axes.get_ylim()
-    axes.yaxis.set_major_locator(FixedLocator([s for s in SECONDS if bottom <= s <= top]))
-    axes.yaxis.set_minor_locator(NullLocator())
-    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+    seconds_axis(axes, min(low, 0.3) / 1.25, max(high, 1.0) * 1.25)
     axes.set_ylabel(label)
 
 
@@ -127,11 +130,19 @@ def _draw_thresholds(axes: Any, listening: Listening, low: float) -> list[Line2D
     lines = []
     for one, look in zip([chosen, *others], THRESHOLD_LOOKS * 2, strict=False):
         wide = 1.3 if one is chosen else 0.8
-        label = f"heard above: {one.name}"
+        label = _threshold_words(one, "decays longer than this are heard" if one is chosen else "the same")
         lines += axes.plot(
             frequency, one.at(frequency), color="#8c8c8c", linestyle=look, linewidth=wide, label=label, zorder=1
         )
     return lines
+
+
+def _threshold_words(one: DecayThreshold, start: str) -> str:
+    """Legend entry: what the curve says, and author and year."""
+    year = re.search(r"\b(19|20)\d\d\b", one.source)
+    authors = one.source.split(",")[0] + (" et al." if " and " in one.source else "")
+    about = HEARD.get(one.name, f", {one.name}")
+    return f"{start}{about} ({authors}{' ' + year.group() if year else ''})"
 
 
 def _draw_followed(axes: Any, listening: Listening) -> None:
@@ -165,7 +176,16 @@ def _name_some(figure: Figure, axes: Any, listening: Listening) -> None:
         spots = [np.array(axes.transData.transform(_points(v.resonances)).reshape(-1, 2)) for v in listening.variants]
         half = 3.0 * figure.dpi / 72.0
         middle = np.vstack(spots)
-        place_labels(axes, labels, no_boxes(), np.hstack([middle - half, middle + half]), size=6.5)
+        curves = [line_boxes(axes, one) for one in _curves(axes)]
+        place_labels(axes, labels, no_boxes(), np.vstack([np.hstack([middle - half, middle + half]), *curves]), 6.5)
+
+
+def _curves(axes: Any) -> list[NDArray[np.float64]]:
+    """(corner, 2) of the lines drawn, without the corners that have no value or lie outside."""
+    (low, high), (bottom, top) = axes.get_xlim(), axes.get_ylim()
+    lines = [np.stack([line.get_xdata(), line.get_ydata()], axis=-1).astype(float) for line in axes.lines]
+    inside = [(p[:, 0] >= low) & (p[:, 0] <= high) & (p[:, 1] >= bottom) & (p[:, 1] <= top) for p in lines]
+    return [points[some] for points, some in zip(lines, inside, strict=True) if some.sum() > 1]
 
 
 def _points(found: Any) -> NDArray[np.float64]:
@@ -175,6 +195,7 @@ def _points(found: Any) -> NDArray[np.float64]:
 def draw_band_decay(listening: Listening, seat_index: int, width: float = COLUMN_WIDTH) -> Figure:
     """T20 per third octave at one seat, every variant; short dashes are the decay times of the single resonances.
 
+    Only the resonances within 20 dB of the seat's loudest one are drawn; the others are not heard there.
     A filled marker is a straight decay that the band filter does not shape. Hollow: the decay is bent (resonances of
     different decay), or a cross: the filter's own ringing dominates; then the dashes say more.
     """
@@ -185,9 +206,11 @@ def draw_band_decay(listening: Listening, seat_index: int, width: float = COLUMN
         axes = figure.subplots()
         times = []
         for number, variant in enumerate(listening.variants):
-            times += [_draw_bands(axes, variant.decays[seat_index], number), variant.resonances.decay_time]
+            told = heard_at(variant, seat_index)
+            frequency, decay = variant.resonances.frequency[told], variant.resonances.decay_time[told]
+            times += [_draw_bands(axes, variant.decays[seat_index], number), decay]
             axes.scatter(
-                variant.resonances.frequency, variant.resonances.decay_time, 22, marker="_", linewidth=1.1,
+                frequency, decay, 22, marker="_", linewidth=1.1,
                 color=LINE_COLOURS[number % len(LINE_COLOURS)], zorder=2,
             )  # fmt: skip
         bands = [band.band for v in listening.variants for band in v.decays[seat_index]]
@@ -202,6 +225,13 @@ def draw_band_decay(listening: Listening, seat_index: int, width: float = COLUMN
         ]
         figure.legend(handles=lines + _band_entries(), loc="outside lower center", ncols=columns)
         return figure
+
+
+def heard_at(variant: VariantListening, seat: int) -> NDArray[np.bool_]:
+    """(resonance,) True where its level at the seat is at most 20 dB below that of the loudest one there."""
+    level = np.where(np.isfinite(variant.seat_level[seat]), variant.seat_level[seat], -np.inf)
+    heard: NDArray[np.bool_] = np.isfinite(level) & (level >= level.max(initial=-np.inf) - WITHIN)
+    return heard
 
 
 def _draw_bands(axes: Any, decays: tuple[BandDecay, ...], number: int) -> NDArray[np.float64]:
@@ -232,5 +262,5 @@ def _band_entries() -> list[Line2D]:
         mark("o", "#606060", "straight decay"),
         mark("o", "white", "bent decay"),
         mark("x", "#606060", "filter rings as long"),
-        mark("_", "#606060", "single resonance"),
+        mark("_", "#606060", "single resonance heard here"),
     ]

@@ -30,6 +30,10 @@ SOURCE_COLOUR, SEAT_COLOUR, ABSORBER_COLOUR, PATCH_COLOUR = BLUE, GREEN, VERMILI
 LEVEL_COLOURS = "viridis"
 SIGNED_COLOURS = "RdBu_r"
 
+SECONDS = (0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 1.0, 1.5, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 20.0)
+FEW_SECONDS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 4.0)
+"""Ticks of an axis of times; the few are for low drawings."""
+
 _SETTINGS: Any = {
     "font.family": "sans-serif",
     "font.sans-serif": ["DejaVu Sans"],
@@ -105,6 +109,15 @@ def frequency_axis(axes: Any, low: float, high: float) -> None:
     axes.xaxis.set_minor_locator(NullLocator())
     axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     axes.grid(True)
+
+
+def seconds_axis(axes: Any, low: float, high: float, ticks: tuple[float, ...] = SECONDS) -> None:
+    """A logarithmic axis of times from `low` to `high` s, upwards."""
+    axes.set_yscale("log")
+    axes.set_ylim(low, high)
+    axes.yaxis.set_major_locator(FixedLocator([s for s in ticks if low <= s <= high]))
+    axes.yaxis.set_minor_locator(NullLocator())
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
 
 
 def frequency_text(frequency: float) -> str:

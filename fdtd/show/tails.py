@@ -1,24 +1,40 @@
-"""What is left after a tone stops, over frequency and time: first variant, another one, and the difference."""
+"""What is left after a tone stops, over frequency and time: first variant, another one, and the difference.
+
+Below, the part for a glance: how long each tone takes to die, in both.
+"""
 
 from __future__ import annotations
 
+from functools import partial
+from typing import Any
+
 import numpy as np
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from numpy.typing import NDArray
 from scipy.ndimage import convolve1d
-from scipy.signal import find_peaks
 
 from fdtd.analysis.impulse import impulse_of_transfer
 from fdtd.analysis.response import free_field_reference
 from fdtd.analysis.short_time import decay_picture
-from fdtd.analysis.tail import Tail, stepped_tones, tail_times
+from fdtd.analysis.tail import stepped_tones, tail_times
+from fdtd.listening.changes import seat_tones
 from fdtd.listening.study import LOW, Listening
 from fdtd.results.result import RunResult
-from fdtd.show.panels import Picture, Scale, draw_panels
-from fdtd.show.style import FULL_WIDTH, figure_style, safe_text
+from fdtd.show.labels import Label, no_boxes, place_labels
+from fdtd.show.panels import Picture, Scale, Strip, draw_panels
+from fdtd.show.style import (
+    FEW_SECONDS,
+    FULL_WIDTH,
+    LINE_COLOURS,
+    figure_style,
+    frequency_axis,
+    safe_text,
+    seconds_axis,
+)
 
 TONES_PER_OCTAVE = 48
-"""Of the picture; the tables have fewer."""
+"""Of the picture; the strip has the tones of the tables."""
 TIME_STEP = 0.01
 FADE = 0.1
 """s within which the tones fade out. An abrupt stop is a click: it makes every tone ring at the room's strong
@@ -28,14 +44,21 @@ RIPPLE = 5
 LONGEST = 4.0
 """s after the stop that is looked at to choose what is shown."""
 CONTOURS = (-20.0, -30.0, -40.0)
-BOTTOM = -45.0
-"""dB, lower end of the colour scale."""
+BOTTOM, TOP = -45.0, 0.0
+"""dB, ends of the colour scale."""
+DIP = 10.0
+"""dB below the seat's mean at most that 0 dB is: a tone that is weaker there must not look as loud as the others."""
 SPANS = (0.3, 0.4, 0.5, 0.6, 0.8, 1.0, 1.2, 1.5, 2.0)
 """s, times that a picture can end at."""
-NAMED, APART = 2, TONES_PER_OCTAVE // 4
-"""The tones that ring longest, so many, are written into the picture; they are so many steps apart."""
 DIED, ENOUGH = -30.0, 0.8
-"""The picture ends when this share of the tones has died to this level; the rest runs out of it."""
+"""The picture ends when this share of the tones has died to this level; the rest runs out of it, not of the strip."""
+STRIP_HEIGHT = 2.1
+NAMED = 3
+"""So many of the strongest tones are named in the strip, besides the user's own."""
+SHORTEST, ROOM = 0.05, 2.5
+"""Lower end of the strip's axis, s, at least; the upper end is so many times the longest time, for the names."""
+WEAK = "#b8b8b8"
+"""Colour of the tones below `DIP`."""
 
 
 def draw_tail(
@@ -43,10 +66,14 @@ def draw_tail(
 ) -> Figure:
     """Level left at one seat after a tone has stopped: first variant, variant `variant_index`, and the difference.
 
-    Tones over the analysed band in 1/48 octaves, played by the scene's loudspeakers until steady, then faded out within
-    0.1 s by a straight line; time counts from the end of the fade. 0 dB is one level for the whole figure, the mean
-    over the tones (in dB) of the first variant's steady levels at this seat, so a tone that is weak there is not made
-    to look loud. White lines are 20, 30 and 40 dB below it; dashes above are resonances.
+    Pictures: tones over the analysed band in 1/48 octaves, played by the scene's loudspeakers until steady, then faded
+    out within 0.1 s by a straight line; time counts from the end of the fade. 0 dB is the steady level of each tone
+    itself in the first variant that has the seat, so that every tone starts alike whatever the room makes of its
+    level; for a tone that is more than 10 dB below the mean over the tones (in dB) it is that limit. White lines are
+    20, 30 and 40 dB below it; dashes above are resonances.
+
+    Strip: time after an abrupt stop until each tone of the tables stays 30 dB below its steady level in that first
+    variant; hollow there, filled in the other variant. Pale where the tone is more than 10 dB below the mean.
 
     Parameters
     ----------
@@ -58,26 +85,22 @@ def draw_tail(
         tones = stepped_tones(LOW, listening.high, TONES_PER_OCTAVE)
         time = tail_times(LONGEST, TIME_STEP)
         levels = [_tail_level(result, listening, k, seat_index, tones, time) for k in chosen]
-        mean = _mean_steady(levels[0][1], levels[-1][1])
-        after = [level - mean for level, _ in levels]
+        zero = _zero(levels[0][1], levels[-1][1])
+        after = [level - zero[:, None] for level, _ in levels]
         shown = time <= _span(after, time) + 1e-9
         pictures = [
             Picture(
                 safe_text(listening.variants[k].name, 26),
                 level[:, shown],
                 _within(listening.variants[k].resonances.frequency, tones),
-                _slowest(level, tones, time),
             )
             for k, level in zip(chosen, after, strict=True)
         ]
         first = safe_text(listening.variants[reference_variant(listening, seat_index, chosen)].name, 22)
-        loudest = max((float(np.max(one)) for one in after if np.isfinite(one).all()), default=0.0)
-        top = float(np.clip(5.0 * np.ceil(loudest / 5.0), 0.0, 25.0))
-        scale = Scale(BOTTOM, top, CONTOURS, CONTOURS[-1], f"level in dB re mean steady level of “{first}”")
-        heading = f"{safe_text(listening.seats[seat_index], 24)}: after a tone fades out in {FADE:g} s"
-        return draw_panels(
-            pictures, tones, time[shown], scale, heading, "time after the tone in s", width, len(pictures) > 1
-        )
+        scale = Scale(BOTTOM, TOP, CONTOURS, CONTOURS[-1], f"dB re each tone’s steady level of “{first}”")
+        heading = f"{safe_text(listening.seats[seat_index], 24)}: what is left of a tone that fades out in {FADE:g} s"
+        strip = Strip(partial(_draw_times, listening, seat_index, chosen, width), STRIP_HEIGHT)
+        return draw_panels(pictures, tones, time[shown], scale, heading, "time after the tone in s", width, strip)
 
 
 def _tail_level(
@@ -90,10 +113,10 @@ def _tail_level(
     impulse, rate, start = impulse_of_transfer(transfer, result.frequency)
     tail = decay_picture(impulse, rate, tones, time - start, FADE)
     power = convolve1d(tail.envelope**2, np.full(RIPPLE, 1.0 / RIPPLE), axis=-1, mode="nearest")
-    tail = Tail(tail.frequency, tail.time, np.sqrt(power), tail.steady)
-    # A loudspeaker that is flat in free field: without this the lowest tones would count too little.
+    # A loudspeaker that is flat in free field: without this the lowest tones would count too little in the mean.
     reference = free_field_reference(tones, result.density)
-    return tail.level_db(reference), 20.0 * np.log10(np.maximum(tail.steady / reference, 1e-15))
+    level = 10.0 * np.log10(np.maximum(power / reference[:, None] ** 2, 1e-30))
+    return level, 20.0 * np.log10(np.maximum(tail.steady / reference, 1e-15))
 
 
 def reference_variant(listening: Listening, seat: int, chosen: list[int]) -> int:
@@ -101,38 +124,99 @@ def reference_variant(listening: Listening, seat: int, chosen: list[int]) -> int
     return next((k for k in chosen if np.isfinite(listening.variants[k].transfer[seat]).all()), chosen[0])
 
 
-def _mean_steady(first: NDArray[np.float64], other: NDArray[np.float64]) -> float:
+def _zero(first: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(tone,) dB that are 0 dB of the pictures, from the steady levels of the two variants."""
     for steady in (first, other):
         if np.isfinite(steady).all():
-            return float(np.mean(steady))
-    return 0.0
+            return np.maximum(steady, steady.mean() - DIP)
+    return np.zeros(len(first))
 
 
 def _span(levels: list[NDArray[np.float64]], time: NDArray[np.float64]) -> float:
     """s after the tone that the picture needs."""
     ends = [SPANS[0]]
-    ends += [float(np.quantile(_dead(level, time), ENOUGH)) for level in levels if np.isfinite(level).all()]
+    for level in levels:
+        if np.isfinite(level).all():
+            loud = level >= DIED
+            last = np.where(loud.any(axis=1), time[len(time) - 1 - np.argmax(loud[:, ::-1], axis=1)], 0.0)
+            ends.append(float(np.quantile(last, ENOUGH)))
     return next((span for span in SPANS if span >= max(ends)), SPANS[-1])
-
-
-def _dead(level: NDArray[np.float64], time: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(tone,) s after which `level` (tone, time) stays below DIED."""
-    loud = level >= DIED
-    return np.where(loud.any(axis=1), time[len(time) - 1 - np.argmax(loud[:, ::-1], axis=1)], 0.0)
-
-
-def _slowest(level: NDArray[np.float64], tones: NDArray[np.float64], time: NDArray[np.float64]) -> str:
-    """The tones that take longest to die, one a line."""
-    if not np.isfinite(level).all():
-        return ""
-    dead = _dead(level, time)
-    peaks, _ = find_peaks(np.pad(dead, 1), distance=APART, prominence=0.1 * max(float(dead.max()), 1e-9))
-    lines = []
-    for peak in sorted(peaks - 1, key=lambda k: -dead[k])[:NAMED]:
-        when = f"at {dead[peak]:.1f} s" if dead[peak] < time[-1] else f"after {time[-1]:g} s"
-        lines.append(f"{tones[peak]:.0f} Hz: \u2212{-DIED:.0f} dB {when}")
-    return "\n".join(lines)
 
 
 def _within(frequency: NDArray[np.float64], tones: NDArray[np.float64]) -> NDArray[np.float64]:
     return frequency[(frequency >= tones[0]) & (frequency <= tones[-1])]
+
+
+def _draw_times(
+    listening: Listening, seat: int, chosen: list[int], width: float, figure: Figure, part: Any, axes: Any
+) -> None:
+    """The strip: time to -30 dB of every tone, a hollow and a filled mark, joined."""
+    there = [k for k in chosen if np.isfinite(listening.variants[k].tail.steady[seat]).all()]
+    drop = listening.variants[0].figures.drops.index(-DIED)
+    seconds = np.array([listening.variants[k].figures.time_to[seat, :, drop] for k in there])
+    seconds = seconds.reshape(len(there), len(listening.tones))
+    longest, endless = float(listening.variants[0].tail.time[-1]), np.isnan(seconds)
+    shown = np.clip(np.where(endless, longest, seconds), SHORTEST, None)
+    weak = _weak(listening, seat)
+    frequency_axis(axes, LOW / 1.02, listening.high * 1.02)
+    seconds_axis(axes, max(float(shown.min(initial=1.0)), SHORTEST) / 1.3, float(shown.max(initial=1.0)) * ROOM, FEW_SECONDS)
+    axes.set_xlabel("frequency of the tone in Hz")
+    axes.set_ylabel(f"time to \N{MINUS SIGN}{-DIED:g} dB in s")
+    axes.set_title(f"how long each tone rings on{' after it stops' if width >= 5.0 else ''} (lower: gone sooner)")
+    if not there:
+        axes.text(0.5, 0.5, "no seat or source here", transform=axes.transAxes, ha="center", va="center")
+        return
+    joined = np.where(weak, WEAK, "#808080")
+    axes.vlines(listening.tones, shown.min(axis=0), shown.max(axis=0), linewidth=1.0, color=joined, zorder=2)
+    entries = []
+    for row, variant in enumerate(there):
+        hollow, colour = row < len(there) - 1, LINE_COLOURS[variant % len(LINE_COLOURS)]
+        for some, edge in ((weak, WEAK), (~weak, colour)):
+            _marks(axes, listening.tones, shown[row], endless[row], some, edge, hollow, 13.0 if width >= 5.0 else 7.0)
+        name = safe_text(listening.variants[variant].name, 26)
+        entries.append(_entry("o", colour, "white" if hollow else colour, name))
+    if weak.any():
+        entries.append(_entry("o", WEAK, WEAK, f"weak tone, {DIP:g} dB or more below the mean"))
+    if endless.any():
+        entries.append(_entry("^", "#606060", "#606060", f"longer than {np.floor(10 * longest) / 10:.1f} s"))
+    part.legend(handles=entries, loc="outside lower center", ncols=4 if width >= 5.0 else 1)
+    figure.draw_without_rendering()
+    _name_tones(axes, listening, seat, seconds, shown)
+
+
+def _marks(
+    axes: Any, tones: NDArray, shown: NDArray, endless: NDArray, some: NDArray, edge: str, hollow: bool, size: float
+) -> None:
+    """Of the tones `some`; a triangle where the tone rings longer than the tail was followed."""
+    for which, marker in ((some & ~endless, "o"), (some & endless, "^")):
+        axes.scatter(
+            tones[which], shown[which], size, marker=marker, zorder=3, facecolor="white" if hollow else edge,
+            edgecolor=edge, linewidth=0.9,
+        )  # fmt: skip
+
+
+def _entry(marker: str, edge: str, face: str, label: str) -> Line2D:
+    return Line2D(
+        [], [], linestyle="", marker=marker, markersize=4, markeredgecolor=edge, markerfacecolor=face, label=label
+    )
+
+
+def _weak(listening: Listening, seat: int) -> NDArray[np.bool_]:
+    """(tone,) True where the steady tone is weak at the seat, in the first variant that has it."""
+    relative = listening.reference[seat] / listening.tones  # the pressure of free field rises with frequency
+    level = 20.0 * np.log10(np.maximum(relative, 1e-200))
+    weak: NDArray[np.bool_] = level < np.mean(level) - DIP
+    return weak
+
+
+def _name_tones(axes: Any, listening: Listening, seat: int, seconds: NDArray, shown: NDArray) -> None:
+    """Write frequency and times at the strongest tones and the user's own; the figure must be laid out."""
+    own = {int(np.argmin(np.abs(listening.tones - tone))) for tone in listening.own_tones}
+    labels = []
+    for tone in seat_tones(listening, seat, NAMED):
+        times = " → ".join("longer" if np.isnan(value) else f"{value:.2f}" for value in seconds[:, tone])
+        words = f"{listening.tones[tone]:.1f} Hz{' (yours)' if tone in own else ''}: {times}"
+        labels.append(Label(words, (float(listening.tones[tone]), float(shown[:, tone].max()))))
+    half = 3.0 * axes.figure.dpi / 72.0
+    middle = axes.transData.transform(np.vstack([np.stack([listening.tones, row], axis=-1) for row in shown]))
+    place_labels(axes, labels, np.hstack([middle - half, middle + half]), no_boxes(), size=6.5)

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from fdtd.analysis.response import free_field_reference
 from fdtd.errors import FdtdError
 from fdtd.model.lanes import Diaphragm, diaphragm_of
 from fdtd.placement.search import SearchResult, search
@@ -113,7 +114,7 @@ def search_input(
 ) -> SearchInput:
     """What the search needs of the measured room: sources combined, devices as admittances at every place."""
     m = response.matrices
-    playback = np.stack([source.playback(m.frequency) for source in spots.start.sources])
+    playback = played(spots.start, m.frequency, scene.air.density)
     numbers = {p.number: k for k, p in enumerate(places)}
     excludes = np.zeros((len(places), len(places)), dtype=bool)
     for k, p in enumerate(places):
@@ -132,6 +133,12 @@ def search_input(
         excludes=excludes | excludes.T,
         seat_weight=np.array([weight.get(seat.name, 1.0) for seat in spots.start.seats]),
     )  # fmt: skip
+
+
+def played(variant: Variant, frequency: NDArray[np.float64], density: float) -> NDArray[np.complex128]:
+    """(source, frequency) factor on transfer functions that makes them relative to free field at 1 m."""
+    flat = 1j * free_field_reference(frequency, density)
+    return np.stack([source.playback(frequency) for source in variant.sources]) / flat
 
 
 def admittance_at(

@@ -179,3 +179,37 @@ def test_bad_input_is_named() -> None:
         tail_of_resonances([40.0], [0.0], [1.0], 40.0, WHEN)
     with pytest.raises(ValueError, match="whole multiples"):
         impulse_of_transfer(np.ones(5), np.geomspace(10.0, 50.0, 5))
+
+
+@pytest.mark.parametrize("length", [None, 0.6])
+def test_a_faded_tone_sampled_and_in_closed_form(length: float | None) -> None:
+    found = tail_of_impulse(damped(41.0, 0.8), 2000.0, [37.0, 41.0, 60.0], WHEN, length, fade=0.1)
+    wanted = tail_of_resonances([41.0], [3.0 * np.log(10.0) / 0.8], [1.0], [37.0, 41.0, 60.0], WHEN, length, fade=0.1)
+    loud = wanted.level_db() > -50.0
+    np.testing.assert_allclose(found.envelope[loud], wanted.envelope[loud], rtol=0.01)
+
+
+def test_a_fade_is_the_convolution_with_the_faded_tone() -> None:
+    """Integral of h(u) g(t - u) e^(-j omega u), g the raised cosine from -F to 0, by quadrature (the definition)."""
+    delta, own, tone, fade = 9.0, 41.0, 60.0, 0.1
+
+    def integrand(u: float, t: float) -> complex:
+        faded = 0.5 - 0.5 * np.cos(np.pi * min((u - t) / fade, 1.0))
+        return faded * np.exp(-delta * u) * np.cos(2 * np.pi * own * u) * np.exp(-2j * np.pi * tone * u)
+
+    t, u = 0.07, np.linspace(0.07, 3.0, 400_001)
+    values = np.array([integrand(x, t) for x in u[:40_001]] + [0j])  # the fade and some beyond
+    whole = np.trapezoid(values[:-1], u[:40_001])
+    rest = np.exp(-delta * u[40_000:]) * np.cos(2 * np.pi * own * u[40_000:]) * np.exp(-2j * np.pi * tone * u[40_000:])
+    exact = abs(whole + np.trapezoid(rest, u[40_000:]))
+    found = tail_of_resonances([own], [delta], [1.0], [tone], np.array([t]), fade=fade)
+    assert found.envelope[0, 0] == pytest.approx(exact, rel=1e-3)
+
+
+def test_a_fade_leaves_no_click() -> None:
+    """25 Hz away from a slow resonance the abrupt stop makes it ring; the fade does so by much less."""
+    levels = [
+        tail_of_resonances([35.0], [1.5], [1.0], [60.0], np.array([0.1]), fade=fade).level_db(1.0)[0, 0]
+        for fade in (0.0, 0.1)
+    ]
+    assert levels[1] < levels[0] - 20.0

@@ -146,6 +146,28 @@ def test_show_draws_from_the_file_alone(calls: Calls, run_result: RunResult, fdt
     assert printed.startswith("Test room: computed 2026-01-01 by version 0.1.0\n\nFiles:\n  kept/response.png\n")
 
 
+def test_show_says_that_the_march_was_too_short_and_tells_the_users_tones(
+    calls: Calls, run_result: RunResult, fdtd: Command, capsys: Capture
+) -> None:
+    write_result(run_result, Path("whole.h5"))
+    assert fdtd("show", "whole.h5", "--tones", "31") == 0
+    printed = capsys.readouterr().out
+    assert "31.0 Hz (yours)  bare" in printed and "40.0 Hz" not in printed and "too short" not in printed
+    cut = tuple(replace(v, fallen=12.0) for v in run_result.variants)
+    write_result(replace(run_result, variants=cut), Path("cut.h5"))
+    assert fdtd("show", "cut.h5") == 0
+    assert "Note: march too short ('bare' ended after 1.00 s, when the sound was 12 dB down" in capsys.readouterr().out
+    tiny = tuple(replace(v, duration=0.05) for v in run_result.variants)
+    write_result(replace(run_result, variants=tiny), Path("tiny.h5"))
+    assert fdtd("show", "tiny.h5") == 0
+    assert "Note: what is heard cannot be worked out from this run: it has 0.05 s of sound" in capsys.readouterr().out
+
+
+def test_run_tells_what_walls_add_to_each_source(calls: Calls, fdtd: Command, capsys: Capture) -> None:
+    assert fdtd("run", "room.toml", "--no-figures") == 0
+    assert "Source 'sub'  floor and walls at 0.50, 0.50, 0.50 m add +8.7 dB at 31.5 Hz" in capsys.readouterr().out
+
+
 def test_modes_lists_draws_and_writes(calls: Calls, fdtd: Command, capsys: Capture) -> None:
     assert fdtd("modes", "room.toml", "--count", "2") == 0
     assert calls[0] == ("modes", {"count": 2, "grid": None, "variant": 1})

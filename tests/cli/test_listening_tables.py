@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from listening.damped_runs import Mode, run_of, seats
+from listening.damped_runs import Mode, cut_short, run_of, seats
 
 from fdtd.cli.listening_tables import format_listening
 from fdtd.listening.study import Listening, listen
@@ -54,12 +54,24 @@ def test_tails(heard: Listening) -> None:
 
 
 def test_readings(heard: Listening) -> None:
-    rows = rows_of(format_listening(heard), "Pink noise ")
+    rows = rows_of(format_listening(heard), "Reading ")
     off = heard.variants[0]
     assert off.evenness is not None
-    assert rows[0][:5] == ["'sofa'", "off", *(f"{off.readings[0, k]:.1f}" for k in (0, 2, 1))]  # Z, C, A
+    assert rows[0][:5] == ["'sofa', pink noise", "off", *(f"{off.readings[0, k]:.1f}" for k in (0, 2, 1))]  # Z, C, A
     assert rows[0][5] == f"{off.evenness.mean_deviation:.1f} dB"
-    assert rows[3] == ["on", "not there"]
+    tone = int(np.argmin(np.abs(heard.tones - 45.0)))
+    assert rows[2] == ["'sofa', 45.0 Hz tone", "off", *(f"{off.tone_readings[0, tone, k]:.1f}" for k in (0, 2, 1))]
+    assert rows[5] == ["on", "not there"]
+    # 0 dB at 1 m is 80 dB there.
+    louder = rows_of(format_listening(heard, 80.0), "Reading ")
+    assert float(louder[2][2]) == pytest.approx(80.0 + float(rows[2][2]), abs=0.11)
+
+
+def test_a_march_too_short_is_said_in_the_tables() -> None:
+    room = {"off": [Mode(34.6, 2.0)], "on": [Mode(34.6, 0.5)]}
+    text = format_listening(listen(cut_short(run_of(room), room, 0.5, 15.0)))
+    assert "march too short" in text
+    assert [row[-1] for row in rows_of(text, "Tail at 'sofa'")] == ["too short"] * 2
 
 
 def test_one_variant_and_one_seat() -> None:

@@ -93,6 +93,7 @@ def test_run_and_show(room: str, fdtd: Callable[..., int], capsys: pytest.Captur
     assert fdtd("run", room, "--out", "here", *options) == 0
     printed = capsys.readouterr().out
     assert "At 'stool'" in printed
+    assert "march too short" in printed and "dies away" not in printed, "0.3 s are not enough"
     assert "fitted against bare" in printed
     listed = [line.strip() for line in printed.split("Files:\n")[1].split("\n\n")[0].splitlines()]
     assert listed and all(Path(name).stat().st_size > 0 for name in listed)
@@ -126,11 +127,16 @@ def test_damped_modes_stand_beside_those_of_a_run(
 ) -> None:
     assert fdtd("modes", room, "--damped", "--grid", "0.25", "--top", "130") == 0
     alone = capsys.readouterr().out
-    with Path("room-results/damped-modes.csv").open(newline="", encoding="utf-8") as file:
+    with Path("room-results/damped-modes-2-fitted.csv").open(newline="", encoding="utf-8") as file:
         found = [(float(row["frequency_hz"]), float(row["decay_time_s"])) for row in csv.DictReader(file)]
     assert found and all(decay > 0.0 for _, decay in found)
-    assert "In the run" not in alone
+    assert "In the run" not in alone and "No run to compare with: there is no room-results/result.h5" in alone
     assert fdtd("run", room, "--grid", "0.25", "--no-figures") == 0
     assert fdtd("modes", room, "--damped", "--grid", "0.25", "--top", "130") == 0
     assert "In the run, Hz" in capsys.readouterr().out
+    with Path("room-results/damped-modes-2-fitted.csv").open(newline="", encoding="utf-8") as file:
+        assert any(row["agrees"] == "yes" and row["run_frequency_hz"] for row in csv.DictReader(file))
+    Path("room.toml").write_text(SCENE.replace("Small room", "Other room"), encoding="utf-8")
+    assert fdtd("modes", room, "--damped", "--grid", "0.25", "--top", "130") == 0
+    assert "or the scene has changed since" in capsys.readouterr().out
     assert fdtd("modes", room, "--damped", "--top", "700") == 2

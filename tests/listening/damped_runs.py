@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fdtd.march.transfer import impulse_responses
 from fdtd.results.result import CellGrid, RunResult, VariantResult
 
 DENSITY = 1.2
@@ -76,6 +77,29 @@ def run_of(
         "Damped room", "scene = 1\n", "0", "2026-01-01T00:00:00Z", "0" * 64, 343.0, DENSITY, 1e-4, 0.1, top, "double",
         sources, seats, frequency, np.arange(samples) / (samples * step), np.zeros(0), tuple(made),
     )  # fmt: skip
+
+
+def faded(decay: float) -> float:
+    """dB by which the tail of a tone on a mode of that decay is lower for the fade of 0.1 s, time from its end.
+
+    0.5 (pi/F)² (1 + e^(-delta F))/(delta² + (pi/F)²), the mean of e^(-delta s) over pi/(2 F) sin(pi s/F).
+    """
+    delta, turn = 3.0 * np.log(10.0) / decay, np.pi / 0.1
+    return float(20.0 * np.log10(0.5 * turn**2 * (1.0 + np.exp(-0.1 * delta)) / (delta**2 + turn**2)))
+
+
+def cut_short(result: RunResult, variants: Mapping[str, Sequence[Mode]], marched: float, fallen: float) -> RunResult:
+    """`result`, which is `run_of(variants)` of one source and seat, as if marched only for so long (s, dB down)."""
+    frequency, made = result.frequency, []
+    for one, modes in zip(result.variants, variants.values(), strict=True):
+        transfer = np.zeros((1, 1, len(frequency)), dtype=complex)
+        for mode in modes:
+            for sign in (1.0, -1.0):  # of h(t) up to the end, in closed form
+                away = mode.rate + 2j * np.pi * (frequency - sign * mode.frequency)
+                transfer += 0.5 * mode.amplitude[0][0] * (1.0 - np.exp(-away * marched)) / away
+        impulse, _ = impulse_responses(transfer, frequency, result.max_frequency)
+        made.append(replace(one, transfer=transfer, impulse=impulse, duration=marched, fallen=fallen))
+    return replace(result, variants=tuple(made))
 
 
 def seats(*amplitudes: float) -> tuple[tuple[float, ...], ...]:

@@ -11,13 +11,13 @@ from fdtd.analysis.evenness import seat_evenness
 from fdtd.analysis.response import level_db
 from fdtd.analysis.weighting import pink_noise_reading
 from fdtd.listening.study import ListeningError, listen
-from listening.damped_runs import DENSITY, Mode, run_of, seats
+from listening.damped_runs import DENSITY, Mode, cut_short, faded, run_of, seats
 
 NAN = float("nan")
 
 
 def test_a_single_mode_has_its_closed_form() -> None:
-    """A tone on a mode of decay time T falls by 60 t/T dB: to -20, -30, -40 dB in T/3, T/2, 2T/3."""
+    """A tone on a mode of decay time T falls by 60 t/T dB, from where the fade leaves it: -20, -30, -40 dB in T/3, ..."""
     mode = Mode(52.0, 0.9)
     heard = listen(run_of({"only": [mode]}), (52.0,))
     (one,) = heard.variants
@@ -28,8 +28,8 @@ def test_a_single_mode_has_its_closed_form() -> None:
     assert one.seat_level[0] == pytest.approx([level], abs=0.1)
     tone = int(np.argmin(np.abs(heard.tones - 52.0)))
     assert heard.tones[tone] == pytest.approx(52.0, abs=0.01)
-    assert one.figures.time_to[0, tone] == pytest.approx([0.9 / 3, 0.9 / 2, 0.9 / 1.5], rel=0.01)
-    assert one.figures.left[0, tone] == pytest.approx([-60.0 * t / 0.9 for t in (0.1, 0.2, 0.3)], rel=0.01)
+    assert one.figures.time_to[0, tone] == pytest.approx([(d + faded(0.9)) * 0.9 / 60.0 for d in (20, 30, 40)], rel=0.01)
+    assert one.figures.left[0, tone] == pytest.approx([faded(0.9) - 60.0 * t / 0.9 for t in (0.1, 0.2, 0.3)], rel=0.01)
 
 
 def test_decays_by_band_are_those_of_the_mode() -> None:
@@ -68,9 +68,9 @@ def test_a_seat_that_the_first_variant_lacks_is_compared_with_the_next() -> None
     tone = int(np.argmin(np.abs(heard.tones - 52.0)))
     assert np.isnan(a.figures.left[1]).all() and np.isnan(a.readings[1]).all() and a.decays[1] == ()
     assert a.evenness is None and b.evenness is not None
-    assert b.figures.time_to[1, tone, 1] == pytest.approx(0.45, rel=0.01)
+    assert b.figures.time_to[1, tone, 1] == pytest.approx((30.0 + faded(0.9)) * 0.9 / 60.0, rel=0.01)
     # c: 20 lg(0.6/0.9) = -3.5 dB quieter from the start, then 100 dB a second.
-    assert c.figures.time_to[1, tone, 1] == pytest.approx((30.0 + 20.0 * np.log10(0.6 / 0.9)) / 100.0, rel=0.01)
+    assert c.figures.time_to[1, tone, 1] == pytest.approx((30.0 + 20.0 * np.log10(0.6 / 0.9) + faded(0.6)) / 100.0, rel=0.01)
     assert np.array_equal(heard.reference[1], b.tail.steady[1])
     assert [f.numbers for f in heard.followed] == [(0, 0, 0)]
 
@@ -113,3 +113,39 @@ def test_a_run_that_is_too_short_is_refused_in_words() -> None:
     )
     with pytest.raises(ListeningError, match="cannot be worked out from this run: .* needs a record of at least"):
         listen(short)
+
+
+def test_a_march_that_was_cut_short_is_fitted_up_to_its_end_and_its_decays_are_not_told() -> None:
+    """0.5 s of a decay of 2.0 s is 15 dB: the silence put behind it must not pass for a decay."""
+    room = {"only": [Mode(34.6, 2.0), Mode(71.0, 0.8)]}
+    (one,) = listen(cut_short(run_of(room), room, 0.5, 15.0)).variants
+    assert one.resonances.frequency == pytest.approx([34.6, 71.0], abs=0.05)
+    assert one.resonances.decay_time == pytest.approx([2.0, 0.8], rel=0.02)
+    assert "march too short" in one.too_short and "0.50 s" in one.too_short and "15 dB down" in one.too_short
+    assert np.isnan(one.tail.envelope).all() and np.isnan(one.figures.time_to).all()
+    assert np.isfinite(one.tail.steady).all()
+    for band in one.decays[0]:
+        assert np.isnan(band.times.t20.seconds) and band.times.t20.reason == "march too short" and band.ringing
+
+
+def test_a_march_that_was_long_enough_is_told_no_further_than_it_went() -> None:
+    room = {"only": [Mode(52.0, 0.9)]}
+    (one,) = listen(cut_short(run_of(room), room, 0.8, 53.0)).variants
+    assert one.too_short == "" and one.tail.time[-1] == pytest.approx(0.8)
+    assert one.resonances.decay_time == pytest.approx([0.9], rel=0.01)
+
+
+def test_much_too_short_a_run_is_refused_by_its_duration() -> None:
+    result = run_of({"only": [Mode(52.0, 0.9)]})
+    short = dataclasses.replace(result, variants=(dataclasses.replace(result.variants[0], duration=0.1),))
+    with pytest.raises(ListeningError, match="it has 0.1 s of sound"):
+        listen(short)
+
+
+def test_meter_readings_of_tones() -> None:
+    """At 63 Hz A weighs -26.2 dB and C -0.8 dB (IEC 61672-1:2013 table 3)."""
+    heard = listen(run_of({"only": [Mode(40.0, 0.6, seats(3e4, NAN))]}, ("sofa", "desk")), (63.0957,))
+    (one,) = heard.variants
+    z, a, c = one.tone_readings[0, int(np.argmin(np.abs(heard.tones - 63.0957)))]
+    assert (a - z, c - z) == pytest.approx((-26.2, -0.8), abs=0.05)
+    assert np.isnan(one.tone_readings[1]).all()

@@ -152,7 +152,7 @@ def test_xarray_reads_it_with_named_axes(tmp_path: Path) -> None:
     result = some_result()
     write_result(result, tmp_path / "r.h5")
     with xarray.open_dataset(tmp_path / "r.h5", engine="h5netcdf") as root:
-        assert root.attrs["format"] == 2
+        assert root.attrs["format"] == 3
         assert list(root["seat"].values) == list(result.seats)
     with xarray.open_datatree(tmp_path / "r.h5", engine="h5netcdf") as tree:
         transfer = tree["variants/fitted"]["transfer"]
@@ -222,7 +222,7 @@ def test_another_format_number_is_refused(tmp_path: Path) -> None:
             file.attrs["format"] = number
             if number == 1:
                 del file["variants/bare/playback"]
-        words = rf"format {number}, written by version 1\.2\.3; this version reads format 2; .*run the scene again"
+        words = rf"format {number}, written by version 1\.2\.3; this version reads format 3; .*run the scene again"
         with pytest.raises(ResultFileError, match=words):
             read_result(tmp_path / "r.h5")
 

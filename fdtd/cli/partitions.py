@@ -1,0 +1,143 @@
+"""`fdtd partitions`: what a divider, its doorways and its openness do, side by side."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fdtd.cli.options import Grid, OptionError, OutFolder, SceneFile, checked_grid, results_folder
+from fdtd.cli.tables import print_files, print_warnings
+
+if TYPE_CHECKING:
+    from fdtd.listening.study import Listening
+    from fdtd.results.result import RunResult
+    from fdtd.study.partition_tables import Compared
+
+SheetName = Annotated[
+    str, typer.Option("--sheet", metavar="NAME", help="The sheet that is varied.", show_default=False)
+]  # fmt: skip
+Open = Annotated[
+    str | None,
+    typer.Option("--open", metavar="LIST", help='Open shares in percent, such as "0,30,60". Default: 0,30,60,100.'),
+]
+Depth = Annotated[
+    float | None, typer.Option("--depth", metavar="M", help="How deep the open parts are. Default: the sheet's own.")
+]
+Door = Annotated[
+    str,
+    typer.Option("--door", metavar="open|closed", help="Whether its openings are also tried with a door shut in them."),
+]
+DoorMass = Annotated[float, typer.Option("--door-mass", metavar="M", help="Mass of that door in kg/m².")]
+OpeningWidth = Annotated[
+    str | None, typer.Option("--opening-width", metavar="LIST", help="Widths of its only opening in metres.")
+]
+Move = Annotated[
+    str | None, typer.Option("--move", metavar="LIST", help='Moved so far along its normal in metres, "-0.3,0.3".')
+]
+Mass = Annotated[
+    str | None, typer.Option("--mass", metavar="LIST", help="Its closed part gives way and has so many kg/m².")
+]
+FromVariant = Annotated[
+    str | None,
+    typer.Option("--variant", metavar="NAME", help="Room to start from. Default: the first variant with the sheet."),
+]
+
+
+def partitions(
+    scene_file: SceneFile,
+    sheet: SheetName,
+    open_shares: Open = None,
+    depth: Depth = None,
+    door: Door = "closed",
+    door_mass: DoorMass = 10.0,
+    opening_width: OpeningWidth = None,
+    move: Move = None,
+    mass: Mass = None,
+    variant: FromVariant = None,
+    grid: Grid = None,
+    out: OutFolder = None,
+) -> None:
+    """Compare a room with a divider as it is, closed, more open, moved, of another mass, and without it."""
+    grid = checked_grid(grid)
+    if door not in ("open", "closed"):
+        raise OptionError(f"--door: found '{door}', expected open or closed.")
+    shares = _numbers(open_shares, "--open", 0.0, 100.0, "% open")
+    widths = _numbers(opening_width, "--opening-width", 0.001, 100.0, "m") or ()
+    moves = _numbers(move, "--move", -100.0, 100.0, "m") or ()
+    masses = _numbers(mass, "--mass", 0.01, 10000.0, "kg/m²") or ()
+    _check(depth, "--depth", 0.0, 10.0, "m")
+    _check(door_mass, "--door-mass", 0.01, 10000.0, "kg/m²")
+    from fdtd.scene.read import read_scene
+    from fdtd.study.partitions import Asked, partition_study
+
+    scene = read_scene(scene_file)
+    asked = Asked(shares, depth, door, door_mass, widths, tuple(m for m in moves if m != 0.0), masses)
+    study = partition_study(scene, sheet, asked, variant)
+    folder = results_folder(scene_file, out)
+    print_warnings([*scene.warnings, *study.notes])
+
+    from fdtd import workflow
+    from fdtd.cli.partition_tables import format_partitions
+    from fdtd.cli.progress import Progress
+    from fdtd.listening.study import listen
+    from fdtd.results.store import write_result
+    from fdtd.study.partition_tables import compare, sentences
+
+    with Progress() as progress:
+        result = workflow.run(study.scene, grid=grid, progress=progress)
+        write_result(result, folder / "result.h5")  # already now: a long run must not be lost to what follows
+        progress(1.0, "working out what is heard")
+        listening = listen(result)
+    compared = compare(result, listening)
+    typer.echo(f"{result.title or scene_file.name}: '{sheet}'\n")
+    typer.echo(format_partitions(listening, compared, sentences(listening, compared, study.deeds)) + "\n")
+    print_files(_write(result, listening, compared, folder))
+
+
+def _write(result: RunResult, listening: Listening, compared: Compared, folder: Path) -> list[Path]:
+    """Tables, the result file with what is heard, and figures; returns the paths of all."""
+    from fdtd.listening.arrays import derived_arrays
+    from fdtd.results.responses_csv import write_responses_csv
+    from fdtd.results.store import write_result
+    from fdtd.results.surface_csv import write_rows
+    from fdtd.show.files import safe_file_name, save_figure
+    from fdtd.show.partitions import draw_partition_responses, draw_partition_strip
+    from fdtd.study.partition_tables import partition_table
+
+    files = [folder / "result.h5", folder / "responses.csv"]
+    write_result(result, files[0], derived_arrays(listening, result.density))
+    write_responses_csv(result, files[1])
+    table = partition_table(listening, compared)
+    files.append(write_rows(folder / table.name, table.columns, table.rows))
+    files += save_figure(draw_partition_strip(listening), folder, "partitions")
+    for seat, name in enumerate(listening.seats):
+        stem = f"partitions-{seat + 1}-{safe_file_name(name)}".rstrip("-")
+        files += save_figure(draw_partition_responses(result, listening, seat), folder, stem)
+    return files
+
+
+def _check(value: float | None, option: str, low: float, high: float, unit: str) -> None:
+    if value is not None and not low <= value <= high:
+        raise OptionError(f"{option}: found {value:g}, expected {low:g} to {high:g} {unit}.")
+
+
+def _numbers(text: str | None, option: str, low: float, high: float, unit: str) -> tuple[float, ...] | None:
+    """Different numbers of a list like '0, 30', in the order given; None if not given."""
+    if text is None:
+        return None
+    found: list[float] = []
+    for word in text.replace(",", " ").replace(";", " ").split():
+        try:
+            value = float(word.rstrip("%"))
+        except ValueError:
+            value = math.nan
+        if not low <= value <= high:
+            raise OptionError(f"{option}: found '{word}', expected numbers from {low:g} to {high:g} ({unit}).")
+        if value not in found:
+            found.append(value)
+    if not found:
+        raise OptionError(f"{option}: found nothing, expected numbers from {low:g} to {high:g} ({unit}).")
+    return tuple(found)

@@ -1,0 +1,151 @@
+"""`fdtd place`: where units do most, how many are worth while, and how sure that is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, TypeVar
+
+import typer
+
+from fdtd.cli.options import Grid, OptionError, OutFolder, SceneFile, checked_grid, checked_precision, results_folder
+from fdtd.cli.tables import print_files, print_warnings
+
+if TYPE_CHECKING:
+    from fdtd.study.confirm import Confirmation
+    from fdtd.study.loudest import LoudestMap
+    from fdtd.study.place import PlacementStudy
+    from fdtd.study.robust import Robustness
+
+Answer = TypeVar("Answer")
+MOST, FEWEST_DRAWS, MOST_DRAWS = 6, 2, 200
+WORK = "work"
+"""Folder for measured places, inside the results folder."""
+
+Number = Annotated[
+    int | None, typer.Option("--count", metavar="N", help="Most units at once. Default: the scene's count.")
+]
+Precision = Annotated[
+    str, typer.Option("--precision", metavar="single|double", help="Floating-point precision of the sound field.")
+]
+Draws = Annotated[
+    int, typer.Option("--draws", metavar="N", help="Rooms that are a little other, to see how sure it is.")
+]
+NoRobust = Annotated[bool, typer.Option("--no-robust", help="Don't look at how sure it is.")]
+NoConfirm = Annotated[
+    bool, typer.Option("--no-confirm", help="Don't simulate the best and worst places with units in.")
+]
+NoFigures = Annotated[bool, typer.Option("--no-figures", help="Draw nothing.")]
+
+
+def place(
+    scene_file: SceneFile,
+    out: OutFolder = None,
+    grid: Grid = None,
+    count: Number = None,
+    precision: Precision = "single",
+    draws: Draws = 10,
+    no_robust: NoRobust = False,
+    no_confirm: NoConfirm = False,
+    no_figures: NoFigures = False,
+) -> None:
+    """Try units on every candidate place and in every combination; say where to put them, and how many."""
+    grid, precision = checked_grid(grid), checked_precision(precision)
+    _check_numbers(count, draws)
+    from fdtd.errors import FdtdError
+    from fdtd.scene.read import read_scene
+
+    scene = read_scene(scene_file)
+    if scene.spots is None:
+        raise FdtdError(
+            f"{scene_file}: found no [spots], expected one that says which unit to try and where, such as\n"
+            '  [spots]\n  device = "NAME"\n  on = ["walls"]\n(docs/scene.md has all keys)'
+        )
+    folder = results_folder(scene_file, out)
+    print_warnings(scene.warnings)
+    from fdtd.results.placement_store import BatchFolder
+    from fdtd.study import place as study_place
+
+    store = BatchFolder(folder / WORK)
+    study = _with_bar(
+        lambda tell: study_place.place(scene, grid=grid, precision=precision, most=count, store=store, progress=tell)
+    )
+    store.tidy()
+    # Already now: a long study must not be lost to what follows.
+    files = _write(study, None, precision, folder)
+    robust = None if no_robust else _robust(study, draws, precision)
+    if robust is not None:
+        files = _write(study, robust, precision, folder)
+    confirmed = None if no_confirm else _confirm(study, precision)
+    meter = _loudest(study)
+    _tell(study, robust, confirmed, meter, folder)
+    if not no_figures:
+        from fdtd.cli.place_figures import save_loudest_figure, save_placement_figures, save_winner_figures
+
+        files += save_placement_figures(study, robust, folder) + save_loudest_figure(study, meter, folder)
+        if confirmed is not None:
+            files += _with_bar(lambda tell: save_winner_figures(study, robust, confirmed, precision, folder, tell))
+    print_files(files)
+
+
+def _check_numbers(count: int | None, draws: int) -> None:
+    if count is not None and not 1 <= count <= MOST:
+        raise OptionError(f"--count: found {count}, expected the most units at once, 1 to {MOST}.")
+    if not FEWEST_DRAWS <= draws <= MOST_DRAWS:
+        raise OptionError(
+            f"--draws: found {draws}, expected {FEWEST_DRAWS} to {MOST_DRAWS} perturbed rooms; 10 are usual, "
+            "--no-robust leaves them out."
+        )
+
+
+def _with_bar(work: Callable[[Callable[[float, str], None]], Answer]) -> Answer:
+    from fdtd.cli.progress import Progress
+
+    with Progress() as progress:
+        return work(progress)
+
+
+def _robust(study: PlacementStudy, draws: int, precision: str) -> Robustness:
+    from fdtd.study import robust
+
+    return _with_bar(lambda tell: robust.robustness(study, draws=draws, precision=precision, progress=tell))
+
+
+def _confirm(study: PlacementStudy, precision: str) -> Confirmation:
+    from fdtd.study import confirm
+
+    return _with_bar(lambda tell: confirm.confirm(study, precision=precision, progress=tell))
+
+
+def _loudest(study: PlacementStudy) -> LoudestMap:
+    from fdtd.study import loudest
+
+    return _with_bar(lambda tell: loudest.loudest(study.scene, study.variant, grid=study.spacing, progress=tell))
+
+
+def _write(study: PlacementStudy, robust: Robustness | None, precision: str, folder: Path) -> list[Path]:
+    """The result file and the tables; returns their paths."""
+    from fdtd.results.placement_store import write_placement
+    from fdtd.results.surface_csv import write_rows
+    from fdtd.study.place_arrays import placement_arrays, placement_attributes
+    from fdtd.study.place_rows import placement_sheets
+
+    attributes = placement_attributes(study, precision)
+    file = write_placement(folder / "placement.h5", attributes, placement_arrays(study, robust, precision))
+    sheets = placement_sheets(study, robust)
+    return [file, *(write_rows(folder / sheet.name, sheet.columns, sheet.rows) for sheet in sheets)]
+
+
+def _tell(
+    study: PlacementStudy, robust: Robustness | None, confirmed: Confirmation | None, meter: LoudestMap, folder: Path
+) -> None:
+    from fdtd.cli import place_advice as words
+    from fdtd.cli.place_tables import format_placement
+
+    devices = " or ".join(f"'{d.name}'" for d in study.spots.devices)
+    typer.echo(f"{study.scene.title or 'Room'}: where to put {devices}\n")
+    typer.echo(words.advice(study, robust, confirmed) + "\n")
+    typer.echo(words.wrapped(f"{words.reused(study, str(folder / WORK))} Searched: {study.found.method}.") + "\n")
+    typer.echo(format_placement(study, robust) + "\n")
+    typer.echo(words.wrapped(words.with_a_meter(study, meter)) + "\n")
+    typer.echo(words.wrapped(words.MAINS) + "\n")

@@ -1,0 +1,172 @@
+"""`fdtd sources`: where a loudspeaker, two of them, or a seat would do best."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fdtd.cli.options import Grid, OptionError, OutFolder, SceneFile, checked_grid, results_folder
+from fdtd.cli.tables import format_table, print_files, print_warnings
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from fdtd.placement.objectives import Objectives
+    from fdtd.scene.schema import Scene, Variant
+    from fdtd.study.sources import Choice, MoveStudy
+
+VariantName = Annotated[
+    str | None,
+    typer.Option("--variant", metavar="NAME", help="Which variant, absorbers and all. Default: the first."),
+]
+SourceName = Annotated[
+    str | None, typer.Option("--source", metavar="NAME", help="The loudspeaker to move. Default: the first.")
+]
+SeatName = Annotated[
+    str | None, typer.Option("--seat", metavar="NAME", help="The seat to move, with --seats. Default: the first.")
+]
+Seats = Annotated[bool, typer.Option("--seats", help="Where a seat does best, the loudspeakers staying.")]
+Pairs = Annotated[bool, typer.Option("--pairs", help="Two loudspeakers with the same signal: every pair of places.")]
+Spacing = Annotated[float, typer.Option("--spacing", metavar="M", help="Metres from one place to the next.")]
+FromWall = Annotated[
+    float, typer.Option("--from-wall", metavar="M", help="Least metres to walls and to what stands in the room.")
+]
+SHOWN = 8
+COLUMNS = ("benefit_db", "unevenness_db", "spread_db", "ringing_octaves", "level_db")
+
+
+def sources(
+    scene_file: SceneFile,
+    variant: VariantName = None,
+    source: SourceName = None,
+    pairs: Pairs = False,
+    seats: Seats = False,
+    seat: SeatName = None,
+    spacing: Spacing = 0.4,
+    from_wall: FromWall = 0.3,
+    grid: Grid = None,
+    out: OutFolder = None,
+) -> None:
+    """Score every place on the floor for a loudspeaker (or two, or a seat): where to put it and what that changes."""
+    grid = checked_grid(grid)
+    _check(spacing, from_wall, seats, pairs, source, seat)
+    from fdtd.scene.read import read_scene
+
+    scene = read_scene(scene_file)
+    chosen = _variant(scene, variant)
+    folder = results_folder(scene_file, out)
+    print_warnings(scene.warnings)
+
+    from fdtd.cli.progress import Progress
+    from fdtd.study.sources import seat_study, source_study
+    from fdtd.study.sources_words import advice
+
+    with Progress() as progress:
+        if seats:
+            study = seat_study(
+                scene, chosen, name=seat, spacing=spacing, from_wall=from_wall, grid=grid, progress=progress
+            )
+        else:
+            study = source_study(
+                scene, chosen, name=source, pairs=pairs, spacing=spacing, from_wall=from_wall, grid=grid,
+                progress=progress,
+            )  # fmt: skip
+        progress(1.0, "done")
+    typer.echo(f"{scene.title or scene_file.name}: variant '{chosen.name}'\n")
+    for line in advice(study):
+        typer.echo(line)
+    typer.echo("\n" + format_places(study) + "\n")
+    typer.echo((NOTES_SEAT if seats else NOTES) + "\n")
+    print_files(_write(study, folder))
+
+
+NOTES = """Benefit: dB better than now, in one score of what follows (docs/commands.md). Unevenness: standard deviation
+of the level over frequency, 20 to 160 Hz, dB, mean of the seats. Between seats: the same from seat to seat.
+Ringing: octaves of decay time above the published threshold, 0 where nothing is heard to ring. Level: dB re free
+field at 1 m."""
+NOTES_SEAT = """Benefit: dB better than now, in one score of what follows (docs/commands.md). Unevenness: standard
+deviation of the level over frequency, 20 to 160 Hz, dB. Ringing: octaves of decay time above the published
+threshold, 0 where nothing is heard to ring. Level: dB re free field at 1 m."""
+
+
+def format_places(study: MoveStudy) -> str:
+    """A table of the best choices and the present state."""
+    one = study.what == "seat"
+    header = ("", "Place, m", "Benefit", "Unevenness", *(() if one else ("Between seats",)), "Ringing", "Level")
+    rows = [
+        (str(rank), _short(study, c), *_figures(c.objectives, one)) for rank, c in enumerate(study.choices[:SHOWN], 1)
+    ]
+    if one:
+        rows += [(name, "now", *_figures(o, one)) for name, o in study.seats_now]
+    else:
+        rows.append(("now", "; ".join(_point(at) for at in study.at_present), *_figures(study.present, one)))
+    return format_table(header, rows, left=2)
+
+
+def _figures(o: Objectives, one_seat: bool) -> tuple[str, ...]:
+    told = (f"{o.benefit:+.1f}" if o.benefit else "0.0", f"{o.uneven:.1f}")
+    return (*told, *(() if one_seat else (f"{o.spread:.1f}",)), f"{o.ringing:.2f}", f"{o.level:.1f}")
+
+
+def _point(at: tuple[float, float, float]) -> str:
+    return f"{at[0]:.2f}, {at[1]:.2f}"
+
+
+def _short(study: MoveStudy, choice: Choice) -> str:
+    return "; ".join(_point(tuple(study.places[k])) for k in choice.places)
+
+
+def _check(spacing: float, from_wall: float, seats: bool, pairs: bool, source: str | None, seat: str | None) -> None:
+    if not 0.1 <= spacing <= 2.0:
+        raise OptionError(f"--spacing: found {spacing:g}, expected metres between places, 0.1 to 2; 0.4 is usual.")
+    if not 0.05 <= from_wall <= 3.0:
+        raise OptionError(f"--from-wall: found {from_wall:g}, expected metres, 0.05 to 3; 0.3 is usual.")
+    if seats and (pairs or source is not None):
+        raise OptionError("--seats moves a seat, --pairs and --source move loudspeakers: ask for one of the two.")
+    if seat is not None and not seats:
+        raise OptionError("--seat: names the seat to move, so it needs --seats as well.")
+
+
+def _variant(scene: Scene, name: str | None) -> Variant:
+    if name is None:
+        return scene.variants[0]
+    found = next((v for v in scene.variants if v.name == name), None)
+    if found is None:
+        names = ", ".join(v.name for v in scene.variants)
+        raise OptionError(f"--variant: found '{name}', expected one of: {names}.")
+    return found
+
+
+def _write(study: MoveStudy, folder: Path) -> list[Path]:
+    from fdtd.results.surface_csv import write_rows
+    from fdtd.show.files import save_figure
+    from fdtd.show.sources import draw_now_and_best, draw_places
+
+    stem = {"source": "sources", "pair": "source-pairs", "seat": "seats"}[study.what]
+    points = ("x_m", "y_m", "z_m") if study.what != "pair" else ("x1_m", "y1_m", "z1_m", "x2_m", "y2_m", "z2_m")
+    files = [write_rows(folder / f"{stem}.csv", ("rank", *points, *COLUMNS), _rows(study, len(points)))]
+    names = " and ".join(study.moved)
+    best = [choice.places for choice in study.choices[:SHOWN]]
+    plan = draw_places(
+        study.scene, study.variant, study.places, study.benefit, best, study.at_present,
+        f"{study.scene.title or 'room'}: places for {names}", study.spacing,
+    )  # fmt: skip
+    files += save_figure(plan, folder, f"{stem}-plan")
+    curves = draw_now_and_best(
+        study.frequency, study.now, study.response(study.choices[0]), study.seats, _short(study, study.choices[0])
+    )
+    return files + save_figure(curves, folder, f"{stem}-responses")
+
+
+def _rows(study: MoveStudy, width: int) -> Iterator[tuple[str | float, ...]]:
+    """Rank 0 is the present state."""
+
+    def row(rank: int, points: list[float], o: Objectives) -> tuple[str | float, ...]:
+        padded = [*points, *[float("inf")] * (width - len(points))]
+        return (rank, *padded, o.benefit, o.uneven, o.spread, o.ringing, o.level)
+
+    yield row(0, [v for at in study.at_present for v in at], study.present)
+    for rank, choice in enumerate(study.choices, start=1):
+        yield row(rank, [float(v) for k in choice.places for v in study.places[k]], choice.objectives)

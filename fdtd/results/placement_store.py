@@ -1,0 +1,107 @@
+"""Files of a placement study: batches of measured places that are kept while it runs, and its result file."""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+import h5py
+import numpy as np
+from numpy.typing import NDArray
+
+from fdtd.errors import ResultFileError
+from fdtd.results.derived import LabelledArray
+from fdtd.results.files import replaced_file
+from fdtd.results.layout import PROGRAM
+from fdtd.results.store import write_labelled
+
+FORMAT = 1
+"""Of placement.h5; raise it if old readers would misread."""
+KEPT = 3
+"""Rooms whose batches are kept in a work folder, the ones used last."""
+
+Groups = Mapping[str, Sequence[LabelledArray]]
+"""Group name, "" for the root -> arrays."""
+
+
+class BatchFolder:
+    """Finished batches in a folder, one file each, so that a study that was stopped goes on where it was.
+
+    Files are found by the key, a hash of all that the numbers depend on. A file that is damaged, or not of that key and
+    number, counts as missing. reused, saved : batches so far.
+    """
+
+    def __init__(self, folder: str | Path) -> None:
+        self.folder = Path(folder)
+        self.reused, self.saved = 0, 0
+
+    def load(self, key: str, number: int) -> NDArray[np.complex128] | None:
+        """The batch, or None if it is not there whole."""
+        path = self._path(key, number)
+        try:
+            with h5py.File(path, "r") as file:
+                values = file["transfer"][()]
+                right = (file.attrs["key"], int(file.attrs["number"]), file.attrs["digest"])
+        except (OSError, KeyError, ValueError, TypeError, RuntimeError):
+            return None
+        if right != (key, number, _digest(values)):
+            return None
+        path.parent.touch()  # used last
+        self.reused += 1
+        return np.asarray(values, dtype=complex)
+
+    def save(self, key: str, number: int, values: NDArray[np.complex128]) -> None:
+        """Keep a batch. Raises ResultFileError if it cannot be written."""
+        path = self._path(key, number)
+        try:
+            with replaced_file(path) as temporary, h5py.File(temporary, "w") as file:
+                data = np.ascontiguousarray(values, dtype=complex)
+                file.create_dataset("transfer", data=data).attrs["units"] = "Pa/(m3/s)"
+                file.attrs.update({"key": key, "number": number, "digest": _digest(data)})
+        except OSError as error:
+            raise _not_written(path, error) from error
+        self.saved += 1
+
+    def tidy(self, kept: int = KEPT) -> None:
+        """Delete the batches of all rooms but the `kept` used last."""
+        if not self.folder.is_dir():
+            return
+        rooms = sorted((f for f in self.folder.glob("room-*") if f.is_dir()), key=lambda f: -f.stat().st_mtime)
+        for room in rooms[kept:]:
+            shutil.rmtree(room, ignore_errors=True)
+
+    def _path(self, key: str, number: int) -> Path:
+        return self.folder / f"room-{key[:16]}" / f"batch-{number + 1:03d}.h5"
+
+
+def _digest(values: NDArray) -> str:
+    shape = repr((values.shape, values.dtype.str)).encode()
+    return hashlib.sha256(shape + np.ascontiguousarray(values).tobytes()).hexdigest()
+
+
+def write_placement(path: str | Path, attributes: Mapping[str, str | float], groups: Groups) -> Path:
+    """Write a study to `path` (HDF5, docs/result-file.md), whole or not at all; returns the path.
+
+    attributes : of the root, besides format and program; groups : arrays. An array's axes are looked for in its own
+    group, then at the root. Raises ResultFileError if the file cannot be written.
+    """
+    target = Path(path)
+    try:
+        with replaced_file(target) as temporary, h5py.File(temporary, "w") as file:
+            file.attrs.update({"format": FORMAT, "program": PROGRAM, "study": "placement", **attributes})
+            for name in sorted(groups):  # the root first
+                group = file.require_group(name) if name else file
+                for array in sorted(groups[name], key=lambda one: not one.is_scale):
+                    write_labelled(file, group, array)
+    except OSError as error:
+        raise _not_written(target, error) from error
+    return target
+
+
+def _not_written(path: Path, error: OSError) -> ResultFileError:
+    return ResultFileError(
+        f"{path}: the file could not be written ({error}); "
+        "check that the folder may be written to and that the disk has room"
+    )

@@ -1,0 +1,159 @@
+"""The check of a study: its best and worst single spots, and the winners, marched with the units built in.
+
+On the study's own cells nothing but rounding may differ. The winner of each count is then built as it would stand in
+the room, cabinet and all, on cells of its own; its active units are tried for stability first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import spearmanr
+
+from fdtd.errors import StabilityError
+from fdtd.model.lanes import Diaphragm, diaphragm_of
+from fdtd.placement.objectives import Objectives, objectives
+from fdtd.placement.study import Design, design_response
+from fdtd.ports.candidates import candidate_problem
+from fdtd.study.built import Built, bare_lanes, build_winners, seats_of
+from fdtd.study.place import PlacementStudy, Progress
+from fdtd.study.settling import settling_time
+from fdtd.study.shortlist import Scores, best_of_counts, ranked_singles
+
+SAME = 0.02
+"""dB of benefit; a pair of places closer than this is in order either way (rounding of single precision)."""
+ROUNDING = 0.3
+"""dB of level; marches that differ by more from the prediction did not die away."""
+NULL = 25.0
+"""dB below a seat's highest level, from where on levels are not compared: a null is deep by chance."""
+ON_WALL = 0.4
+"""Share of the progress that the marches on the study's cells are counted as; the rest are the winners as built."""
+
+Complex = NDArray[np.complex128]
+
+
+@dataclass(frozen=True)
+class OnWall:
+    """A design marched on the study's cells. marched : None if the field grew; error : dB, largest difference of level
+    at the seats between prediction and march, away from nulls."""
+
+    design: Design
+    words: str
+    predicted: Objectives
+    marched: Objectives | None
+    error: float
+
+
+@dataclass(frozen=True)
+class Confirmation:
+    """singles : best places first, then the worst; winners : of each count, on the wall
+    correlation : of ranks, predicted against marched (Spearman), NaN below two places
+    same_order : no pair is swapped by more than `SAME`; error : dB, the largest over all; words : the verdict."""
+
+    singles: tuple[OnWall, ...]
+    winners: tuple[OnWall, ...]
+    built: tuple[Built, ...]
+    correlation: float
+    same_order: bool
+    error: float
+    words: tuple[str, ...]
+
+
+def confirm(
+    study: PlacementStudy, best: int = 5, worst: int = 5, *, precision: str = "single", progress: Progress | None = None
+) -> Confirmation:
+    """March the `best` best and `worst` worst single spots and the winners of `study`; see the module."""
+    report = progress or (lambda done, message: None)
+    ranked = ranked_singles(study.found)
+    chosen = ranked if best + worst >= len(ranked) else (*ranked[:best], *ranked[len(ranked) - worst :])
+    winners = best_of_counts(study.found)[1:]
+    duration = study.scene.run.duration or settling_time(study.scene, study.variant, study.spacing)
+    wall = lambda done, message: report(ON_WALL * done, "best and worst places, " + message)  # noqa: E731
+    every = tuple(dict.fromkeys((*chosen, *winners)))
+    found = dict(zip(every, _on_wall(study, every, duration, precision, wall), strict=True))
+    rest = lambda done, message: report(ON_WALL + (1.0 - ON_WALL) * done, message)  # noqa: E731
+    built = build_winners(study, winners, duration, precision, rest)
+    singles, combined = tuple(found[d] for d in chosen), tuple(found[d] for d in winners)
+    correlation, same = _order(singles)
+    error = max((one.error for one in found.values() if one.marched is not None), default=float("nan"))
+    words = (_verdict(singles, same, correlation, error), *(b.words for b in built))
+    return Confirmation(singles, combined, built, correlation, same, error, words)
+
+
+def _on_wall(
+    study: PlacementStudy, designs: Sequence[Design], duration: float, precision: str, progress: Progress
+) -> list[OnWall]:
+    """All `designs` and the bare room in one march on the study's cells; one by one if some field grows."""
+    absorbers = tuple(place.absorber("") for place in study.places)
+    problem = candidate_problem(study.scene, study.variant, absorbers, study.spacing)
+    units = [()] + [_diaphragms(study, design) for design in designs]
+
+    def seats(share: Sequence[tuple[Diaphragm, ...]]) -> list[Complex]:
+        lanes = [
+            replace(lane, diaphragms=(*lane.diaphragms, *mine))
+            for mine in share
+            for lane in bare_lanes(study.scene, study.variant, problem)
+        ]
+        return seats_of(study.scene, study.variant, problem, lanes, study, duration, precision, progress)
+
+    scores = Scores(study.given)
+    try:
+        responses: list[Complex | None] = [*seats(units)]
+    except StabilityError:
+        responses = [_or_none(seats, one) for one in units]
+    inside = np.isin(study.given.frequency, scores.given.frequency)
+    kept = [None if r is None else r[inside] for r in responses]
+    bare = scores.bare if kept[0] is None else objectives(kept[0], scores.axis)
+    return [
+        OnWall(
+            design, study.words(design), scores.of(design),
+            None if response is None else objectives(response, scores.axis, bare),
+            np.nan if response is None else _level_error(design_response(scores.given, design), response),
+        )
+        for design, response in zip(designs, kept[1:], strict=True)
+    ]  # fmt: skip
+
+
+def _or_none(seats: Callable[[Sequence[tuple[Diaphragm, ...]]], list[Complex]], one: tuple) -> Complex | None:
+    try:
+        return seats([one])[0]
+    except StabilityError:
+        return None
+
+
+def _diaphragms(study: PlacementStudy, design: Design) -> tuple[Diaphragm, ...]:
+    ports = (study.response.faces.ports[port] for port in design.ports)
+    return tuple(
+        diaphragm_of(place.absorber(device.name, gain), device, port)
+        for (place, device, gain), port in zip(study.units(design), ports, strict=True)
+    )
+
+
+def _level_error(predicted: Complex, found: Complex) -> float:
+    loud = np.abs(found) > np.abs(found).max(axis=0) * 10.0 ** (-NULL / 20.0)
+    return float(np.abs(20.0 * np.log10(np.abs(predicted[loud]) / np.abs(found[loud]))).max())
+
+
+def _order(singles: Sequence[OnWall]) -> tuple[float, bool]:
+    """Rank correlation and whether the order is the same."""
+    pairs = [(one.predicted.benefit, one.marched.benefit) for one in singles if one.marched is not None]
+    if len(pairs) < 2:
+        return float("nan"), len(pairs) == len(singles)
+    predicted, found = np.array(pairs).T
+    swapped = (predicted[:, None] - predicted > SAME) & (found[:, None] - found < -SAME)
+    return float(spearmanr(predicted, found).statistic), bool(len(pairs) == len(singles) and not swapped.any())
+
+
+def _verdict(singles: Sequence[OnWall], same: bool, correlation: float, error: float) -> str:
+    grew = [one.words.split(" (", 1)[0] for one in singles if one.marched is None]
+    told = f"{len(singles)} places marched with the unit built in: "
+    if grew:
+        return told + f"the field grew by itself with the unit at {', '.join(grew)}: unstable at that gain"
+    order = "they come out in the predicted order" if same else f"not in the predicted order ({correlation:.2f} of 1)"
+    told += f"{order}; levels at the seats differ from the prediction by {error:.2f} dB at most"
+    if error > ROUNDING:
+        told += ", more than rounding: the march was too short, or an active unit is about to oscillate at that gain"
+    return told

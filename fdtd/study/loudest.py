@@ -1,0 +1,229 @@
+"""Where a person with a level meter would find it loudest, and whether that is where a unit does best.
+
+A tone at the resonance that rings worst is played through the loudspeakers; the pressure in the cells next to floor and
+walls is what the meter would show there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.signal import find_peaks
+from scipy.spatial import cKDTree
+from scipy.stats import spearmanr
+
+from fdtd.analysis.response import combined_transfer, free_field_reference
+from fdtd.march.stepper import march
+from fdtd.march.transfer import map_transfer, transfer_functions
+from fdtd.model.lanes import make_lane
+from fdtd.model.problem import Problem, build_problem
+from fdtd.placement.objectives import BAND, ringing_limit
+from fdtd.scene.schema import Scene, Variant
+from fdtd.scene.shape import Shape
+from fdtd.study.loudest_spots import LoudSpot, loudest_spots
+
+Progress = Callable[[float, str], None]
+
+TONES = 24
+"""Tones, even over log frequency, that stand for a band."""
+QUIETER = 12.0
+"""dB below the strongest resonance from which one is not taken for the worst; ours."""
+PROMINENT = 3.0
+"""dB that the level at the seats rises on both sides to what is taken for a resonance."""
+FEWEST = 5
+"""Places below which a rank correlation says nothing."""
+
+
+@dataclass(frozen=True)
+class Tone:
+    """frequency : Hz; decay_time, limit : s, for 60 dB, and above which it is heard to ring (NaN if no resonance)."""
+
+    frequency: float
+    decay_time: float
+    limit: float
+
+    @property
+    def words(self) -> str:
+        """Why this tone."""
+        if not np.isfinite(self.decay_time):
+            return f"{self.frequency:.1f} Hz, where it is loudest at the seats"
+        over = self.decay_time / self.limit
+        told = f"{over:.1f} times the published threshold" if over > 1.0 else "below the published threshold"
+        return f"{self.frequency:.1f} Hz, a resonance that takes {self.decay_time:.2f} s to decay by 60 dB, {told}"
+
+
+@dataclass(frozen=True, eq=False)
+class LoudestMap:
+    """frequency : (tone,) Hz, of one tone or of those that stand for a band; cell, surface : (row,) each cell beside
+    floor or a wall, once for each surface; at : (row, 3) m, on the surface; level : (row,) dB re the loudest
+    seat_level : (seat,) on the same scale; spots : the loudest separate ones, loudest first; tone : why, if it was
+    chosen by the program"""
+
+    frequency: NDArray[np.float64]
+    cell: NDArray[np.int64]
+    surface: tuple[str, ...]
+    at: NDArray[np.float64]
+    level: NDArray[np.float64]
+    seat_level: NDArray[np.float64]
+    spots: tuple[LoudSpot, ...]
+    tone: Tone | None = None
+
+    def level_at(self, points: ArrayLike) -> NDArray[np.float64]:
+        """(point,) dB re the loudest at the boundary cells nearest to `points` (point, 3), m."""
+        _, row = cKDTree(self.at).query(np.asarray(points, dtype=float).reshape(-1, 3))
+        return self.level[row]
+
+
+@dataclass(frozen=True)
+class Agreement:
+    """correlation : Spearman's, of level and benefit, NaN if it can't be said; words : what that means"""
+
+    correlation: float
+    words: str
+
+
+def worst_tone(frequency: NDArray[np.float64], response: NDArray[np.complex128]) -> Tone:
+    """The resonance that is heard to ring worst at the seats.
+
+    It is the one with the largest sum of two figures in dB (ours): how far its decay time lies above the threshold, and
+    how far its level lies above the others'. A peak's decay time is 3 ln(10) |dH/d omega|/|H| (see
+    placement/objectives.py). With none above the threshold it is the loudest one; without any the loudest tone.
+
+    frequency : (F,) Hz, rising; response : (F, seat) Pa/(m³/s) with all sources playing
+    """
+    axis = np.asarray(frequency, dtype=float)
+    ratio = np.asarray(response) / axis[:, None]
+    power = (np.abs(ratio) ** 2).sum(axis=1)
+    late = (np.abs(np.gradient(ratio, 2.0 * np.pi * axis, axis=0)) ** 2).sum(axis=1)
+    decay = 3.0 * np.log(10.0) * np.sqrt(late / np.maximum(power, 1e-300))
+    level = 10.0 * np.log10(np.maximum(power, 1e-300))
+    peaks, _ = find_peaks(level, prominence=PROMINENT)
+    peaks = peaks[(axis[peaks] >= BAND[0]) & (axis[peaks] <= BAND[1])]
+    if not len(peaks):
+        inside = (axis >= BAND[0]) & (axis <= BAND[1])
+        return Tone(float(axis[inside][np.argmax(level[inside])]), np.nan, np.nan)
+    below = level[peaks].max() - level[peaks]
+    over = 20.0 * np.log10(decay[peaks] / ringing_limit(axis[peaks]))
+    heard = (over > 0.0) & (below < QUIETER)
+    k = int(np.argmax(np.where(heard, over - below, -np.inf))) if heard.any() else int(np.argmin(below))
+    at = peaks[k]
+    return Tone(float(axis[at]), float(decay[at]), float(ringing_limit(axis[at])))
+
+
+def loudest(
+    scene: Scene, variant: Variant | None = None, frequency: float | tuple[float, float] | None = None, *,
+    grid: float | None = None, duration: float | None = None, progress: Progress | None = None,
+) -> LoudestMap:  # fmt: skip
+    """Levels over floor and walls with all sources playing.
+
+    frequency : Hz, a tone, or the ends of a band of pink noise; None: the tone of the worst resonance (`worst_tone`)
+    grid : m; duration : s (default: the scene's, else until 60 dB down)
+    """
+    variant = variant or scene.variants[0]
+    report = progress or (lambda done, message: None)
+    spacing, length = grid or scene.run.grid, duration or scene.run.duration
+    tone = None
+    if frequency is None:
+        tone = _first_look(scene, variant, max(spacing, 0.15), length, lambda s, m: report(0.3 * s, m))
+        frequency = tone.frequency
+    tones = np.geomspace(*frequency, TONES) if isinstance(frequency, tuple) else np.array([float(frequency)])
+    first = 0.3 if tone else 0.0
+    problem = build_problem(scene, variant, spacing)
+    lanes = [make_lane(scene, variant, problem, source.at) for source in variant.sources]
+    seats = [seat.at for seat in variant.seats]
+    done = march(
+        problem, lanes, seats, scene.run.max_frequency, length, tones, sparse=True,
+        progress=lambda s, m: report(first + (1.0 - first) * s, m),
+    )  # fmt: skip
+    playback = np.stack([s.playback(tones) for s in variant.sources]) / free_field_reference(tones, scene.air.density)
+    pressure = np.einsum("sfc,sf->fc", map_transfer(done, tones), playback)
+    at_seats = np.einsum("srf,sf->rf", transfer_functions(done, tones), playback)
+    return loudest_map(scene, variant, problem, tones, pressure, at_seats, tone)
+
+
+def _first_look(scene: Scene, variant: Variant, spacing: float, duration: float | None, report: Progress) -> Tone:
+    problem = build_problem(scene, variant, spacing)
+    lanes = [make_lane(scene, variant, problem, source.at) for source in variant.sources]
+    done = march(
+        problem, lanes, [s.at for s in variant.seats], scene.run.max_frequency, duration, sparse=True, progress=report
+    )
+    step = next((s for s in (0.25, 0.125) if s <= 1.0 / done.duration), 0.0625)
+    top = min(BAND[1] * 1.25, scene.run.max_frequency)
+    axis = np.asarray(10.0 + step * np.arange(int((top - 10.0) / step) + 1), dtype=float)
+    playback = np.stack([s.playback(axis) for s in variant.sources])
+    together = combined_transfer(transfer_functions(done, axis), playback)
+    return worst_tone(axis, together.T)
+
+
+def loudest_map(
+    scene: Scene, variant: Variant, problem: Problem, frequency: NDArray[np.float64], pressure: NDArray,
+    at_seats: NDArray, tone: Tone | None = None,
+) -> LoudestMap:  # fmt: skip
+    """The map from the pressure of all sources together: pressure (tone, cell), at_seats (seat, tone), any one unit."""
+    faces, surfaces = problem.cells.faces, problem.cells.surfaces
+    asked = np.array([name == "floor" or name.startswith("wall ") for name in surfaces])
+    rows = np.unique(np.column_stack([faces.cell, faces.surface])[asked[faces.surface]], axis=0)
+    cell, names = rows[:, 0], tuple(surfaces[k] for k in rows[:, 1])
+    power = (np.abs(np.asarray(pressure, dtype=complex)) ** 2).mean(axis=0)
+    top = float(power[cell].max())
+    level = 10.0 * np.log10(np.maximum(power, 1e-12 * top) / top)
+    seat_level = 10.0 * np.log10(np.maximum((np.abs(at_seats) ** 2).mean(axis=1), 1e-12 * top) / top)
+    at = _on_surface(scene, problem.cells.centre[cell], names)
+    spots = loudest_spots(Shape(scene.room), variant.sources, problem, level, cell, names)
+    return LoudestMap(np.asarray(frequency), cell, names, at, level[cell], seat_level, spots, tone)
+
+
+def _on_surface(scene: Scene, centre: NDArray[np.float64], names: tuple[str, ...]) -> NDArray[np.float64]:
+    """Cell centres moved onto their surfaces."""
+    at = centre.copy()
+    label = np.array(names)
+    at[label == "floor", 2] = 0.0
+    for number, (start, end) in enumerate(Shape(scene.room).walls, start=1):
+        mine = label == f"wall {number}"
+        way = np.subtract(end, start) / np.hypot(*np.subtract(end, start))
+        at[mine, :2] = start + np.outer((centre[mine, :2] - start) @ way, way)
+    return at
+
+
+def describe(found: LoudestMap) -> tuple[str, ...]:
+    """The map in lines: which tone, the loudest spots, the seats."""
+    if found.tone is not None:
+        told = f"Tone: {found.tone.words}."
+    elif len(found.frequency) > 1:
+        told = f"Pink noise from {found.frequency[0]:g} to {found.frequency[-1]:g} Hz."
+    else:
+        told = f"Tone: {found.frequency[0]:g} Hz."
+    lines = [told, "With a level meter along floor and walls it is loudest at:"]
+    lines += [f"{k:2d}. {spot.level:5.1f} dB  {spot.words}" for k, spot in enumerate(found.spots, start=1)]
+    if len(found.seat_level):
+        low, high = found.seat_level.min(), found.seat_level.max()
+        seats = f"{high:.0f} dB" if high - low < 1.0 else f"{low:.0f} to {high:.0f} dB"
+        lines.append(f"At the seats: {seats} on the same scale (0 dB is the loudest).")
+    return tuple(lines)
+
+
+def agreement_with_best(level: ArrayLike, benefit: ArrayLike) -> Agreement:
+    """How well 'loudest' predicts 'best': rank correlation over candidate places.
+
+    level : (place,) dB at the faces (`LoudestMap.level_at`); benefit : (place,) dB of a unit on each alone. Spearman's
+    rank correlation; what is called close and loose is ours.
+    """
+    loud, good = np.asarray(level, dtype=float), np.asarray(benefit, dtype=float)
+    if len(loud) < FEWEST or np.ptp(loud) == 0.0 or np.ptp(good) == 0.0:
+        return Agreement(np.nan, f"too little to compare the loudest places with the best ({len(loud)} places)")
+    value = float(spearmanr(loud, good).statistic)
+    few = max(3, len(loud) // 10)
+    both = len(set(np.argsort(-loud)[:few].tolist()) & set(np.argsort(-good)[:few].tolist()))
+    told = f"rank correlation {value:.1f} over {len(loud)} places; {both} of the {few} loudest are among the {few} best"
+    if value >= 0.7:
+        said = "in this room the loudest places are also the best ones"
+    elif value >= 0.4:
+        said = "in this room the loudest places are mostly good ones, but not in that order: a meter alone misleads"
+    elif value > -0.2:
+        said = "in this room the loudest places are not the best ones: a level meter is no guide here"
+    else:
+        said = "in this room the loudest places are rather the worse ones: do not go by a level meter here"
+    return Agreement(value, f"{said} ({told})")

@@ -1,0 +1,125 @@
+"""The loudest separate spots on floor and walls, and where they are in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
+
+from fdtd.model.problem import Problem
+from fdtd.scene.schema import Point3, Source
+from fdtd.scene.shape import Shape
+from fdtd.study.floor import place_words
+
+SPOTS = 10
+APART = 0.8
+"""m between spots that count as separate, in space and seen from above."""
+SAME = 1.5
+"""dB below a spot down to which the surface around it belongs to it."""
+BESIDE = 0.6
+"""m from a loudspeaker within which its own near field counts."""
+MOST_OF = 0.8
+"""Share of a wall or of a height that is called all of it."""
+
+
+@dataclass(frozen=True)
+class LoudSpot:
+    """at : m; level : dB below the loudest; surfaces : that meet there; words : where it is"""
+
+    at: Point3
+    level: float
+    surfaces: tuple[str, ...]
+    words: str
+
+
+def loudest_spots(
+    shape: Shape,
+    sources: tuple[Source, ...],
+    problem: Problem,
+    level: NDArray[np.float64],
+    cell: NDArray[np.int64],
+    names: tuple[str, ...],
+) -> tuple[LoudSpot, ...]:
+    """Maxima over the boundary cells, loudest first, as a person walking round with a meter would list them.
+
+    level : (cell of the room,) dB; cell, names : (row,) each boundary cell, once for each surface that it touches
+    """
+    meeting: dict[int, list[str]] = {}
+    for c, name in zip(cell.tolist(), names, strict=True):
+        meeting.setdefault(c, []).append(name)
+    cells = np.array(list(meeting))
+    centre, loud = problem.cells.centre[cells], np.round(level[cells], 2)
+    near = cKDTree(centre).query_ball_point(centre, APART)
+    peak = np.array([loud[k] >= max(loud[other] for other in near[k]) for k in range(len(cells))])
+    free = np.ones(len(cells), dtype=bool)
+    found: list[LoudSpot] = []
+    # Lowest first among equals: a meter is held there most easily.
+    for k in np.lexsort((centre[:, 2], -loud)).tolist():
+        if len(found) == SPOTS or not (peak[k] and free[k]):
+            continue
+        region = _region(problem, cells, loud >= loud[k] - SAME, k)
+        around = cKDTree(centre[region, :2]).query(centre[:, :2])[0] < APART
+        free &= ~around
+        mine = meeting[int(cells[k])]
+        words = _words(shape, centre[k], mine, _walls_covered(meeting, cells, region), _height(centre, region, k))
+        x, y, z = (float(v) for v in centre[k])
+        beside = [s.name for s in sources if np.linalg.norm(np.subtract(s.at, centre[k])) < BESIDE]
+        words += f" (beside '{beside[0]}')" if beside and not words.startswith("all over") else ""
+        found.append(LoudSpot((x, y, z), float(level[cells[k]]), tuple(mine), words))
+    return tuple(found)
+
+
+def _region(problem: Problem, cells: NDArray[np.int64], loud: NDArray[np.bool_], start: int) -> NDArray[np.bool_]:
+    """(boundary cell,) those joined to the one at `start` through boundary cells that are as loud."""
+    row = np.full(len(problem.cells.volume), -1)
+    row[cells[loud]] = np.flatnonzero(loud)
+    pair = row[problem.cells.links.cells]
+    pair = pair[(pair >= 0).all(axis=1)]
+    graph = coo_array((np.ones(len(pair)), (pair[:, 0], pair[:, 1])), shape=(len(cells), len(cells)))
+    _, label = connected_components(graph, directed=False)
+    return np.asarray(label == label[start])
+
+
+def _walls_covered(meeting: dict[int, list[str]], cells: NDArray[np.int64], region: NDArray[np.bool_]) -> list[str]:
+    """Walls of which most lies in the region."""
+    whole: dict[str, int] = {}
+    inside: dict[str, int] = {}
+    for c, belongs in zip(cells.tolist(), region.tolist(), strict=True):
+        for name in meeting[c]:
+            whole[name] = whole.get(name, 0) + 1
+            inside[name] = inside.get(name, 0) + belongs
+    return [name for name in whole if name.startswith("wall ") and inside[name] >= MOST_OF * whole[name]]
+
+
+def _height(centre: NDArray[np.float64], region: NDArray[np.bool_], k: int) -> bool:
+    """Whether the region holds most of the boundary cells above and below cell `k`."""
+    column = (np.abs(centre[:, :2] - centre[k, :2]) < 1e-6).all(axis=1)
+    return bool(column.sum() > 3 and region[column].mean() >= MOST_OF)
+
+
+def _words(shape: Shape, at: NDArray[np.float64], surfaces: list[str], covered: list[str], any_height: bool) -> str:
+    x, y, z = (float(v) for v in at)
+    walls = [name for name in surfaces if name.startswith("wall ")]
+    whole = [name for name in walls if name in covered]
+    if whole:
+        return f"all over {' and '.join(whole)}"
+    if not walls:
+        return f"on the floor, {place_words(shape, (x, y, z))}"
+    if any_height:
+        height = "at any height"
+    elif "floor" in surfaces:
+        height = "on the floor"
+    elif shape.ceiling_at(x, y) - z < 0.25:
+        height = "under the ceiling"
+    else:
+        height = f"{z:.1f} m up"
+    if len(walls) > 1:
+        return f"corner of {walls[0]} and {walls[1]}, {height}"
+    number, count = int(walls[0][5:]), len(shape.walls)
+    first, last = (float(np.hypot(x - p[0], y - p[1])) for p in shape.walls[number - 1])
+    beside = (number - 2) % count + 1 if first <= last else number % count + 1
+    return f"{walls[0]}, {min(first, last):.1f} m from its end at wall {beside}, {height}"

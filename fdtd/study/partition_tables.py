@@ -1,0 +1,175 @@
+"""What the variants of a partition do, side by side: resonances followed, what each seat hears, and that in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdtd.analysis.response import level_db, seat_figures
+from fdtd.listening.changes import LEVEL_LIMEN, WITHIN, frequency_of, strongest_followed
+from fdtd.listening.sentences import DROP, format_time
+from fdtd.listening.study import LOW, Listening
+from fdtd.listening.tables import NOWHERE, Cell, Table
+from fdtd.results.result import RunResult
+
+LEAST_TIME, LEAST_SHARE = 0.1, 0.05
+"""s, and share, by which a tail must change to be told (the share is the just noticeable difference of decay times,
+ISO 3382-1:2009 table A.1; the other is ours)."""
+LEAST_EVENER = 0.5
+"""dB of standard deviation by which a variant must be more even to be told (ours)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Compared:
+    """All variants side by side; NaN where a resonance is not found or a seat not there.
+
+    number : (row,) of the followed resonance; told : (row,) Hz, where it is in the first variant that has it
+    frequency, decay : (row, variant) Hz and s; rings : (row, variant) longer than the published threshold
+    level : (row, variant, seat) dB, of a steady tone of `told` Hz
+    gone : (row, variant, seat) s after which it is 30 dB below the steady tone of the first variant; inf if not within
+    the tail, NaN below 20 Hz, where no tail is followed
+    longest : s, length of the tails
+    deviation, mean : (variant, seat) dB, standard deviation and mean of the level from 20 to 160 Hz
+    tail : (variant, seat) s, mean of `gone` over all tones from 20 Hz up
+    between : (variant,) dB, standard deviation between the seats, mean over log frequency
+    """
+
+    number: tuple[int, ...]
+    told: NDArray[np.float64]
+    frequency: NDArray[np.float64]
+    decay: NDArray[np.float64]
+    rings: NDArray[np.bool_]
+    level: NDArray[np.float64]
+    gone: NDArray[np.float64]
+    longest: float
+    deviation: NDArray[np.float64]
+    mean: NDArray[np.float64]
+    tail: NDArray[np.float64]
+    between: NDArray[np.float64]
+
+
+def compare(result: RunResult, listening: Listening) -> Compared:
+    """The resonances that are strongest in any variant and the figures of every seat; `listening` is of `result`."""
+    rows = strongest_followed(listening)
+    variants, seats = listening.variants, len(listening.seats)
+    told = np.array([frequency_of(listening, listening.followed[r]) for r in rows])
+    frequency, decay = (np.full((len(rows), len(variants)), np.nan) for _ in range(2))
+    rings = np.zeros(frequency.shape, dtype=bool)
+    level, gone = (np.full((*frequency.shape, seats), np.nan) for _ in range(2))
+    deviation, mean, tail = (np.full((len(variants), seats), np.nan) for _ in range(3))
+    longest = float(variants[0].tail.time[-1])
+    for k, variant in enumerate(variants):
+        times = variant.figures.time_to[:, :, variant.figures.drops.index(DROP)]
+        levels = level_db(variant.transfer, result.frequency, result.density)
+        for row, number in enumerate(rows):
+            at = listening.followed[number].numbers[k]
+            if at is not None:
+                frequency[row, k] = variant.resonances.frequency[at]
+                decay[row, k], rings[row, k] = variant.resonances.decay_time[at], variant.audible[at]
+            level[row, k] = levels[:, int(np.argmin(np.abs(result.frequency - told[row])))]
+            if told[row] >= LOW:
+                time = times[:, int(np.argmin(np.abs(np.log(listening.tones / told[row]))))]
+                gone[row, k] = np.where(np.isnan(time) & np.isfinite(level[row, k]), np.inf, time)
+        for seat in range(seats):
+            if np.isfinite(variant.transfer[seat]).all():
+                one = seat_figures(levels[seat], result.frequency)
+                deviation[k, seat], mean[k, seat] = one.standard_deviation, one.mean_level
+                tail[k, seat] = float(np.mean(np.nan_to_num(times[seat], nan=longest)))
+    between = np.array([np.nan if v.evenness is None else v.evenness.mean_deviation for v in variants])
+    return Compared(tuple(rows), told, frequency, decay, rings, level, gone, longest, deviation, mean, tail, between)
+
+
+def sentences(listening: Listening, compared: Compared, deeds: tuple[str, ...]) -> list[str]:
+    """One sentence for each variant but the first, then which of them is best at what; deeds : what each does."""
+    told = []
+    for k in range(1, len(listening.variants)):
+        some = [text for seat in range(len(listening.seats)) if (text := _at_seat(listening, compared, seat, k))]
+        told.append(f"{deeds[k]}: {'; '.join(some) if some else 'nothing changes enough to be heard at any seat'}.")
+    return [*told, *_best(listening, compared)]
+
+
+def _at_seat(listening: Listening, compared: Compared, seat: int, variant: int) -> str:
+    """What a variant does at one seat to steady tones of the followed resonances; "" if nothing that is heard.
+
+    Told are the tone whose level changes most and the one whose tail does, where the tone is loud.
+    """
+    level = compared.level[:, [0, variant], seat]
+    gone = np.minimum(compared.gone[:, [0, variant], seat], compared.longest)
+    if not np.isfinite(gone).any():
+        return ""
+    loud = level.max(axis=1) - np.nanmax(level)
+    weight = np.where((loud > -WITHIN) & np.isfinite(gone).all(axis=1), 10.0 ** (loud / 20.0), 0.0)
+    step, longer = level[:, 1] - level[:, 0], np.nan_to_num(gone[:, 1] - gone[:, 0])
+    heard = (np.abs(longer) >= LEAST_TIME) & (np.abs(longer) >= LEAST_SHARE * np.nan_to_num(gone[:, 0]))
+    first = int(np.argmax(weight * np.abs(step)))
+    second = int(np.argmax(weight * heard * np.abs(longer)))
+    said = [] if weight[first] * abs(step[first]) < LEVEL_LIMEN else [_louder(compared.told[first], step[first])]
+    if weight[second] * heard[second] > 0.0:
+        it = "it" if said and second == first else f"{compared.told[second]:.0f} Hz"
+        how = "longer" if longer[second] > 0.0 else "less long"
+        before, after = (format_time(float(t), 0.0) for t in gone[second])
+        said.append(f"lets {it} ring {abs(longer[second]):.1f} s {how} ({after} instead of {before})")
+    return f"at '{listening.seats[seat]}' it {' and '.join(said)}" if said else ""
+
+
+def _louder(frequency: float, step: float) -> str:
+    return f"{'adds' if step > 0.0 else 'takes off'} {abs(step):.0f} dB at {frequency:.0f} Hz"
+
+
+def _best(listening: Listening, compared: Compared) -> list[str]:
+    """Which variant is the most even and rings least; said only if it beats the first by what can be heard."""
+    names, found = [v.name for v in listening.variants], []
+    spread = np.nanmean(compared.deviation, axis=1)
+    even = int(np.argmin(spread))
+    if spread[even] <= spread[0] - LEAST_EVENER:
+        figures = f"standard deviation {spread[even]:.1f} dB, mean of the seats; as it is {spread[0]:.1f} dB"
+        found.append(f"Most even over frequency: '{names[even]}' ({figures}).")
+    else:
+        found.append(f"None makes the bass clearly more even at the seats (standard deviation {spread[0]:.1f} dB).")
+    near = int(np.argmin(np.nan_to_num(compared.between, nan=np.inf)))
+    if compared.between[near] <= compared.between[0] - LEAST_EVENER:
+        figures = f"{compared.between[near]:.1f} dB between them; as it is {compared.between[0]:.1f} dB"
+        found.append(f"Seats most alike: '{names[near]}' ({figures}).")
+    tail = np.nanmean(compared.tail, axis=1)
+    short = int(np.argmin(tail))
+    if tail[short] <= (1.0 - LEAST_SHARE) * tail[0]:
+        figures = f"30 dB down after {tail[short]:.2f} s, mean of tones and seats; as it is {tail[0]:.2f} s"
+        found.append(f"Shortest tails: '{names[short]}' ({figures}).")
+    else:
+        found.append(f"None shortens the tails clearly (30 dB down after {tail[0]:.2f} s, mean of tones and seats).")
+    return found
+
+
+COLUMNS = (
+    "variant", "resonance", "frequency_hz", "decay_time_s", "threshold_s", "rings_longer", "tone_hz", "seat",
+    "resonance_level_db", "tone_level_db", "tone_to_30_db_s", "mean_level_db", "standard_deviation_db",
+    "mean_tail_s", "between_seats_db",
+)  # fmt: skip
+"""tone_* : of a steady tone at the resonance's frequency in the first variant that has it (docs/commands.md)."""
+
+
+def partition_table(listening: Listening, compared: Compared) -> Table:
+    """partitions.csv: a row for each variant, resonance and seat."""
+    return Table("partitions.csv", COLUMNS, tuple(_rows(listening, compared)))
+
+
+def _rows(listening: Listening, compared: Compared) -> Iterator[tuple[Cell, ...]]:
+    for k, variant in enumerate(listening.variants):
+        for row, number in enumerate(compared.number):
+            place = listening.followed[number].numbers[k]
+            limit = float("nan") if place is None else float(variant.limit[place])
+            known = NOWHERE if np.isnan(limit) else "yes" if compared.rings[row, k] else "no"
+            found = (
+                variant.name, float(number + 1), float(compared.frequency[row, k]), float(compared.decay[row, k]),
+                limit, "not found" if place is None else known, float(compared.told[row]),
+            )  # fmt: skip
+            for seat, name in enumerate(listening.seats):
+                own = float("nan") if place is None else float(variant.seat_level[seat, place])
+                yield (
+                    *found, name, own, float(compared.level[row, k, seat]), float(compared.gone[row, k, seat]),
+                    float(compared.mean[k, seat]), float(compared.deviation[k, seat]), float(compared.tail[k, seat]),
+                    float(compared.between[k]),
+                )  # fmt: skip

@@ -1,0 +1,297 @@
+"""Variants of one sheet of a scene: its doorways closed, open by so much, wider, moved, of another mass, left out.
+
+The variants are written as text after the scene's own, so that the reader checks them like any others and a result file
+made from them can be drawn again.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from typing import Any
+
+from fdtd.errors import FdtdError, SceneError
+from fdtd.scene.read import read_scene_text
+from fdtd.scene.schema import Rectangle, Scene, Seat, Sheet, Source, Variant
+from fdtd.scene.shape import NEAR, Shape
+from fdtd.scene.words import did_you_mean, number, show
+
+AS_IS = "as it is"
+DOOR_MASS = 10.0
+"""kg/m², a light inner door (common practice)."""
+SUGGESTED_DEPTH = 0.3
+"""m, of shelves, in messages."""
+MOST = 12
+"""Most variants of one study: what is side by side must fit a page."""
+OWN_SECTIONS = ("variants", "spots")
+"""Sections of the scene that the study replaces (variants), or that would name what it replaces."""
+
+
+class PartitionError(FdtdError):
+    """A partition study that cannot be made of this scene."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What is varied, one thing at a time, all in m or kg/m².
+
+    open_percent : open share of what is no opening, in %, None: 0, 30, 60 and 100 as far as they make a difference
+    depth : of the open parts of those variants, None: the sheet's own
+    door : 'closed' adds a variant with door leaves of `door_mass` in the openings, 'open' does not
+    opening_widths : of its only opening; moves : along its normal; masses : of the closed part as a whole
+    """
+
+    open_percent: tuple[float, ...] | None = None
+    depth: float | None = None
+    door: str = "closed"
+    door_mass: float = DOOR_MASS
+    opening_widths: tuple[float, ...] = ()
+    moves: tuple[float, ...] = ()
+    masses: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class PartitionStudy:
+    """scene : with just the variants of the study, the room as it is first; deeds : what is done in each, as the
+    beginning of a sentence; notes : what was left out, and why, as sentences."""
+
+    scene: Scene
+    sheet: Sheet
+    deeds: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Try:
+    """One variant: its name, what is done, the sheet's keys that change; `doors`: door leaves are shut; `gone`."""
+
+    name: str
+    deed: str
+    change: dict[str, Any]
+    doors: bool = False
+    gone: bool = False
+
+
+def partition_study(scene: Scene, sheet_name: str, asked: Asked, variant_name: str | None = None) -> PartitionStudy:
+    """The scene with the variants to compare.
+
+    variant_name : the state of the room that the study starts from; None: the first one that holds the sheet.
+
+    Raises
+    ------
+    PartitionError
+        If there is no such sheet or variant, or something asked for is impossible (its message says which).
+    """
+    start = _start(scene, sheet_name, variant_name)
+    sheet = next(s for s in start.sheets if s.name == sheet_name)
+    notes: list[str] = []
+    tries = [_Try(AS_IS, "", {})]
+    if asked.door == "closed" and sheet.openings:
+        what = "opening" if len(sheet.openings) == 1 else "openings"
+        tries.append(_Try(f"{what} closed", f"Closing its {what} with a door", {}, doors=True))
+    tries += _fractions(sheet, asked, notes)
+    tries += [_width(sheet, w) for w in asked.opening_widths]
+    tries += [_move(scene, start, sheet, m) for m in asked.moves]
+    tries += [_mass(sheet, m) for m in asked.masses]
+    tries.append(_Try("without it", "Leaving it out", {}, gone=True))
+    if len(tries) > MOST:
+        raise PartitionError(f"that is {len(tries)} variants, 'as it is' and 'without it' included; at most {MOST}")
+    text = _text(scene, start, sheet, tries, asked.door_mass)
+    try:
+        made = read_scene_text(text, scene.path or "scene.toml")
+    except SceneError as error:
+        raise PartitionError("\n".join(f"the study of this sheet: {p}" for p in error.problems)) from error
+    wanted = {t.name for t in tries}
+    variants = tuple(v for v in made.variants if v.name in wanted)
+    made = replace(made, variants=variants, warnings=scene.warnings)
+    return PartitionStudy(made, sheet, tuple(t.deed for t in tries), tuple(notes))
+
+
+def _start(scene: Scene, sheet_name: str, variant_name: str | None) -> Variant:
+    names = [v.name for v in scene.variants]
+    if variant_name is not None and variant_name not in names:
+        raise PartitionError(
+            f"--variant: found {show(variant_name)}; there is no such variant: "
+            f"{did_you_mean(variant_name, names, 'variants')}"
+        )
+    among = [v for v in scene.variants if variant_name in (None, v.name)]
+    held = next((v for v in among if any(s.name == sheet_name for s in v.sheets)), None)
+    if held is not None:
+        return held
+    sheets = list(dict.fromkeys(s.name for v in scene.variants for s in v.sheets))
+    if sheet_name in sheets:
+        raise PartitionError(f"--sheet: {show(sheet_name)} is left out of the variant {show(variant_name)}")
+    remedy = did_you_mean(sheet_name, sheets, "sheets") if sheets else "the scene has no [[sheets]]"
+    raise PartitionError(f"--sheet: found {show(sheet_name)}; there is no such sheet: {remedy}")
+
+
+def _fractions(sheet: Sheet, asked: Asked, notes: list[str]) -> Iterator[_Try]:
+    """The sheet open by so much; a share that makes no difference is left out and a note tells why."""
+    depth = sheet.depth if asked.depth is None else asked.depth
+    idle = depth == 0.0 and sheet.resistance == 0.0
+    left_out = []
+    for percent in (0.0, 30.0, 60.0, 100.0) if asked.open_percent is None else asked.open_percent:
+        if percent == 100.0:
+            continue  # wholly open, doors and all, is 'without it'
+        if percent > 0.0 and idle:
+            left_out.append(number(percent))
+            continue
+        change = {"open_fraction": percent / 100.0} | ({} if asked.depth is None else {"depth": asked.depth})
+        if percent == 100.0 * sheet.open_fraction and depth == sheet.depth:
+            continue  # as it is
+        deed = "Closing it except for its openings" if sheet.openings else "Closing it"
+        deed = f"{number(percent)} % open instead of {number(100.0 * sheet.open_fraction)} %" if percent else deed
+        yield _Try(f"{number(percent)} % open", deed, change)
+    if left_out:
+        notes.append(
+            f"{', '.join(left_out)} % open is left out: without depth or resistance a sheet that is open at all lets "
+            f"sound through as if it were not there. Say how deep it is, such as --depth {SUGGESTED_DEPTH:g}"
+        )
+
+
+def _width(sheet: Sheet, width: float) -> _Try:
+    if len(sheet.openings) != 1:
+        count = len(sheet.openings) or "no"
+        raise PartitionError(f"--opening-width: {show(sheet.name)} has {count} openings; it must have just one")
+    opening, (low, high) = sheet.openings[0], (sheet.rectangle.lower[0], sheet.rectangle.upper[0])
+    if not NEAR <= width <= high - low:
+        raise PartitionError(
+            f"--opening-width: found {number(width)} m; {show(sheet.name)} is {number(high - low)} m wide"
+        )
+    middle = 0.5 * (opening.lower[0] + opening.upper[0])
+    begin = round(min(max(middle - 0.5 * width, low), high - width), 9)
+    wider = Rectangle((begin, opening.lower[1]), (round(begin + width, 9), opening.upper[1]))
+    name = f"opening {number(width)} m wide"
+    return _Try(name, f"An {name}", {"openings": [_rectangle(wider)]})
+
+
+def _move(scene: Scene, start: Variant, sheet: Sheet, by: float) -> _Try:
+    axis, position = sheet.axis, round(sheet.position + by, 9)
+    shape = Shape(scene.room)
+    where = f"--move: {by:+g} m puts {show(sheet.name)} at {'xyz'[axis]} = {number(position)} m"
+    low, high = (corner[axis] for corner in shape.bounds)
+    if not (low < position < high and shape.crosses(axis, position, sheet.rectangle)):
+        raise PartitionError(f"{where}, out of the air of the room ({number(low)} to {number(high)} m)")
+    reach = max(0.5 * sheet.depth, NEAR)
+    things: tuple[Seat | Source, ...] = (*start.seats, *start.sources)
+    for thing in things:
+        if abs(thing.at[axis] - position) <= reach and _beside(thing.at, sheet):
+            raise PartitionError(f"{where}, where {show(thing.name)} is; move it by less or by more")
+    crossed = [thing.name for thing in things if (thing.at[axis] - position) * (thing.at[axis] - sheet.position) < 0.0]
+    if crossed:
+        raise PartitionError(f"{where}, which leaves {show(crossed[0])} on its other side; move it by less")
+    points = {
+        "from": _point(axis, position, sheet.rectangle.lower), "to": _point(axis, position, sheet.rectangle.upper)
+    }  # fmt: skip
+    return _Try(f"moved {by:+g} m", f"Moving it by {by:+g} m along {'xyz'[axis]}", points)
+
+
+def _beside(point: tuple[float, float, float], sheet: Sheet) -> bool:
+    u, v = (p for a, p in enumerate(point) if a != sheet.axis)
+    r = sheet.rectangle
+    return r.lower[0] <= u <= r.upper[0] and r.lower[1] <= v <= r.upper[1]
+
+
+def _mass(sheet: Sheet, mass: float) -> _Try:
+    own = sheet.panel
+    held = {"resistance": 0.0, "stiffness": 0.0} if own is None else {}
+    name = f"panel {number(mass)} kg per m²"
+    return _Try(name, f"A closed part that gives way with {number(mass)} kg/m²", {"panel": {"mass": mass, **held}})
+
+
+def _text(scene: Scene, start: Variant, sheet: Sheet, tries: list[_Try], door_mass: float) -> str:
+    """The scene with the study's variants in place of its own."""
+    given = tomllib.loads(scene.text)
+    own: dict[str, Any] = next((v for v in given.get("variants", []) if v.get("name") == start.name), {})
+    doors = _doors(sheet, door_mass, _taken(given)) if any(t.doors for t in tries) else []
+    parts = [_without_sections(scene.text, given).rstrip()]
+    parts += [_table("sheets", door) for door in doors]
+    for one in tries:
+        without = [*own.get("without", []), *([sheet.name] if one.gone else [])]
+        without += [door["name"] for door in doors if not one.doors]
+        changes = {k: v for k, v in own.get("set", {}).items() if not (one.gone and k == sheet.name)}
+        if one.change:
+            changes[sheet.name] = _merged(changes.get(sheet.name, {}), one.change)
+        parts.append(_table("variants", {"name": one.name, "without": without, "set": changes}))
+    return "\n\n".join(parts) + "\n"
+
+
+def _merged(old: dict[str, Any], new: dict[str, Any]) -> dict[str, Any]:
+    both = {k: {**old[k], **v} for k, v in new.items() if isinstance(v, dict) and isinstance(old.get(k), dict)}
+    return {**old, **new, **both}
+
+
+def _taken(given: dict[str, Any]) -> set[str]:
+    lists = [v for v in given.values() if isinstance(v, list)]
+    return {entry.get("name", "") for one in lists for entry in one if isinstance(entry, dict)}
+
+
+def _doors(sheet: Sheet, mass: float, taken: set[str]) -> list[dict[str, Any]]:
+    """A door leaf for each opening, as tables of sheets."""
+    doors = []
+    for opening in sheet.openings:
+        name = f"door of {sheet.name}"[:70]
+        k = 1
+        while name in taken:
+            k, name = k + 1, f"door {k + 1} of {sheet.name}"[:70]
+        taken.add(name)
+        doors.append({
+            "name": name,
+            "from": _point(sheet.axis, sheet.position, opening.lower),
+            "to": _point(sheet.axis, sheet.position, opening.upper),
+            "panel": {"mass": mass, "resistance": 0.0, "stiffness": 0.0},
+        })  # fmt: skip
+    return doors
+
+
+def _point(axis: int, position: float, rest: tuple[float, float]) -> list[float]:
+    point = list(rest)
+    point.insert(axis, position)
+    return point
+
+
+def _rectangle(r: Rectangle) -> dict[str, list[float]]:
+    return {"from": list(r.lower), "to": list(r.upper)}
+
+
+def _without_sections(text: str, given: dict[str, Any]) -> str:
+    """`text` without the sections of OWN_SECTIONS; raises PartitionError if they can't be told apart line by line."""
+    names = "|".join(OWN_SECTIONS)
+    mine: Callable[[str], bool] = lambda line: re.match(rf"\s*\[+\s*({names})\s*[\].]", line) is not None  # noqa: E731
+    kept, skipping = [], False
+    for line in text.splitlines():
+        if re.match(r"\s*\[+\s*[A-Za-z]", line):
+            skipping = mine(line)
+        if not skipping:
+            kept.append(line)
+    rest = "\n".join(kept)
+    wanted = {k: v for k, v in given.items() if k not in OWN_SECTIONS}
+    try:
+        if tomllib.loads(rest) == wanted and "[[sheets]]" in "".join(rest.split()):
+            return rest
+    except tomllib.TOMLDecodeError:
+        pass
+    raise PartitionError(
+        "the variants of this scene can't be replaced: write [[sheets]], [[variants]] and [spots] with their brackets "
+        "on lines of their own"
+    )
+
+
+def _table(kind: str, values: dict[str, Any]) -> str:
+    return "\n".join([f"[[{kind}]]", *(f"{key} = {_toml(value)}" for key, value in values.items())])
+
+
+def _toml(value: Any) -> str:
+    """A value in TOML, all in one line."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{_toml(k)} = {_toml(v)}" for k, v in value.items()) + " }" if value else "{}"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(_toml(v) for v in value) + "]"
+    return repr(value)

@@ -1,0 +1,203 @@
+"""How sure a study is: its shortlist once more in rooms that are a little other than was said.
+
+Every perturbed room has its own lanes, one for each source and each place of the shortlist, in the same march. All
+errors are drawn at once: what is reported is how sure the advice is, not which error it hangs on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdtd.errors import GeometryError
+from fdtd.march.points import PointWeights
+from fdtd.march.stepper import March, march
+from fdtd.march.transfer import transfer_functions
+from fdtd.model.lanes import Lane, Place, Port, make_lane
+from fdtd.model.problem import Problem
+from fdtd.placement.objectives import Objectives
+from fdtd.placement.steps import gained
+from fdtd.placement.study import Design, SearchInput
+from fdtd.ports.candidates import BATCH, CandidateResponse, candidate_ports, candidate_problem
+from fdtd.ports.response import PortMatrices, PortSet, port_set
+from fdtd.scene.schema import Point3
+from fdtd.scene.shape import Shape
+from fdtd.study.perturb import Doubt, Draw, draw
+from fdtd.study.place import PlacementStudy, Progress, frequencies, search_input
+from fdtd.study.settling import settling_time
+from fdtd.study.shortlist import Scores, Shortlist, shortlist
+from fdtd.study.sure import Figures, Spread, SureCount, SureSpot, ranking_words
+
+COARSER = 1.5
+"""Factor on the study's cells; what is wanted is how much figures move, and that is seen on larger cells too."""
+COARSE = 0.15
+"""m, cells that are at least taken."""
+TOP = 3
+"""Places that count as 'on top'."""
+
+
+@dataclass(frozen=True, eq=False)
+class Robustness:
+    """How sure the advice is.
+
+    robust : whether the first spot stays ahead of every other of the shortlist; words : the verdict, first things first
+    singles : best of the study first; counts : from 1 unit; level : number of spots that cannot be told from the first
+    doubt, draws, seed : what was varied; spacing : m; designs, benefit : all designs and (draw, design) dB
+    """
+
+    robust: bool
+    words: tuple[str, ...]
+    singles: tuple[SureSpot, ...]
+    counts: tuple[SureCount, ...]
+    level: int
+    doubt: Doubt
+    draws: int
+    seed: int
+    spacing: float
+    designs: tuple[Design, ...]
+    benefit: NDArray[np.float64]
+
+
+def robustness(
+    study: PlacementStudy, *, draws: int = 10, seed: int = 1, spacing: float | None = None, doubt: Doubt | None = None,
+    precision: str = "single", progress: Progress | None = None,
+) -> Robustness:  # fmt: skip
+    """Rerun the shortlist of `study` in `draws` perturbed rooms; the same seed gives the same rooms.
+
+    spacing : m (default: half as large again as the study's, at least 0.15 m); doubt : how far off things may be.
+    Raises ValueError for fewer than 2 draws.
+    """
+    if draws < 2:
+        raise ValueError(f"draws must be 2 or more, not {draws}: a range needs several rooms")
+    chosen, doubt = shortlist(study.found, study.places), doubt or Doubt()
+    spacing = spacing or max(COARSER * study.spacing, COARSE)
+    room = Rooms(study, chosen, spacing, precision)
+    nominal = Draw(study.scene, study.variant, study.spots.devices)
+    rooms = [nominal] + [
+        draw(study.scene, study.variant, study.spots.devices, doubt, (seed, k), room.in_air) for k in range(draws)
+    ]
+    scores = [Scores(given) for given in room.measure(rooms, progress)]
+    designs = tuple(dict.fromkeys((*chosen.counts, *chosen.singles)))
+    table = {design: [score.of(chosen.local(design)) for score in scores] for design in designs}
+    bare = [score.bare for score in scores]
+    singles = _spots(study, chosen, table, bare)
+    counts = _counts(study, chosen, table, bare)
+    level = 1 + sum(spot.behind.low <= 0.0 for spot in singles[1:])
+    words = ranking_words(singles, counts, draws)
+    benefit = np.array([[found.benefit for found in table[design][1:]] for design in designs]).T
+    return Robustness(
+        level == 1, words, singles, counts, level, doubt, draws, seed, spacing, designs, benefit
+    )  # fmt: skip
+
+
+def _spots(
+    study: PlacementStudy, chosen: Shortlist, table: dict[Design, list[Objectives]], bare: list[Objectives]
+) -> tuple[SureSpot, ...]:
+    benefit = np.array([[found.benefit for found in table[design]] for design in chosen.singles])
+    place = np.argsort(np.argsort(-benefit[:, 1:], axis=0, kind="stable"), axis=0)
+    return tuple(
+        SureSpot(
+            design, study.words(design), float(np.mean(place[k] == 0)), float(np.mean(place[k] < TOP)),
+            _range(benefit[0] - benefit[k]), _figures(table[design], bare),
+        )
+        for k, design in enumerate(chosen.singles)
+    )  # fmt: skip
+
+
+def _counts(
+    study: PlacementStudy, chosen: Shortlist, table: dict[Design, list[Objectives]], bare: list[Objectives]
+) -> tuple[SureCount, ...]:
+    made = []
+    for count, design in enumerate(chosen.counts[1:], start=1):
+        steps = [gained(a, b) for a, b in zip(table[chosen.counts[count - 1]], table[design], strict=True)]
+        heard = float(np.mean([step.heard and step.benefit > 0.0 for step in steps[1:]]))
+        adds = _range([step.benefit for step in steps])
+        made.append(SureCount(count, design, study.words(design), adds, heard, _figures(table[design], bare)))
+    return tuple(made)
+
+
+def _figures(found: list[Objectives], bare: list[Objectives]) -> Figures:
+    own = [_range([getattr(f, name) for f in found]) for name in ("benefit", "ringing", "uneven", "spread", "loss")]
+    less = [
+        _range([getattr(b, name) - getattr(f, name) for f, b in zip(found, bare, strict=True)])
+        for name in ("ringing", "uneven", "spread")
+    ]
+    return Figures(*own, *less)
+
+
+def _range(values: Sequence[float] | NDArray[np.float64]) -> Spread:
+    """values : the unperturbed room first, then all draws."""
+    return Spread(float(values[0]), *(float(v) for v in np.quantile(values[1:], (0.1, 0.5, 0.9))))
+
+
+class Rooms:
+    """The cells that all perturbed rooms of a study share, and the march over them."""
+
+    def __init__(self, study: PlacementStudy, chosen: Shortlist, spacing: float, precision: str) -> None:
+        self.study, self.places = study, tuple(study.places[port] for port in chosen.ports)
+        absorbers = tuple(place.absorber("") for place in self.places)
+        self.top, self.precision = study.scene.run.max_frequency, precision
+        self.problem: Problem = candidate_problem(study.scene, study.variant, absorbers, spacing)
+        self.ports: tuple[Port, ...] = candidate_ports(self.problem, absorbers)
+        self.faces: PortSet = port_set(self.problem, self.ports, self.problem.time_step, self.top)
+        self.duration = study.scene.run.duration or settling_time(study.scene, study.variant, spacing)
+        self.shape, self.points = Shape(study.scene.room), PointWeights(self.problem.cells)
+
+    def in_air(self, point: Point3) -> bool:
+        """Whether a seat or source can be there."""
+        if not self.shape.in_air(point, self.study.variant.blocks):
+            return False
+        try:
+            self.points.home(point)
+        except GeometryError:
+            return False
+        return True
+
+    def measure(self, rooms: Sequence[Draw], progress: Progress | None) -> list[SearchInput]:
+        """Matrices and units of every room, as many rooms in one march as make a good batch."""
+        each = max(1, round(BATCH / (len(self.study.variant.sources) + len(self.ports))))
+        batches = [rooms[k : k + each] for k in range(0, len(rooms), each)]
+        found: list[SearchInput] = []
+        for number, batch in enumerate(batches):
+            found += self._batch(batch, _share(progress, number, len(batches)))
+        return found
+
+    def _batch(self, rooms: Sequence[Draw], progress: Progress | None) -> list[SearchInput]:
+        lanes: list[Lane] = []
+        for room in rooms:
+            template = make_lane(room.scene, room.variant, self.problem, room.variant.sources[0].at)
+            places: list[Place] = [*(source.at for source in room.variant.sources), *self.ports]
+            lanes += [replace(template, source=place) for place in places]
+        readers: list[Place] = list(dict.fromkeys(seat.at for room in rooms for seat in room.variant.seats))
+        readers += self.ports
+        record = march(
+            self.problem, lanes, readers, self.top, self.duration, precision=self.precision, progress=progress,
+            sparse=True,
+        )  # fmt: skip
+        count = len(lanes) // len(rooms)
+        return [self._input(room, record, k * count, count, readers) for k, room in enumerate(rooms)]
+
+    def _input(self, room: Draw, record: March, first: int, count: int, readers: list[Place]) -> SearchInput:
+        """What the search needs of one room of a march.
+
+        Warmer air: p(omega) = omega rho G(omega/c), so the spectrum is that of the march at f c_0/c_1, times
+        rho_1 c_1/(rho_0 c_0) = c_0/c_1 since rho goes as 1/c². That shifts the walls' resonances by half a per cent
+        too, which is nothing beside what is not known of them.
+        """
+        frequency = frequencies(room.scene)
+        rows = [readers.index(seat.at) for seat in room.variant.seats] + list(range(-len(self.ports), 0))
+        mine = replace(record, seats=record.seats[first : first + count][:, rows])
+        every = np.moveaxis(transfer_functions(mine, frequency / room.speed), 2, 0) / room.speed
+        s, r = len(room.variant.sources), len(room.variant.seats)
+        matrices = PortMatrices(frequency, every[:, :s, :r], every[:, :s, r:], every[:, s:, :r], every[:, s:, r:])
+        spots = replace(self.study.spots, start=room.variant, devices=room.devices)
+        return search_input(room.scene, spots, self.places, CandidateResponse(self.faces, matrices, 0.0, ""))
+
+
+def _share(progress: Progress | None, number: int, count: int) -> Callable[[float, str], None] | None:
+    if progress is None:
+        return None
+    return lambda done, message: progress((number + done) / count, f"perturbed rooms {number + 1}/{count}, {message}")

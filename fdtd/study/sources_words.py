@@ -1,0 +1,128 @@
+"""What moving a loudspeaker or a seat would do, in sentences."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fdtd.placement.steps import HEARD_DECAY, HEARD_EVENNESS, Gained, gained
+from fdtd.scene.shape import Shape
+from fdtd.study.floor import place_words
+from fdtd.study.sources import Choice, MoveStudy
+
+HEARD_LEVEL = 1.0
+"""dB of level that are just noticed (common practice)."""
+AS_GOOD = 0.5
+"""dB of benefit within which places are taken as equally good; ours."""
+
+
+def advice(study: MoveStudy) -> tuple[str, ...]:
+    """Where to put what was moved, what that changes, and how much the exact spot matters."""
+    best, found = study.choices[0], gained(study.present, study.choices[0].objectives)
+    many = f"{len(study.choices):,} {'pairs of places' if study.what == 'pair' else 'places'}"
+    if best.objectives.benefit <= 0.0 or not found.heard:
+        lines = [
+            f"Leave {_them(study)} where {'they are' if len(study.moved) > 1 else 'it is'} ({present_words(study)}): "
+            f"none of {many} is better by what can be heard (the best by {best.objectives.benefit:.1f} dB)."
+        ]
+        return (*lines, *_not_to(study))
+    where = choice_words(study, best)
+    verb = "Move" if study.what == "seat" else "Put"
+    only_now = study.what == "pair" and len(study.moved) == 1
+    than = "the one there is now" if only_now else "now"
+    to, gain = ("to" if study.what == "seat" else "at"), best.objectives.benefit
+    lines = [f"{verb} {_them(study)} {to} {where}: {gain:.1f} dB better than {than}, best of {many}."]
+    lines.append(f"What it changes: {changes(study, best, found)}.")
+    near = _nearby(study, best)
+    if near:
+        lines.append(near)
+    wall = _along_walls(study)
+    if wall:
+        lines.append(wall)
+    return (*lines, *_not_to(study))
+
+
+def changes(study: MoveStudy, choice: Choice, found: Gained | None = None) -> str:
+    """What a choice changes at the seats, in one clause after another."""
+    found = found or gained(study.present, choice.objectives)
+    one = len(study.seats) == 1
+    parts = [_more(found.uneven, "the level there" if one else "the level at the seats", "even", "over frequency")]
+    if not one:
+        close = found.spread
+        parts.append(
+            f"the seats are {abs(close):.1f} dB {'closer to' if close > 0 else 'farther from'} each other"
+            if abs(close) >= HEARD_EVENNESS else "the seats differ as much as now"
+        )  # fmt: skip
+    k = int(np.argmax(np.abs(found.ringing_at)))
+    share = float(found.ringing_at[k])
+    if abs(share) >= HEARD_DECAY:
+        at = "" if one else f" at '{study.seats[k]}'"
+        parts.append(f"what rings{at} decays {100 * abs(share):.0f} % {'faster' if share > 0 else 'slower'}")
+    louder = -choice.objectives.loss
+    if abs(louder) >= HEARD_LEVEL:
+        parts.append(f"it is {abs(louder):.1f} dB {'louder' if louder > 0 else 'quieter'}")
+    return "; ".join(parts)
+
+
+def choice_words(study: MoveStudy, choice: Choice) -> str:
+    """Where a choice is."""
+    return " and at ".join(study.words[k] for k in choice.places)
+
+
+def present_words(study: MoveStudy) -> str:
+    """Where the moved things are now."""
+    shape = Shape(study.scene.room)
+    return " and ".join(place_words(shape, at) for at in study.at_present)
+
+
+def _them(study: MoveStudy) -> str:
+    if study.what == "pair" and len(study.moved) == 1:
+        return f"'{study.moved[0]}' and a second one like it"
+    return " and ".join(f"'{name}'" for name in study.moved)
+
+
+def _more(gain: float, what: str, quality: str, over: str) -> str:
+    if abs(gain) < HEARD_EVENNESS:
+        return f"{what} is as {quality} {over} as now"
+    return f"{what} is {abs(gain):.1f} dB {'more' if gain > 0 else 'less'} {quality} {over}"
+
+
+def _nearby(study: MoveStudy, best: Choice) -> str:
+    """How much the exact spot matters, from the places beside the best one."""
+    if len(best.places) > 1:
+        equal = sum(c.objectives.benefit >= study.choices[0].objectives.benefit - AS_GOOD for c in study.choices)
+        return f"{equal} pairs are within {AS_GOOD:g} dB of it." if equal > 1 else ""
+    gap = np.linalg.norm(study.places - study.places[best.places[0]], axis=1)
+    beside = (gap > 0.0) & (gap <= 1.2 * study.spacing)
+    if not beside.any():
+        return ""
+    low, high = study.benefit[beside].min(), study.benefit[beside].max()
+    if low <= 0.0:
+        told = "so it depends on that very spot; try it by ear before you settle on it"
+    elif low >= 0.5 * best.objectives.benefit:
+        told = "so a step to either side does no harm"
+    else:
+        told = "so keep to it within a hand's width or two"
+    return f"The places beside it, {gap[beside].min():.2f} m away, gain {low:.1f} to {high:.1f} dB: {told}."
+
+
+def _along_walls(study: MoveStudy) -> str:
+    """The best choice along the walls, where things usually stand, if the best of all is out in the room."""
+    if study.what == "seat" or study.by_wall[list(study.choices[0].places)].all():
+        return ""
+    best = next((c for c in study.choices if study.by_wall[list(c.places)].all()), None)
+    if best is None:
+        return ""
+    if best.objectives.benefit <= 0.0:
+        return "That is out in the room; along the walls no place is better than the present one."
+    return (
+        f"That is out in the room. Along the walls the best is {choice_words(study, best)}: "
+        f"{best.objectives.benefit:.1f} dB better than now; {changes(study, best)}."
+    )
+
+
+def _not_to(study: MoveStudy) -> tuple[str, ...]:
+    """The worst place, if it is clearly worse than the present one."""
+    worst = study.choices[-1]
+    if study.what == "pair" or worst.objectives.benefit > -1.0:
+        return ()
+    return (f"Worst: {choice_words(study, worst)}, {-worst.objectives.benefit:.1f} dB worse than now.",)

@@ -1,0 +1,121 @@
+"""How sure each design of a shortlist is, and how that is said: the verdict first, then what it rests on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from fdtd.placement.study import Design
+
+NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+
+
+@dataclass(frozen=True)
+class Spread:
+    """nominal : on the same cells with nothing perturbed; low, middle, high : 10 %, 50 % and 90 % of the draws."""
+
+    nominal: float
+    low: float
+    middle: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Figures:
+    """Of one design over all draws. benefit, loss : dB; ringing (octaves), uneven, spread (dB) : as they are
+    less_ringing, less_uneven, less_spread : what they are below those of the same room without units."""
+
+    benefit: Spread
+    ringing: Spread
+    uneven: Spread
+    spread: Spread
+    loss: Spread
+    less_ringing: Spread
+    less_uneven: Spread
+    less_spread: Spread
+
+
+@dataclass(frozen=True)
+class SureSpot:
+    """A single spot of the shortlist.
+
+    first, on_top : share of the draws in which it is first, or among the first three, of the shortlist
+    behind : dB of benefit that it is behind the first spot of the study
+    """
+
+    design: Design
+    words: str
+    first: float
+    on_top: float
+    behind: Spread
+    figures: Figures
+
+
+@dataclass(frozen=True)
+class SureCount:
+    """The best design of `count` units. adds : dB of benefit over the best of one unit less
+    heard : share of the draws in which that is for the better and can be heard (`placement.steps`)."""
+
+    count: int
+    design: Design
+    words: str
+    adds: Spread
+    heard: float
+    figures: Figures
+
+
+def ranking_words(singles: Sequence[SureSpot], counts: Sequence[SureCount], draws: int) -> tuple[str, ...]:
+    """Sentences: is the ranking robust, does the best place help for sure, what further units add.
+
+    singles : best of the study first; draws : rooms that were tried
+    """
+    return (_verdict(singles, draws), _worth(singles[0]), *(_more(count, draws) for count in counts if count.count > 1))
+
+
+def _verdict(singles: Sequence[SureSpot], draws: int) -> str:
+    first = singles[0]
+    name, kept = _name(first), f"{_of(first.first, draws)} perturbed rooms"
+    if len(singles) == 1:
+        return f"there is only one place to compare: {name}"
+    level = [spot for spot in singles[1:] if spot.behind.low <= 0.0]
+    if not level:
+        return f"the ranking is robust: {name} stays ahead of every other place of the shortlist, first in {kept}"
+    names = _listed([name, *(_name(spot) for spot in level)])
+    number = len(level) + 1
+    consecutive = all(spot.behind.low <= 0.0 for spot in singles[1:number])
+    what = f"the first {_number(number)} places ({names})" if consecutive else names
+    return (
+        f"the ranking is not robust: {what} are within the uncertainty of what is known of the room: choose by "
+        f"convenience ({name} stays first in {kept}, on top of the list with two others in {_of(first.on_top, draws)})"
+    )
+
+
+def _worth(first: SureSpot) -> str:
+    benefit = first.figures.benefit
+    told = f"{_name(first)}: benefit {benefit.middle:.1f} dB, 10-90 % {benefit.low:.1f} to {benefit.high:.1f} dB"
+    if benefit.high <= 0.0:
+        return f"{told}: no unit helps in this room"
+    return told + (": it may do nothing at all" if benefit.low <= 0.0 else ": an improvement in any case")
+
+
+def _more(count: SureCount, draws: int) -> str:
+    adds = count.adds
+    told = f"the best {_number(count.count)} units: the last adds {adds.middle:.1f} dB, 10-90 % {adds.low:.1f} to "
+    return told + f"{adds.high:.1f} dB, heard in {_of(count.heard, draws)} rooms"
+
+
+def _name(spot: SureSpot) -> str:
+    """ "spot 7" of the full words of a single spot."""
+    return spot.words.split(" (", 1)[0]
+
+
+def _of(share: float, draws: int) -> str:
+    return f"{round(share * draws)} of {draws}"
+
+
+def _number(value: int) -> str:
+    return NUMBERS[value] if value < len(NUMBERS) else str(value)
+
+
+def _listed(names: Sequence[str]) -> str:
+    return ", ".join(names[:-1]) + f" and {names[-1]}"

@@ -1,0 +1,241 @@
+"""`fdtd place` on a small room with the real solver: its advice, its files, what is reused, what is refused."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
+
+import h5py
+import numpy as np
+import pytest
+from placement_scene import SCENE
+
+import fdtd.ports.candidates as measuring
+from fdtd.cli import place_advice as advice
+from fdtd.cli.place_tables import format_placement
+from fdtd.scene.read import read_scene
+from fdtd.study.place import PlacementStudy, place
+
+QUICK = ("--no-robust", "--no-confirm", "--no-figures")
+Command = Callable[..., int]
+
+
+@pytest.fixture
+def room(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The scene file, in an empty folder that the command starts in."""
+    path = tmp_path / "small.toml"
+    path.write_text(SCENE, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    return path
+
+
+@pytest.fixture(scope="module")
+def study(tmp_path_factory: pytest.TempPathFactory) -> PlacementStudy:
+    path = tmp_path_factory.mktemp("scene") / "small.toml"
+    path.write_text(SCENE, encoding="utf-8")
+    return place(read_scene(path))
+
+
+def no_march(*_: object, **__: object) -> None:
+    raise AssertionError("marched again")
+
+
+def rows(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def test_advice_tables_and_files(fdtd: Command, room: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert fdtd("place", str(room), "--draws", "2", "--out", "trial", "--no-confirm", "--no-figures") == 0
+    out = capsys.readouterr().out
+    assert out.startswith("Small room: where to put 'low' or 'high'\n\n")
+    for told in ("One unit: put it at spot ", "At 'stool' ", "At 'bench' ", "Two units:", "In short: ",
+                 "How sure, from 2 ", "lanes marched", "Who wants", "Is the loudest place the best?",
+                 "electrician"):  # fmt: skip
+        assert told in out, told
+    assert max(len(line) for line in out.splitlines()) <= 120
+    folder = Path("trial")
+    single = rows(folder / "placement.csv")
+    benefit = [float(row["benefit_db"]) for row in single]
+    assert benefit == sorted(benefit, reverse=True) and len({row["place"] for row in single}) == len(single) / 2
+    assert f"put it at spot {single[0]['place']} (" in out
+    with h5py.File(folder / "placement.h5") as file:
+        places = len(file["place"])
+        assert len(single) == 2 * places  # two kinds of unit
+        assert file["places_from_places"].shape == (len(file["frequency"]), places, places)
+        assert file["scene"].asstr()[()] == SCENE
+        assert file["singles/benefit"][:] == pytest.approx(benefit, abs=1e-5)
+        assert file["singles/unit_place"][0] == int(single[0]["place"])
+        assert file["counts/count"][:].tolist() == [0, 1, 2]
+        assert file["counts/unit_place"][0].tolist() == [0, 0]
+        assert file["sure/counts/heard"].shape == (2,)
+
+
+@pytest.mark.slow
+def test_the_whole_command(fdtd: Command, room: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert fdtd("place", str(room), "--draws", "2") == 0
+    assert "Tried by simulations with the units in:" in capsys.readouterr().out
+    folder = Path("small-results")
+    for name in ("spots.png", "placement-ranking.png", "placement-plan.png", "placement-count.svg",
+                 "placement-response.png", "loudest.png"):  # fmt: skip
+        assert (folder / name).stat().st_size > 1000
+    assert list((folder / "winner").glob("tail-*.png"))
+
+
+def test_the_file_holds_enough_to_work_out_a_design(fdtd: Command, room: Path) -> None:
+    """The port formula, p = p0 - G D (1 + Z D)^-1 z, on the arrays of the file gives the unevenness that it tells."""
+    assert fdtd("place", str(room), "--precision", "double", *QUICK) == 0
+    with h5py.File("small-results/placement.h5") as file:
+        f = file["frequency"][:]
+        number, device = (int(file["singles"][name][0]) for name in ("unit_place", "unit_device"))
+        at = file["place"][:].tolist().index(number)
+        y = file["admittance"][device, 0, :, at]
+        factor = file["playback"][0]
+        bare, driven = (
+            file["seats_from_sources"][:, 0] * factor[:, None],
+            file["places_from_sources"][:, 0, at] * factor,
+        )
+        flow = y * driven / (1.0 + y * file["places_from_places"][:, at, at])
+        level = 20.0 * np.log10(np.abs(bare - flow[:, None] * file["seats_from_places"][:, at]))
+        told = float(file["singles/uneven"][0])
+    inside = (f >= 20.0) & (f <= 160.0)
+    weight = np.gradient(np.log(f[inside]))
+    weight[[0, -1]] *= 0.5
+    weight /= weight.sum()
+    mean = weight @ level[inside]
+    assert np.sqrt(weight @ (level[inside] - mean) ** 2).mean() == pytest.approx(told, abs=1e-3)
+
+
+def test_other_devices_and_gains_reuse_the_matrices(
+    fdtd: Command, room: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert fdtd("place", str(room), *QUICK) == 0
+    first = capsys.readouterr().out
+    assert "lanes marched" in first
+    other = SCENE.replace('["low", "high"]', '["low"]').replace("[1.0]", "[1.0]\nseat_weights = { bench = 3 }")
+    room.write_text(other.replace("count = 2", "count = 1").replace("at = [2.7", "level = -3\nat = [2.7"), "utf-8")
+    with monkeypatch.context() as patch:
+        patch.setattr(measuring, "march", no_march)
+        assert fdtd("place", str(room), *QUICK) == 0
+        second = capsys.readouterr().out
+    lanes = len(rows(Path("small-results/placement.csv"))) + 1
+    assert f"{lanes} of {lanes} lanes reused from small-results" in second
+    room.write_text(SCENE.replace("at = [0.6, 1.6", "at = [0.7, 1.6"), encoding="utf-8")  # a seat moves
+    assert fdtd("place", str(room), *QUICK) == 0
+    assert "lanes marched" in capsys.readouterr().out
+
+
+def test_a_study_that_was_stopped_goes_on(
+    fdtd: Command, room: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(measuring, "BATCH", 3)
+    march, count = measuring.march, [0]
+
+    def some(*given: object, **more: object) -> object:
+        count[0] += 1
+        if count[0] == 3:
+            raise KeyboardInterrupt
+        return march(*given, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(measuring, "march", some)
+    assert fdtd("place", str(room), *QUICK) == 130
+    assert not Path("small-results/placement.h5").exists()
+    assert len(list(Path("small-results/work").rglob("batch-*.h5"))) == 2
+    assert fdtd("place", str(room), *QUICK) == 0
+    assert "6 of " in capsys.readouterr().out
+    kept = Path("small-results/placement.csv").read_text()
+    monkeypatch.setattr(measuring, "march", march)
+    assert fdtd("place", str(room), "--out", "afresh", *QUICK) == 0
+    assert Path("afresh/placement.csv").read_text() == kept
+
+
+def test_what_is_refused(fdtd: Command, room: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for options, told in (
+        (("--count", "0"), "--count: found 0, expected the most units at once, 1 to"),
+        (("--draws", "1"), "--draws: found 1, expected 2 to"),
+        (("--precision", "half"), "--precision: found 'half'"),
+    ):
+        assert fdtd("place", str(room), *options) == 2
+        assert told in capsys.readouterr().err
+    room.write_text(SCENE.partition("[spots]")[0], encoding="utf-8")
+    assert fdtd("place", str(room)) == 2
+    assert "found no [spots]" in capsys.readouterr().err
+    assert list(room.parent.iterdir()) == [room]
+
+
+def sure(study: PlacementStudy, robust: bool, heard: float = 1.0) -> SimpleNamespace:
+    """As `robustness` tells it: two places, alike or not, and a second unit that is heard in a share of the rooms."""
+    from fdtd.study.shortlist import ranked_singles
+
+    span = SimpleNamespace(low=0.4, middle=0.8, high=1.1)
+    singles = [
+        SimpleNamespace(
+            design=design, on_top=share, first=share, figures=SimpleNamespace(benefit=replace_low(span, low)),
+            behind=SimpleNamespace(low=-0.1 if not robust else 0.1),
+        )
+        for design, share, low in zip(ranked_singles(study.found), (0.3, 0.9), (0.1, 0.7), strict=False)
+    ]  # fmt: skip
+    counts = [SimpleNamespace(count=n + 1, heard=share) for n, share in enumerate((1.0, heard))]
+    return SimpleNamespace(
+        robust=robust, words=("the verdict", "spot 1: benefit"), singles=singles, counts=counts, draws=10
+    )
+
+
+def replace_low(span: SimpleNamespace, low: float) -> SimpleNamespace:
+    return SimpleNamespace(**{**vars(span), "low": low})
+
+
+def test_doubt_is_said_first_with_the_safest_place(study: PlacementStudy) -> None:
+    doubtful = sure(study, robust=False)
+    first, _, rest = advice.advice(study, doubtful, None).partition("\n\n")
+    assert first.startswith("NOT SURE: the verdict.")
+    second = study.words(doubtful.singles[1].design)
+    assert f"The safest of them is {second}" in " ".join(first.split())
+    assert rest.startswith("In short: ")
+    certain = advice.advice(study, sure(study, robust=True), None)
+    assert certain.startswith("In short: ") and "The verdict." in certain
+
+
+def test_a_further_unit_that_is_not_heard_is_not_advised(study: PlacementStudy) -> None:
+    step = study.added[1]
+    deaf = replace(
+        step, gained=replace(step.gained, heard_at=np.zeros(2, bool), spread=0.0, benefit=0.2),
+        words="the second unit adds less than can be heard",
+    )  # fmt: skip
+    quiet = replace(study, added=(study.added[0], deaf))
+    assert advice.how_many(quiet, None) == "In short: buy one. One more adds less than can be heard."
+    assert "The second unit adds less than can be heard." in advice.further(quiet, deaf)
+    nothing = replace(quiet, added=(study.added[0], replace(deaf, gained=replace(deaf.gained, benefit=-0.1))))
+    assert advice.how_many(nothing, None) == "In short: buy one. One more adds nothing."
+    loud = replace(step, gained=replace(step.gained, heard_at=np.ones(2, bool), benefit=1.0))
+    both = replace(study, added=(study.added[0], loud))
+    assert "In short: two units are worth while" in advice.how_many(both, None)
+    assert "too few of the perturbed rooms" in advice.how_many(both, sure(study, True, heard=0.3))
+
+
+def test_units_that_would_oscillate_are_told_in_the_answer(study: PlacementStudy) -> None:
+    def confirmed(**more: object) -> SimpleNamespace:
+        design = study.added[1].scored.design
+        unit = SimpleNamespace(stability=SimpleNamespace(margin_db=1.2))
+        marched = SimpleNamespace(benefit=0.4)
+        built = {"count": 2, "asked": design, "design": design, "marched": marched, "units": (unit,), **more}
+        return SimpleNamespace(built=(SimpleNamespace(**built),), words=())
+
+    step = replace(study.added[1], gained=replace(study.added[1].gained, heard_at=np.ones(2, bool), benefit=1.0))
+    loud = replace(study, added=(study.added[0], step))
+    assert "Only 1.2 dB of gain would be left" in advice.further(loud, step, confirmed())
+    lower = confirmed(design=study.added[0].scored.design)
+    assert "BUT they would oscillate there at that gain: set it to 1, for 0.4 dB" in advice.further(loud, step, lower)
+    never = confirmed(marched=None, units=())
+    assert "at every gain that was to be tried" in advice.further(loud, step, never)
+    assert advice.how_many(loud, None, never) == "In short: buy one. One more would oscillate."
+    assert advice.worthwhile(loud, None, lower) == 2
+
+
+def test_tables_tell_the_ranges_where_they_are_known(study: PlacementStudy) -> None:
+    plain = format_placement(study, None)
+    assert "top 3" not in plain.partition("The best of each")[0] and "with" in plain
+    assert max(len(line) for line in plain.splitlines()) <= 120

@@ -1,0 +1,84 @@
+"""Figures of a placement study: what is drawn is what was given, and everything stays in the frame."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from fdtd.scene.read import read_scene
+from fdtd.scene.spots import candidates
+from fdtd.show.files import save_figure
+from fdtd.show.placement import Bar, Count, draw_before_after, draw_best_places, draw_ranking, draw_returns
+
+SHIPPED = Path(__file__).parents[2] / "scenes" / "l-shaped-living-room.toml"
+
+
+@pytest.fixture(scope="module")
+def scene():
+    return read_scene(SHIPPED)
+
+
+def inside(figure) -> bool:
+    """Whether titles, labels, legends and notes are within the figure."""
+    figure.draw_without_rendering()
+    renderer = figure.canvas.get_renderer()
+    texts = [figure._suptitle, *(t for legend in figure.legends for t in legend.get_texts())]
+    for axes in figure.axes:
+        texts += [axes.title, axes.xaxis.label, axes.yaxis.label, *axes.texts]
+    boxes = [t.get_window_extent(renderer) for t in texts if t.get_text()]
+    low, high = -1.0, 1.0  # pixels of rounding
+    return all(
+        b.x0 >= low and b.y0 >= low and b.x1 <= figure.bbox.x1 + high and b.y1 <= figure.bbox.y1 + high for b in boxes
+    )
+
+
+def test_bars_are_the_benefits_best_on_top(tmp_path: Path) -> None:
+    bars = [Bar("7: here", 2.0, 1.5, 2.2), Bar("3: there $x$ " + 80 * "y", 1.0), Bar("9: nowhere", -0.4)]
+    figure = draw_ranking("room", bars, 40)
+    axes = figure.axes[0]
+    assert [p.get_width() for p in axes.patches] == [2.0, 1.0, -0.4]
+    low, high = axes.get_ylim()
+    assert low > high  # the first one is on top
+    (ranges,) = axes.collections
+    assert [s[:, 0].tolist() for s in ranges.get_segments()] == [[1.5, 2.2]]
+    assert all(path.stat().st_size > 3000 for path in save_figure(figure, tmp_path, "ranking"))
+
+
+def test_best_places_are_named_with_their_number_of_units(scene) -> None:
+    found = candidates(scene)
+    figure = draw_best_places(scene, found, [(63,), (62, 63), (21, 62, 63)])
+    told = [t.get_text() for t in figure.axes[0].texts]
+    together = next(t for t in told if t.startswith("64"))
+    assert together.splitlines() == [
+        f"64, {found[63].at[2]:.2f} m up: with 1, 2 or 3 units", f"63, {found[62].at[2]:.2f} m up: with 2 or 3 units",
+    ]  # fmt: skip
+    assert any(t.startswith("22,") and t.endswith("with 3 units") for t in told)
+    assert {"sofa", "reading chair", "loudspeaker"} <= set(told)
+    assert inside(figure)
+
+
+def test_returns_start_from_nothing() -> None:
+    counts = [
+        Count(1, 1.7, np.array([0.1, 0.2]), np.array([0.5, -0.1]), 1.2, 1.9),
+        Count(2, 2.5, np.array([0.15, 0.3]), np.array([0.9, 0.0])),
+    ]
+    figure = draw_returns("room", counts, ("sofa", "a seat with quite a long name indeed"))
+    left, middle, right = figure.axes
+    assert left.lines[0].get_ydata() == pytest.approx([0.0, 1.7, 2.5])
+    assert middle.lines[1].get_ydata() == pytest.approx([0.0, 20.0, 30.0])  # per cent
+    assert right.lines[0].get_ydata() == pytest.approx([0.0, 0.5, 0.9])
+    assert inside(figure)
+
+
+def test_before_and_after_with_the_change_beside() -> None:
+    frequency = np.arange(15.0, 165.1, 0.5)
+    before = np.column_stack([10.0 * np.sin(frequency / 9.0), 5.0 * np.cos(frequency / 7.0)])
+    figure = draw_before_after("room", frequency, ("sofa", "chair"), ("none", "one"), [before, before - 2.0])
+    assert len(figure.axes) == 4
+    level, change = figure.axes[:2]
+    assert level.lines[1].get_ydata() == pytest.approx(before[:, 0] - 2.0)
+    assert change.lines[0].get_ydata() == pytest.approx(-2.0)
+    assert change.get_ylim()[0] < -2.0
+    assert inside(figure)

@@ -1,0 +1,138 @@
+"""The variants of a partition study, and what they are said to do."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from divided_scene import SCENE
+
+from fdtd import workflow
+from fdtd.listening.study import listen
+from fdtd.scene.read import read_scene_text
+from fdtd.scene.schema import Scene
+from fdtd.study.partition_tables import compare, partition_table, sentences
+from fdtd.study.partitions import Asked, PartitionError, partition_study
+
+
+def scene(text: str = SCENE) -> Scene:
+    return read_scene_text(text)
+
+
+def names(asked: Asked, text: str = SCENE) -> list[str]:
+    return [v.name for v in partition_study(scene(text), "divider", asked).scene.variants]
+
+
+def test_every_variant_is_what_it_is_called() -> None:
+    asked = Asked((0.0, 25.0, 100.0), depth=0.3, opening_widths=(1.5,), moves=(0.3,), masses=(8.0,))
+    study = partition_study(scene(), "divider", asked)
+    found = {v.name: {s.name: s for s in v.sheets} for v in study.scene.variants}
+    assert list(found) == [
+        "as it is", "opening closed", "0 % open", "25 % open", "opening 1.5 m wide", "moved +0.3 m",
+        "panel 8 kg per m²", "without it",
+    ]  # fmt: skip
+    door = found["opening closed"]["door of divider"]
+    assert (door.rectangle.lower, door.rectangle.upper, door.position) == ((1.8, 0.0), (2.7, 2.1), 3.6)
+    assert door.panel is not None and door.panel.mass == 10.0 and door.open_fraction == 0.0
+    assert all(
+        list(sheets) == ["divider"] for name, sheets in found.items() if name not in ("opening closed", "without it")
+    )
+    assert (found["25 % open"]["divider"].open_fraction, found["25 % open"]["divider"].depth) == (0.25, 0.3)
+    wide = found["opening 1.5 m wide"]["divider"].openings[0]
+    assert (wide.lower, wide.upper) == ((1.5, 0.0), (3.0, 2.1))
+    assert found["moved +0.3 m"]["divider"].position == pytest.approx(3.9)
+    panel = found["panel 8 kg per m²"]["divider"].panel
+    assert panel is not None and panel.mass == 8.0
+    assert found["without it"] == {}
+
+
+def test_it_starts_from_the_variant_asked_for_and_can_be_read_again() -> None:
+    study = partition_study(scene(), "divider", Asked(), "hard floor")
+    assert all(dict(v.surfaces)["floor"] == "rigid" for v in study.scene.variants)
+    assert study.scene.variants[0].sheets[0].material == "lining"
+    assert read_scene_text(study.scene.text).variants == study.scene.variants
+
+
+def test_the_first_variant_with_the_sheet_is_the_start() -> None:
+    assert dict(partition_study(scene(), "divider", Asked()).scene.variants[0].surfaces)["floor"] == "rigid"
+
+
+def test_a_share_that_would_do_nothing_is_left_out_with_a_word() -> None:
+    study = partition_study(scene(), "divider", Asked())
+    assert [v.name for v in study.scene.variants] == ["as it is", "opening closed", "without it"]
+    (note,) = study.notes
+    assert note.startswith("30, 60 % open is left out") and "--depth 0.3" in note
+    assert names(Asked(depth=0.3)) == ["as it is", "opening closed", "0 % open", "30 % open", "60 % open", "without it"]
+
+
+def test_a_scene_without_variants_and_a_sheet_without_openings() -> None:
+    text = SCENE[: SCENE.index("[[variants]]")].replace("openings = [{ from = [1.8, 0.0], to = [2.7, 2.1] }]", "")
+    assert names(Asked(), text) == ["as it is", "without it"]
+    assert names(Asked(door="open", moves=(-0.5,)), text) == ["as it is", "moved -0.5 m", "without it"]
+
+
+def test_a_door_s_name_that_is_taken() -> None:
+    text = SCENE.replace('name = "subwoofer"', 'name = "door of divider"')
+    study = partition_study(scene(text), "divider", Asked())
+    assert [s.name for s in study.scene.variants[1].sheets] == ["divider", "door 2 of divider"]
+
+
+@pytest.mark.parametrize(
+    ("asked", "words"),
+    [
+        (Asked(moves=(3.0,)), "+3 m puts \"divider\" at x = 6.6 m, out of the air of the room (0 to 6 m)"),
+        (Asked(moves=(1.5,)), 'at x = 5.1 m, where "sofa" is'),
+        (Asked(moves=(-2.0,)), 'which leaves "table" on its other side'),
+        (Asked(opening_widths=(3.5,)), "found 3.5 m; \"divider\" is 3 m wide"),
+        (Asked(tuple(range(12)), depth=0.3), "at most 12"),
+    ],
+)  # fmt: skip
+def test_what_is_impossible_is_refused(asked: Asked, words: str) -> None:
+    with pytest.raises(PartitionError) as refused:
+        partition_study(scene(), "divider", asked)
+    assert words in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("sheet", "variant", "words"),
+    [
+        ("dividr", None, 'did you mean "divider"?'),
+        ("divider", "no divider", '"divider" is left out of the variant "no divider"'),
+        ("divider", "hard flor", 'did you mean "hard floor"?'),
+    ],
+)
+def test_names_that_are_not_there(sheet: str, variant: str | None, words: str) -> None:
+    with pytest.raises(PartitionError, match=None) as refused:
+        partition_study(scene(), sheet, Asked(), variant)
+    assert words in str(refused.value)
+
+
+def test_an_open_sheet_without_depth_is_warned_of_in_the_scene() -> None:
+    idle = SCENE.replace("to = [3.6, 3, 2.4]", "to = [3.6, 3, 2.4]\nopen_fraction = 0.4")
+    assert any("as if it were not there" in w for w in scene(idle).warnings)
+    for works in ("depth = 0.3", "resistance = 20"):
+        assert not scene(idle.replace("open_fraction = 0.4", f"open_fraction = 0.4\n{works}")).warnings
+    assert not scene().warnings
+
+
+def test_what_the_door_does_is_told_as_the_numbers_have_it() -> None:
+    study = partition_study(scene(), "divider", Asked())
+    result = workflow.run(study.scene)
+    listening = listen(result)
+    compared = compare(result, listening)
+    # The first resonance along the room, 6 m long, is lower with a doorway (an added length of air), and lower still
+    # with a door of 10 kg/m², a mass, in it: an independent way, from the modes without losses.
+    modes = [float(workflow.modes(study.scene, count=3, variant=k).frequency[0]) for k in range(3)]
+    assert modes[1] < modes[0] < modes[2] == pytest.approx(scene().air.speed_of_sound / 12.0, rel=1e-3)
+    found = [float(listening.variants[k].resonances.frequency[0]) for k in (0, 2)]
+    damped = [workflow.damped_modes(study.scene, high=40.0, grid=0.3, variant=k)[0].frequency[0] for k in (0, 2)]
+    assert found == pytest.approx(damped, rel=0.005)
+    step = compared.level[:, 1] - compared.level[:, 0]
+    told = sentences(listening, compared, study.deeds)
+    assert told[0].startswith("Closing its opening with a door: at 'table' it")
+    assert told[1].startswith("Leaving it out: ")
+    row = int(np.argmin(np.abs(compared.told - float(told[0].split(" Hz")[0].split()[-1]))))
+    sofa = step[row, 0]
+    assert f"{'adds' if sofa > 0 else 'takes off'} {abs(sofa):.0f} dB at {compared.told[row]:.0f} Hz" in told[0]
+    table = partition_table(listening, compared)
+    assert len(table.rows) == 3 * 2 * len(compared.number)
+    assert {row[0] for row in table.rows} == {"as it is", "opening closed", "without it"}

@@ -1,0 +1,150 @@
+"""How sure a study is: a small box, 0.3 m cells, a plate on places at the walls; invented numbers."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from study_rooms import trap_room
+
+from fdtd.placement.study import Design
+from fdtd.scene.schema import Air, Material
+from fdtd.study.perturb import NONE, Doubt, Draw
+from fdtd.study.place import PlacementStudy, place
+from fdtd.study.robust import Robustness, Rooms, robustness
+from fdtd.study.shortlist import Scores, shortlist
+from fdtd.study.sure import Figures, Spread, SureCount, SureSpot, ranking_words
+
+SPACING = 0.3
+
+
+@pytest.fixture(scope="module")
+def study() -> PlacementStudy:
+    return place(trap_room(0.5), precision="double")
+
+
+@pytest.fixture(scope="module")
+def sure(study: PlacementStudy) -> Robustness:
+    return robustness(study, draws=6, seed=3, spacing=SPACING, precision="double")
+
+
+def test_the_shortlist_holds_places_apart_and_the_best_of_each_count(study: PlacementStudy) -> None:
+    chosen = shortlist(study.found, study.places)
+    assert chosen.singles[0] == study.found.best_of_count[1].design
+    assert chosen.counts == tuple(s.design for s in study.found.best_of_count)
+    numbers = [study.places[d.ports[0]].number for d in chosen.singles]
+    for design in chosen.singles:
+        assert not set(study.places[design.ports[0]].excludes) & set(numbers)
+    assert len(chosen.ports) <= 10 and set(chosen.ports) >= {p for d in chosen.counts for p in d.ports}
+
+
+def test_the_unperturbed_room_on_the_same_cells_gives_the_numbers_of_the_study(study: PlacementStudy) -> None:
+    found = robustness(study, draws=2, spacing=SPACING, doubt=NONE, precision="double")
+    scores = Scores(study.given)
+    for one in (*found.singles, *found.counts):
+        own, figures = scores.of(one.design), one.figures
+        for name in ("benefit", "ringing", "uneven", "spread", "loss"):
+            spread = getattr(figures, name)
+            assert [spread.nominal, spread.low, spread.middle, spread.high] == pytest.approx(
+                [getattr(own, name)] * 4, abs=1e-6
+            )
+        assert figures.less_ringing.middle == pytest.approx(scores.bare.ringing - own.ringing, abs=1e-6)
+    assert [c.adds.nominal for c in found.counts] == pytest.approx([s.gained.benefit for s in study.added], abs=1e-6)
+    assert found.robust and found.singles[0].first == 1.0
+    assert [c.heard for c in found.counts] == [float(s.gained.heard) for s in study.added]
+
+
+def test_the_same_seed_gives_the_same_answer(study: PlacementStudy, sure: Robustness) -> None:
+    again = robustness(study, draws=2, seed=3, spacing=SPACING, precision="double")
+    np.testing.assert_allclose(again.benefit, sure.benefit[:2], atol=1e-7)
+    other = robustness(study, draws=2, seed=4, spacing=SPACING, precision="double")
+    assert np.abs(other.benefit - again.benefit).max() > 0.01
+
+
+def test_single_precision_tells_the_same(study: PlacementStudy, sure: Robustness) -> None:
+    single = robustness(study, draws=2, seed=3, spacing=SPACING)
+    np.testing.assert_allclose(single.benefit, sure.benefit[:2], atol=0.02)
+
+
+def test_shares_and_ranges_are_those_of_the_draws(sure: Robustness) -> None:
+    column = {design: k for k, design in enumerate(sure.designs)}
+    singles = sure.benefit[:, [column[s.design] for s in sure.singles]]
+    rank = (singles[:, :, None] < singles[:, None, :]).sum(axis=2)
+    for k, spot in enumerate(sure.singles):
+        assert spot.first == np.mean(rank[:, k] == 0)
+        assert spot.on_top == np.mean(rank[:, k] < 3)
+        low, middle, high = np.quantile(singles[:, k], (0.1, 0.5, 0.9))
+        b = spot.figures.benefit
+        assert (b.low, b.middle, b.high) == pytest.approx((low, middle, high))
+        assert spot.behind.middle == pytest.approx(np.median(singles[:, 0] - singles[:, k]))
+    pair, one = sure.counts[1], sure.counts[0]
+    added = sure.benefit[:, column[pair.design]] - sure.benefit[:, column[one.design]]
+    assert pair.adds.middle == pytest.approx(np.median(added))
+    assert sure.words[0].startswith("the ranking is ")
+
+
+def test_small_doubts_spread_little_round_the_nominal_value(study: PlacementStudy, sure: Robustness) -> None:
+    little = robustness(study, draws=6, spacing=SPACING, doubt=Doubt(0.02, 0.2, 0.01, 0.004, 0.004), precision="double")
+    for small, large in zip(little.singles, sure.singles, strict=True):
+        b, wide = small.figures.benefit, large.figures.benefit
+        assert b.low < b.nominal < b.high
+        assert b.high - b.low < 0.3 * (wide.high - wide.low)
+
+
+def test_warmer_air_is_a_stretched_frequency_axis(study: PlacementStudy) -> None:
+    """Exact similarity for walls that are resistances in proportion to rho c: p(f; c1) from the march at c0."""
+    ratio = 1.012
+    scene = study.scene
+    walls = tuple(Material(m.name, scene.material("boards").branches) for m in scene.materials)
+    cold = replace(scene, materials=walls)
+    warm = replace(
+        cold, air=Air(scene.air.speed_of_sound * ratio, scene.air.density / ratio**2),
+        materials=tuple(replace(m, branches=tuple(b.scaled(ratio) for b in m.branches)) for m in walls),
+    )  # fmt: skip
+    found = []
+    for room, speed in ((cold, ratio), (warm, 1.0)):
+        # Twice the time: both marches end when next to nothing is left.
+        run = replace(room.run, duration=2.5)
+        here = replace(study, scene=replace(room, run=run))
+        rooms = Rooms(here, shortlist(study.found, study.places), SPACING, "double")
+        nominal = Draw(here.scene, study.variant, study.spots.devices, speed)
+        found.append(rooms.measure([nominal], None)[0])
+    # `bare` and `driven` are relative to free field, which goes with the density.
+    scale = {"bare": ratio**2, "driven": ratio**2, "seats_from_ports": 1.0, "ports_from_ports": 1.0}
+    for name, factor in scale.items():
+        stretched, exact = getattr(found[0], name) * factor, getattr(found[1], name)
+        assert np.abs(stretched - exact).max() < 2e-3 * np.abs(exact).max()
+
+
+def test_a_study_needs_more_than_one_draw(study: PlacementStudy) -> None:
+    with pytest.raises(ValueError, match="2 or more, not 1"):
+        robustness(study, draws=1)
+
+
+def spot(number: int, behind: float, low: float = 1.0, first: float = 0.5) -> SureSpot:
+    same = Spread(low + 1.0, low, low + 1.0, low + 2.0)
+    gap = Spread(behind, behind, behind, behind)
+    return SureSpot(Design((number,), (0,), (0,)), f"spot {number} (wall 1)", first, 1.0, gap, Figures(*[same] * 8))
+
+
+def test_an_unsure_ranking_is_said_first() -> None:
+    words = ranking_words([spot(7, 0.0), spot(3, -0.1), spot(12, 0.0), spot(5, 0.4)], (), 10)
+    assert words[0].startswith(
+        "the ranking is not robust: the first three places (spot 7, spot 3 and spot 12) are within the uncertainty of "
+        "what is known of the room: choose by convenience"
+    )
+    assert "spot 7 stays first in 5 of 10" in words[0]
+    apart = ranking_words([spot(7, 0.0), spot(3, 0.3), spot(12, -0.1)], (), 10)[0]
+    assert "not robust: spot 7 and spot 12 are within" in apart
+
+
+def test_a_sure_ranking_and_a_doubtful_gain_are_told_apart() -> None:
+    words = ranking_words([spot(7, 0.0, low=-0.5, first=0.9), spot(3, 0.3)], (), 10)
+    assert words[0].startswith("the ranking is robust: spot 7 stays ahead") and "9 of 10" in words[0]
+    assert words[1].endswith("may do nothing at all")
+    count = SureCount(2, Design(), "", Spread(0.4, 0.1, 0.3, 0.6), 0.3, spot(1, 0.0).figures)
+    assert (
+        "two units: the last adds 0.3 dB, 10-90 % 0.1 to 0.6 dB, heard in 3 of 10"
+        in (ranking_words([spot(7, 0.0), spot(3, 0.3)], [count], 10)[2])
+    )
