@@ -42,9 +42,7 @@ def compared(
     run = [(float(f), float(t)) for f, t in zip(*heard, strict=True)]
     fit = [k for k, (_, t) in enumerate(modes) if decays(t)]
     match = agreement([modes[k][0] for k in fit], [modes[k][1] for k in fit], *heard)
-    beside = {
-        fit[int(a)]: (*run[int(b)], bool(good)) for (a, b), good in zip(match.pairs, match.agrees, strict=True)
-    }
+    beside = {fit[int(a)]: (*run[int(b)], bool(good)) for (a, b), good in zip(match.pairs, match.agrees, strict=True)}
     return Compared(modes, beside, tuple(run[int(k)] for k in match.only_second), True)
 
 

@@ -28,6 +28,14 @@ Tones = Annotated[
         help='Tones in Hz whose tail is told besides the stepped ones, such as "34.5,52".',
     ),
 ]
+Smoothing = Annotated[
+    float | None,
+    typer.Option(
+        "--smoothing",
+        metavar="N",
+        help="Draw the seat responses smoothed over 1/N octave, such as 12. Default: as they are.",
+    ),
+]
 
 SMALLEST_GRID, LARGEST_GRID = 0.01, 1.0
 LOWEST_FREQUENCY = 10.0
@@ -57,6 +65,16 @@ def checked_duration(duration: float | None) -> float | None:
     raise OptionError(
         f"--duration: found {duration:g}, expected seconds above 0 and up to 60; "
         "without it, the run ends when the sound has decayed by 60 dB."
+    )
+
+
+def checked_smoothing(smoothing: float | None) -> float | None:
+    """`smoothing` (N of 1/N octave), or None if not given; raises OptionError outside 1 to 96."""
+    if smoothing is None or 1.0 <= smoothing <= 96.0:
+        return smoothing
+    raise OptionError(
+        f"--smoothing: found {smoothing:g}, expected N from 1 to 96 for 1/N octave; "
+        "3 and 12 are usual, without it the curves are drawn as they are."
     )
 
 

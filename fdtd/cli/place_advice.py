@@ -36,7 +36,10 @@ MAINS = (
 def advice(study: PlacementStudy, robust: Robustness | None, confirmed: Confirmation | None) -> str:
     """The answer, paragraph by paragraph, lines of at most 118 characters."""
     parts = [verdict_first(study, robust)] if robust is not None and not robust.robust else []
-    parts += [how_many(study, robust, confirmed), first_unit(study, confirmed)]
+    parts += [
+        how_many(study, robust, confirmed) + _mind_the_gain(study, robust, confirmed),
+        first_unit(study, confirmed),
+    ]
     parts += [further(study, step, confirmed) for step in study.added[1:]]
     parts.append(how_sure(robust))
     if confirmed is not None:
@@ -151,6 +154,17 @@ def stability(study: PlacementStudy, step: Step, confirmed: Confirmation | None)
             f"  Only {margin:.1f} dB of gain would be left before they oscillate: too little, set it lower still."
         )
     return lines
+
+
+def _mind_the_gain(study: PlacementStudy, robust: Robustness | None, confirmed: Confirmation | None) -> str:
+    """Said beside the number of units if that many cannot run at the gain that was ranked."""
+    counts = range(1, worthwhile(study, robust, confirmed) + 1)
+    every = [b for count in counts if (b := _built(count, confirmed)) is not None]
+    low = [b.count for b in every if b.design != b.asked or margin_db(b) < ENOUGH_MARGIN]
+    if not low:
+        return ""
+    units = " or ".join(NUMBERS[count] if count < len(NUMBERS) else str(count) for count in low)
+    return f" But mind the gain: {units} of them would oscillate, or nearly, at the gain that was ranked; see below."
 
 
 def margin_db(built: Built) -> float:

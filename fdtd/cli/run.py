@@ -11,10 +11,12 @@ from fdtd.cli.options import (
     Grid,
     OutFolder,
     SceneFile,
+    Smoothing,
     Tones,
     checked_duration,
     checked_grid,
     checked_precision,
+    checked_smoothing,
     parse_frequencies,
     parse_tones,
     results_folder,
@@ -53,10 +55,12 @@ def run(
     duration: Duration = None,
     precision: Precision = "double",
     tones: Tones = None,
+    smoothing: Smoothing = None,
     no_figures: NoFigures = False,
 ) -> None:
     """Simulate every variant of a scene; write results and figures; print what changes at each seat."""
     grid, duration, precision = checked_grid(grid), checked_duration(duration), checked_precision(precision)
+    smoothing = checked_smoothing(smoothing)
     from fdtd.scene.read import read_scene
 
     scene = read_scene(scene_file)
@@ -86,7 +90,7 @@ def run(
     if not no_figures:
         from fdtd.show.files import save_figures
 
-        files.extend(save_figures(result, scene, folder, listening))
+        files.extend(save_figures(result, scene, folder, listening, smoothing))
     print_files(files)
     typer.echo("\n" + CAUTION)
 

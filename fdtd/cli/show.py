@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from fdtd.cli.options import Tones, parse_tones, results_folder
+from fdtd.cli.options import Smoothing, Tones, checked_smoothing, parse_tones, results_folder
 from fdtd.cli.tables import print_files
 
 ResultFile = Annotated[
@@ -19,8 +19,9 @@ ShowFolder = Annotated[
 ]
 
 
-def show(result_file: ResultFile, out: ShowFolder = None, tones: Tones = None) -> None:
+def show(result_file: ResultFile, out: ShowFolder = None, tones: Tones = None, smoothing: Smoothing = None) -> None:
     """Draw the figures of a finished run again; with --tones tell the tails of these tones."""
+    smoothing = checked_smoothing(smoothing)
     from fdtd.results.store import read_result
 
     result = read_result(result_file)
@@ -40,4 +41,4 @@ def show(result_file: ResultFile, out: ShowFolder = None, tones: Tones = None) -
         from fdtd.cli.listening_tables import format_own_tails
 
         typer.echo(format_own_tails(listening) + "\n")
-    print_files(save_figures(result, scene, folder, listening))
+    print_files(save_figures(result, scene, folder, listening, smoothing))

@@ -63,11 +63,13 @@ class Picture:
     """Levels over frequency and time.
 
     title : drawn above; level : (frequency, time) dB; marks : (mark,) Hz, frequencies with a dash at the top edge
+    missing : what is written where there is no level
     """
 
     title: str
     level: NDArray[np.float64]
     marks: NDArray[np.float64]
+    missing: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,12 +105,13 @@ def draw_panels(
     figure = new_figure(width, height + (strip.height if strip else 0.0))
     upper: Any = figure
     if strip:
-        upper, lower = figure.subfigures(2, 1, height_ratios=[height, strip.height])
+        parts: Any = figure.subfigures(2, 1, height_ratios=[height, strip.height])
+        upper, lower = parts
     grid = list(upper.subplots(*((1, count) if beside else (count, 1)), sharex=True, sharey=True, squeeze=False).flat)
     edges = _edges(np.log(frequency)), _edges(time)
     for axes, picture in zip(grid, pictures, strict=False):
         image = _mesh(axes, edges, picture.level, LEVEL_COLOURS, scale.low, scale.high)
-        _contours(axes, frequency, time, picture.level, scale)
+        _contours(axes, frequency, time, picture, scale)
         axes.set_title(picture.title, pad=7.0)
     bar = _bar(upper, image, grid[: len(pictures)], scale.label, beside)
     for line, look in zip(scale.contours, LOOKS, strict=False):
@@ -136,7 +139,9 @@ def _time_axis(axes: Any, start: float, end: float) -> None:
         return start + np.square(value)
 
     axes.set_yscale("function", functions=(forward, back))
-    axes.yaxis.set_major_locator(FixedLocator([t for t in TIMES if t <= end + 1e-9 and (start >= 0.0 or t != TIMES[1])]))
+    axes.yaxis.set_major_locator(
+        FixedLocator([t for t in TIMES if t <= end + 1e-9 and (start >= 0.0 or t != TIMES[1])])
+    )
     axes.yaxis.set_minor_locator(NullLocator())
     axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     axes.set_ylim(start, end)
@@ -171,9 +176,10 @@ def _mesh(axes: Any, edges: tuple[NDArray, NDArray], values: NDArray, colours: s
     return axes.pcolormesh(np.exp(edges[0]), edges[1], shown, cmap=colours, vmin=low, vmax=high, rasterized=True)
 
 
-def _contours(axes: Any, frequency: NDArray, time: NDArray, level: NDArray, scale: Scale) -> None:
+def _contours(axes: Any, frequency: NDArray, time: NDArray, picture: Picture, scale: Scale) -> None:
+    level = picture.level
     if not np.isfinite(level).any():
-        axes.text(0.5, 0.5, "no seat or source here", transform=axes.transAxes, ha="center", va="center")
+        axes.text(0.5, 0.5, picture.missing, transform=axes.transAxes, ha="center", va="center")
         return
     # A line where the level only grazes the height would be noise: draw what is inside the picture.
     inside = [height for height in sorted(scale.contours) if level.min() < height < level.max()]

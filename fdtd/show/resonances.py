@@ -38,7 +38,7 @@ HEARD = {
     "any stimulus": "",
     "music": " in music",
     "test signals": " in test signals",
-    "Q of 16": " in one resonance alone",
+    "Q of 16": " in another study",
 }
 """What a threshold is about, in plain words, by its name; any other name stands as it is."""
 

@@ -17,7 +17,7 @@ from scipy.ndimage import convolve1d
 from fdtd.analysis.impulse import impulse_of_transfer
 from fdtd.analysis.response import free_field_reference
 from fdtd.analysis.short_time import decay_picture
-from fdtd.analysis.tail import stepped_tones, tail_times
+from fdtd.analysis.tail import FADE, stepped_tones, tail_times
 from fdtd.listening.changes import seat_tones
 from fdtd.listening.study import LOW, Listening
 from fdtd.results.result import RunResult
@@ -36,9 +36,6 @@ from fdtd.show.style import (
 TONES_PER_OCTAVE = 48
 """Of the picture; the strip has the tones of the tables."""
 TIME_STEP = 0.01
-FADE = 0.1
-"""s within which the tones fade out. An abrupt stop is a click: it makes every tone ring at the room's strong
-resonances too, and the picture of a note of 60 Hz would show that of 25 Hz."""
 RIPPLE = 5
 """Time steps over which the power is averaged: the envelope of a low tone ripples at twice its frequency."""
 LONGEST = 4.0
@@ -67,13 +64,15 @@ def draw_tail(
     """Level left at one seat after a tone has stopped: first variant, variant `variant_index`, and the difference.
 
     Pictures: tones over the analysed band in 1/48 octaves, played by the scene's loudspeakers until steady, then faded
-    out within 0.1 s by a straight line; time counts from the end of the fade. 0 dB is the steady level of each tone
+    out within 0.1 s by a straight line (the click of an abrupt stop would make every tone ring at the room's strong
+    resonances too); time counts from the end of the fade. 0 dB is the steady level of each tone
     itself in the first variant that has the seat, so that every tone starts alike whatever the room makes of its
     level; for a tone that is more than 10 dB below the mean over the tones (in dB) it is that limit. White lines are
     20, 30 and 40 dB below it; dashes above are resonances.
 
-    Strip: time after an abrupt stop until each tone of the tables stays 30 dB below its steady level in that first
-    variant; hollow there, filled in the other variant. Pale where the tone is more than 10 dB below the mean.
+    Strip: time after a tone has faded out (by a raised cosine, as in the tables) until it stays 30 dB below its steady
+    level in that first variant, for each tone of the tables; hollow there, filled in the other variant. Pale where the
+    tone is more than 10 dB below the mean.
 
     Parameters
     ----------
@@ -93,6 +92,7 @@ def draw_tail(
                 safe_text(listening.variants[k].name, 26),
                 level[:, shown],
                 _within(listening.variants[k].resonances.frequency, tones),
+                missing(listening, k, seat_index),
             )
             for k, level in zip(chosen, after, strict=True)
         ]
@@ -108,7 +108,7 @@ def _tail_level(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """((tone, time), (tone,)) levels in the tail and steady, dB re free field at 1 m; NaN at a seat not there."""
     transfer = listening.variants[variant].transfer[seat]
-    if not np.isfinite(transfer).all():
+    if missing(listening, variant, seat):
         return np.full((len(tones), len(time)), np.nan), np.full(len(tones), np.nan)
     impulse, rate, start = impulse_of_transfer(transfer, result.frequency)
     tail = decay_picture(impulse, rate, tones, time - start, FADE)
@@ -119,9 +119,16 @@ def _tail_level(
     return level, 20.0 * np.log10(np.maximum(tail.steady / reference, 1e-15))
 
 
+def missing(listening: Listening, variant: int, seat: int) -> str:
+    """Why the decay of a variant is not drawn at a seat, in a few words; "" if it is."""
+    if not np.isfinite(listening.variants[variant].transfer[seat]).all():
+        return "no seat or source here"
+    return "march too short" if listening.variants[variant].too_short else ""
+
+
 def reference_variant(listening: Listening, seat: int, chosen: list[int]) -> int:
-    """Number of the variant whose level is 0 dB: the first of the `chosen` ones that has the seat."""
-    return next((k for k in chosen if np.isfinite(listening.variants[k].transfer[seat]).all()), chosen[0])
+    """Number of the variant whose level is 0 dB: the first of the `chosen` ones that is drawn."""
+    return next((k for k in chosen if not missing(listening, k, seat)), chosen[0])
 
 
 def _zero(first: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -151,20 +158,22 @@ def _draw_times(
     listening: Listening, seat: int, chosen: list[int], width: float, figure: Figure, part: Any, axes: Any
 ) -> None:
     """The strip: time to -30 dB of every tone, a hollow and a filled mark, joined."""
-    there = [k for k in chosen if np.isfinite(listening.variants[k].tail.steady[seat]).all()]
+    there = [k for k in chosen if not missing(listening, k, seat)]
     drop = listening.variants[0].figures.drops.index(-DIED)
     seconds = np.array([listening.variants[k].figures.time_to[seat, :, drop] for k in there])
     seconds = seconds.reshape(len(there), len(listening.tones))
-    longest, endless = float(listening.variants[0].tail.time[-1]), np.isnan(seconds)
-    shown = np.clip(np.where(endless, longest, seconds), SHORTEST, None)
+    ends, endless = np.array([listening.variants[k].tail.time[-1] for k in there]), np.isnan(seconds)
+    shown = np.clip(np.where(endless, ends[:, None], seconds), SHORTEST, None)
     weak = _weak(listening, seat)
     frequency_axis(axes, LOW / 1.02, listening.high * 1.02)
-    seconds_axis(axes, max(float(shown.min(initial=1.0)), SHORTEST) / 1.3, float(shown.max(initial=1.0)) * ROOM, FEW_SECONDS)
+    seconds_axis(
+        axes, max(float(shown.min(initial=1.0)), SHORTEST) / 1.3, float(shown.max(initial=1.0)) * ROOM, FEW_SECONDS
+    )
     axes.set_xlabel("frequency of the tone in Hz")
     axes.set_ylabel(f"time to \N{MINUS SIGN}{-DIED:g} dB in s")
     axes.set_title(f"how long each tone rings on{' after it stops' if width >= 5.0 else ''} (lower: gone sooner)")
     if not there:
-        axes.text(0.5, 0.5, "no seat or source here", transform=axes.transAxes, ha="center", va="center")
+        axes.text(0.5, 0.5, missing(listening, chosen[0], seat), transform=axes.transAxes, ha="center", va="center")
         return
     joined = np.where(weak, WEAK, "#808080")
     axes.vlines(listening.tones, shown.min(axis=0), shown.max(axis=0), linewidth=1.0, color=joined, zorder=2)
@@ -178,7 +187,7 @@ def _draw_times(
     if weak.any():
         entries.append(_entry("o", WEAK, WEAK, f"weak tone, {DIP:g} dB or more below the mean"))
     if endless.any():
-        entries.append(_entry("^", "#606060", "#606060", f"longer than {np.floor(10 * longest) / 10:.1f} s"))
+        entries.append(_entry("^", "#606060", "#606060", "longer than it was followed"))
     part.legend(handles=entries, loc="outside lower center", ncols=4 if width >= 5.0 else 1)
     figure.draw_without_rendering()
     _name_tones(axes, listening, seat, seconds, shown)

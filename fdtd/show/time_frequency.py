@@ -26,7 +26,7 @@ from fdtd.show.style import (
     safe_text,
     variant_names,
 )
-from fdtd.show.tails import reference_variant
+from fdtd.show.tails import missing, reference_variant
 
 WINDOW = 0.2
 """s, length of the window of the short-time spectra."""
@@ -60,14 +60,19 @@ def draw_short_time(
         chosen = [0, variant_index] if 0 < variant_index < len(listening.variants) else [0]
         tones = stepped_tones(LOW, listening.high, 48)
         time = tail_times(BEFORE + SPANS[-1], TIME_STEP) - BEFORE
-        spectra = [_spectra(result, listening.variants[k].transfer[seat_index], tones, time) for k in chosen]
+        spectra = [_spectra(result, listening, k, seat_index, tones, time) for k in chosen]
         highest = max((float(one.magnitude.max()) for one in spectra[:1] if one is not None), default=0.0)
         highest = highest or max((float(one.magnitude.max()) for one in spectra if one is not None), default=1.0)
         nothing = np.full((len(tones), len(time)), np.nan)
         levels = [nothing if one is None else one.level_db(highest) for one in spectra]
         shown = time <= _span(levels, time) + 1e-9
         pictures = [
-            Picture(safe_text(listening.variants[k].name, 26), level[:, shown], _marks(listening, k, tones))
+            Picture(
+                safe_text(listening.variants[k].name, 26),
+                level[:, shown],
+                _marks(listening, k, tones),
+                missing(listening, k, seat_index),
+            )
             for k, level in zip(chosen, levels, strict=True)
         ]
         first = safe_text(listening.variants[reference_variant(listening, seat_index, chosen)].name, 16)
@@ -80,9 +85,12 @@ def draw_short_time(
         return draw_panels(pictures, tones, time[shown], scale, heading, "time after the pulse in s", width)
 
 
-def _spectra(result: RunResult, transfer: NDArray, tones: NDArray, time: NDArray) -> ShortTimeSpectra | None:
-    if not np.isfinite(transfer).all():
+def _spectra(
+    result: RunResult, listening: Listening, variant: int, seat: int, tones: NDArray, time: NDArray
+) -> ShortTimeSpectra | None:
+    if missing(listening, variant, seat):
         return None
+    transfer = listening.variants[variant].transfer[seat]
     flat = transfer / free_field_reference(result.frequency, result.density)
     impulse, rate, start = impulse_of_transfer(flat, result.frequency)
     return short_time_spectra(impulse, rate, tones, time - start, WINDOW)

@@ -105,7 +105,7 @@ def _more(count: SureCount, draws: int) -> str:
 
 
 def _name(spot: SureSpot) -> str:
-    """ "spot 7" of the full words of a single spot."""
+    """What stands before the bracket in the words of a single spot, such as spot 7."""
     return spot.words.split(" (", 1)[0]
 
 

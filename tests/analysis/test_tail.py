@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.integrate import quad
+from scipy.integrate import quad, trapezoid
 
 from fdtd.analysis.impulse import impulse_of_transfer
 from fdtd.analysis.tail import (
@@ -199,9 +199,9 @@ def test_a_fade_is_the_convolution_with_the_faded_tone() -> None:
 
     t, u = 0.07, np.linspace(0.07, 3.0, 400_001)
     values = np.array([integrand(x, t) for x in u[:40_001]] + [0j])  # the fade and some beyond
-    whole = np.trapezoid(values[:-1], u[:40_001])
+    whole = trapezoid(values[:-1], u[:40_001])
     rest = np.exp(-delta * u[40_000:]) * np.cos(2 * np.pi * own * u[40_000:]) * np.exp(-2j * np.pi * tone * u[40_000:])
-    exact = abs(whole + np.trapezoid(rest, u[40_000:]))
+    exact = abs(whole + trapezoid(rest, u[40_000:]))
     found = tail_of_resonances([own], [delta], [1.0], [tone], np.array([t]), fade=fade)
     assert found.envelope[0, 0] == pytest.approx(exact, rel=1e-3)
 

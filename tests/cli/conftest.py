@@ -116,7 +116,9 @@ def calls(
         made.append(("save_figure", {"figure": figure, "folder": folder, "stem": stem}))
         return [folder / f"{stem}.png", folder / f"{stem}.svg"]
 
-    def save_figures(result: RunResult, scene: Scene, folder: Path, listening: Listening | None) -> list[Path]:
+    def save_figures(
+        result: RunResult, scene: Scene, folder: Path, listening: Listening | None, smoothing: float | None = None
+    ) -> list[Path]:
         made.append(("save_figures", {"folder": folder, "scene": scene, "listening": listening}))
         return [folder / "response.png"]
 

@@ -54,7 +54,7 @@ def test_tails(heard: Listening) -> None:
 
 
 def test_readings(heard: Listening) -> None:
-    rows = rows_of(format_listening(heard), "Reading ")
+    rows = rows_of(format_listening(heard), "Reading   ")
     off = heard.variants[0]
     assert off.evenness is not None
     assert rows[0][:5] == ["'sofa', pink noise", "off", *(f"{off.readings[0, k]:.1f}" for k in (0, 2, 1))]  # Z, C, A
@@ -63,7 +63,7 @@ def test_readings(heard: Listening) -> None:
     assert rows[2] == ["'sofa', 45.0 Hz tone", "off", *(f"{off.tone_readings[0, tone, k]:.1f}" for k in (0, 2, 1))]
     assert rows[5] == ["on", "not there"]
     # 0 dB at 1 m is 80 dB there.
-    louder = rows_of(format_listening(heard, 80.0), "Reading ")
+    louder = rows_of(format_listening(heard, 80.0), "Reading   ")
     assert float(louder[2][2]) == pytest.approx(80.0 + float(rows[2][2]), abs=0.11)
 
 

@@ -233,6 +233,8 @@ def test_units_that_would_oscillate_are_told_in_the_answer(study: PlacementStudy
     assert "at every gain that was to be tried" in advice.further(loud, step, never)
     assert advice.how_many(loud, None, never) == "In short: buy one. One more would oscillate."
     assert advice.worthwhile(loud, None, lower) == 2
+    assert "But mind the gain: two of them" in advice.advice(loud, None, lower)
+    assert "mind the gain" not in advice.advice(loud, None, None)
 
 
 def test_tables_tell_the_ranges_where_they_are_known(study: PlacementStudy) -> None:

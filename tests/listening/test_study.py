@@ -17,7 +17,7 @@ NAN = float("nan")
 
 
 def test_a_single_mode_has_its_closed_form() -> None:
-    """A tone on a mode of decay time T falls by 60 t/T dB, from where the fade leaves it: -20, -30, -40 dB in T/3, ..."""
+    """A tone on a mode of decay time T falls by 60 t/T dB, from where the fade leaves it."""
     mode = Mode(52.0, 0.9)
     heard = listen(run_of({"only": [mode]}), (52.0,))
     (one,) = heard.variants
@@ -28,7 +28,8 @@ def test_a_single_mode_has_its_closed_form() -> None:
     assert one.seat_level[0] == pytest.approx([level], abs=0.1)
     tone = int(np.argmin(np.abs(heard.tones - 52.0)))
     assert heard.tones[tone] == pytest.approx(52.0, abs=0.01)
-    assert one.figures.time_to[0, tone] == pytest.approx([(d + faded(0.9)) * 0.9 / 60.0 for d in (20, 30, 40)], rel=0.01)
+    times = [(drop + faded(0.9)) * 0.9 / 60.0 for drop in (20.0, 30.0, 40.0)]
+    assert one.figures.time_to[0, tone] == pytest.approx(times, rel=0.01)
     assert one.figures.left[0, tone] == pytest.approx([faded(0.9) - 60.0 * t / 0.9 for t in (0.1, 0.2, 0.3)], rel=0.01)
 
 
@@ -70,7 +71,8 @@ def test_a_seat_that_the_first_variant_lacks_is_compared_with_the_next() -> None
     assert a.evenness is None and b.evenness is not None
     assert b.figures.time_to[1, tone, 1] == pytest.approx((30.0 + faded(0.9)) * 0.9 / 60.0, rel=0.01)
     # c: 20 lg(0.6/0.9) = -3.5 dB quieter from the start, then 100 dB a second.
-    assert c.figures.time_to[1, tone, 1] == pytest.approx((30.0 + 20.0 * np.log10(0.6 / 0.9) + faded(0.6)) / 100.0, rel=0.01)
+    level = 20.0 * np.log10(0.6 / 0.9) + faded(0.6)
+    assert c.figures.time_to[1, tone, 1] == pytest.approx((30.0 + level) / 100.0, rel=0.01)
     assert np.array_equal(heard.reference[1], b.tail.steady[1])
     assert [f.numbers for f in heard.followed] == [(0, 0, 0)]
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from matplotlib.collections import QuadMesh
+from matplotlib.collections import PathCollection, QuadMesh
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
@@ -16,17 +16,17 @@ from fdtd.analysis.bands import octave_bands
 from fdtd.analysis.decay import band_decays
 from fdtd.analysis.impulse import impulse_of_transfer
 from fdtd.analysis.resonances import Resonances
-from fdtd.analysis.response import combined_transfer
+from fdtd.analysis.response import combined_transfer, free_field_reference
 from fdtd.analysis.tail import Tail, tail_figures
 from fdtd.listening.study import Followed, Listening, VariantListening
 from fdtd.results.result import RunResult
 from fdtd.show.files import save_figures
 from fdtd.show.panels import NOTHING
-from fdtd.show.resonances import draw_band_decay, draw_resonances
+from fdtd.show.resonances import draw_band_decay, draw_resonances, heard_at
 from fdtd.show.responses import draw_responses
 from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH, figure_style, signed_limit, variant_names
 from fdtd.show.tails import BOTTOM, CONTOURS, draw_tail
-from fdtd.show.time_frequency import draw_group_delay, draw_short_time
+from fdtd.show.time_frequency import SMOOTHED, draw_group_delay, draw_short_time
 from show.synthetic import make_cells, make_result, make_scene
 from show.test_figures import HOSTILE
 
@@ -254,6 +254,79 @@ def test_group_delay_ends_where_it_is_not_known(result: RunResult, heard: Listen
     line = draw_group_delay(result, heard, 0).axes[0].lines[0]
     axis = np.asarray(line.get_xdata())
     assert axis[0] >= 20.0 and axis[-1] <= result.frequency[-1] / np.sqrt(2.0) + 1e-9
+
+
+def with_tails(heard: Listening) -> Listening:
+    """Tones 30, 60 and 90 Hz that fall at 60 and 120 dB a second; 90 Hz is 30 dB weaker and never dies in `on`."""
+    time = np.linspace(0.0, 1.0, 1001)
+    tones, steady = np.array([30.0, 60.0, 90.0]), np.array([1.0, 2.0, 0.1])
+    variants = []
+    for number, variant in enumerate(heard.variants):
+        slope = 60.0 * (1 + number) * np.array([1.0, 1.0, 1.0 if number == 0 else 0.01])
+        envelope = steady[:, None] * 10.0 ** (-slope[:, None] * time / 20.0)
+        tail = Tail(tones, time, np.stack([envelope] * 2), np.stack([steady] * 2))
+        variants.append(dataclasses.replace(variant, tail=tail, figures=tail_figures(tail)))
+    return dataclasses.replace(heard, tones=tones, variants=tuple(variants), own_tones=(60.0,))
+
+
+@pytest.mark.parametrize("width", [COLUMN_WIDTH, FULL_WIDTH])
+def test_the_strip_shows_how_long_each_tone_rings(result: RunResult, heard: Listening, width: float) -> None:
+    """Times of straight decays: 30 dB at 60 and 120 dB a second take 0.5 and 0.25 s."""
+    figure = draw_tail(result, with_tails(heard), 0, 1, width)
+    axes = next(one for one in figure.axes if "time to" in one.get_ylabel())
+    points = np.vstack([c.get_offsets() for c in axes.collections if isinstance(c, PathCollection)])
+    shown = {(round(float(x)), round(float(y), 3)) for x, y in points}
+    assert {(30, 0.5), (60, 0.5), (30, 0.25), (60, 0.25), (90, 0.5), (90, 1.0)} == shown
+    words = [text.get_text() for text in axes.texts]
+    assert any(word.startswith("60.0 Hz (yours): 0.50 → 0.25") for word in words)
+    legend = [text.get_text() for text in figure.findobj(Text)]
+    assert any("weak tone" in text for text in legend) and any("longer than" in text for text in legend)
+    assert any("dashes at the upper edge: resonances; grey: too quiet" in text for text in legend)
+    assert texts_overlap(figure) == []
+
+
+def test_a_march_that_was_too_short_is_said(result: RunResult, heard: Listening) -> None:
+    short = dataclasses.replace(heard.variants[1], too_short="march too short")
+    cut = dataclasses.replace(heard, variants=(heard.variants[0], short))
+    for draw in (draw_tail, draw_short_time):
+        figure = draw(result, cut, 0)
+        assert meshes(figure)[1].get_array().count() == 0
+        assert "march too short" in [text.get_text() for text in figure.axes[1].texts]
+
+
+def test_single_resonances_are_those_heard_at_the_seat(heard: Listening) -> None:
+    level = np.full((2, COUNT), -90.0)
+    level[0, 3], level[0, 5], level[0, 6], level[1, 7] = 0.0, -19.0, -21.0, 0.0
+    changed = dataclasses.replace(heard.variants[0], seat_level=level)
+    assert list(np.flatnonzero(heard_at(changed, 0))) == [3, 5] and list(np.flatnonzero(heard_at(changed, 1))) == [7]
+    alone = dataclasses.replace(heard, variants=(changed,))
+    dashes = draw_band_decay(alone, 0).axes[0].collections[0].get_offsets()
+    np.testing.assert_allclose(dashes[:, 0], changed.resonances.frequency[[3, 5]])
+
+
+def test_thresholds_are_told_in_words_with_their_source(heard: Listening) -> None:
+    entries = [text.get_text() for text in draw_resonances(heard).legends[0].get_texts()]
+    assert "decays longer than this are heard (Stephenson 2012)" in entries
+    assert any("Fazenda et al. 2015" in entry for entry in entries)
+    assert not any("stimulus" in entry or "Q of" in entry for entry in entries)
+
+
+def test_group_delay_of_a_late_resonance_does_not_ripple(result: RunResult, heard: Listening) -> None:
+    """A delayed minimum-phase resonance has its delay, 12 ms, as excess, however narrow it is on the run's grid.
+
+    H = 1 + g delta j w/(w0^2 - w^2 + 2 j delta w): poles and, for g > -2, zeros to the left; T60 = 6.9/delta = 3.5 s.
+    """
+    frequency = np.arange(10.0, 200.1, 0.25)
+    omega, own, delta = 2j * np.pi * frequency, 2.0 * np.pi * 24.2, 2.0
+    flat = (1.0 + 20.0 * delta * omega / (own**2 + omega**2 + 2.0 * delta * omega)) * np.exp(-0.012 * omega)
+    run = dataclasses.replace(result, frequency=frequency)
+    transfer = np.stack([flat * free_field_reference(frequency, run.density)] * 2)
+    alone = dataclasses.replace(heard, variants=(dataclasses.replace(heard.variants[0], transfer=transfer),))
+    axes = draw_group_delay(run, alone, 0).axes[0]
+    axis, delay = (np.asarray(values, dtype=float) for values in axes.lines[0].get_data())
+    part = axis < 100.0
+    np.testing.assert_allclose(delay[part], 12.0, atol=0.5)
+    assert "travel time" in axes.get_title() and f"1/{SMOOTHED} octave" in axes.get_title()
 
 
 def test_smoothing_is_said_and_flattens(result: RunResult) -> None:
