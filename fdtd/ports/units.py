@@ -55,13 +55,16 @@ def active_absorbers(variant: Variant) -> tuple[Absorber, ...]:
 
 
 def check_units(
-    scene: Scene, problem: Problem, variants: list[Variant], progress: Callable[[float, str], None] | None = None
-) -> dict[str, tuple[UnitFigures, ...]]:
+    scene: Scene, problem: Problem, variants: list[Variant], progress: Callable[[float, str], None] | None = None,
+    known: dict[Variant, PortResponse] | None = None,
+) -> dict[str, tuple[UnitFigures, ...]]:  # fmt: skip
     """Figures of the active units of each of `variants` (which share `problem`), by the variant's name.
+
+    known : rooms that were measured already, for calls that differ in gains only; what is measured is added.
 
     Raises StabilityError for a variant whose units would oscillate, naming the gain at which they would not.
     """
-    known: dict[Variant, PortResponse] = {}
+    known = {} if known is None else known
     found: dict[str, tuple[UnitFigures, ...]] = {}
     for variant in variants:
         units = active_absorbers(variant)

@@ -15,6 +15,7 @@ from fdtd.model.lanes import Lane, Place, geometry_key, make_lane
 from fdtd.model.problem import Problem, build_problem
 from fdtd.placement.objectives import Objectives, objectives
 from fdtd.placement.study import Design
+from fdtd.ports.response import PortResponse
 from fdtd.ports.units import UnitFigures, active_absorbers, check_units
 from fdtd.scene.schema import Scene, Variant
 from fdtd.study.place import PlacementStudy, Progress, played, with_units
@@ -125,13 +126,13 @@ def _stable(
 ) -> tuple[Design, Variant | None, tuple[UnitFigures, ...], str]:
     """`asked` with the gains of its active units lowered until it is stable: the design, its variant (None if it is at
     no gain), figures of its units and what is to be said."""
-    design, refused = asked, ""
+    design, refused, known = asked, "", dict[Variant, PortResponse]()
     while True:
         variant = with_units(study, design, name)
         if not active_absorbers(variant):
             return design, variant, (), ""
         try:
-            units = check_units(scene, problem, [variant], progress)[name]
+            units = check_units(scene, problem, [variant], progress, known)[name]
         except StabilityError as error:
             refused = refused or str(error)
             lower = _lowered(study, design)
