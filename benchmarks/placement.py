@@ -71,10 +71,12 @@ def main() -> None:
     one = 10.0 * (time.perf_counter() - start)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
     designs = study.found.number
-    print(f"candidates {len(study.places)}, designs {designs:,}, cells {len(problem.cells.volume):,}, {duration:g} s of sound")
+    cells = len(problem.cells.volume)
+    print(f"candidates {len(study.places)}, designs {designs:,}, cells {cells:,}, {duration:g} s of sound")
     print(f"cold: {cold:.0f} s, of it the search {search:.1f} s; peak memory {peak:.2f} GB")
     print(f"another device, matrices kept ({100 * again.response.reused:.0f} % of lanes): {ranked:.1f} s")
-    print(f"one march per design: {one:.1f} s each, {one * designs / 86400:.0f} days; factor {one * designs / cold:,.0f}")
+    whole = one * designs
+    print(f"one march per design: {one:.1f} s each, {whole / 86400:.0f} days; factor {whole / cold:,.0f}")
 
 
 if __name__ == "__main__":
