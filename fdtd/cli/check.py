@@ -40,6 +40,8 @@ def check(scene_file: SceneFile, grid: Grid = None, figure: FigureFile = None, o
     typer.echo(format_facts(room_facts(facts, scene.run.max_frequency)))
     typer.echo("\n" + format_facts(variant_facts(scene.variants)) + "\n")
     typer.echo(format_facts(source_facts(scene)) + "\n")
+    if scene.spots is not None:
+        typer.echo(format_facts(spot_facts(scene, facts)) + "\n")
 
     from fdtd.show.files import save_figure
     from fdtd.show.plan import draw_plan
@@ -87,6 +89,27 @@ def source_facts(scene: Scene) -> list[tuple[str, str]]:
         distances = ", ".join(f"{d:.2f}" for d in near)
         facts.append((f"Source '{source.name}'", f"floor and walls at {distances} m add {told}"))
     return facts
+
+
+def spot_facts(scene: Scene, facts: RoomFacts) -> list[tuple[str, str]]:
+    """How many candidate places [spots] has, why others are none, and how long `fdtd place` takes with these cells."""
+    from fdtd.kernels.cpu import available_threads
+    from fdtd.march.stepper import UPDATES_PER_SECOND
+    from fdtd.scene.shape import Shape
+    from fdtd.scene.spots import survey
+
+    if scene.spots is None:
+        return []
+    start = scene.spots.start
+    found = survey(Shape(scene.room), start, scene.spots)
+    lanes = len(start.sources) + len(found.candidates)
+    told = [("Candidate places", str(len(found.candidates)) if found.candidates else "none: fdtd place has no choice")]
+    # Reasons are names of things or clauses about a place; the number of places goes before.
+    told += [(f"  left out: {count}", reason) for reason, count in found.left_out]
+    if found.candidates:
+        seconds = facts.cells * facts.steps * lanes / (UPDATES_PER_SECOND * available_threads())
+        told.append(("Time for fdtd place", f"about {format_seconds(seconds)} for {lanes} lanes, then the search"))
+    return told
 
 
 def fullest_variant(scene: Scene) -> int:

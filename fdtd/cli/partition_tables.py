@@ -23,20 +23,31 @@ SEAT_NOTE = (
     "1 m), and the time in s after its stop until it stays 30 dB below the steady tone of variant A. Last rows: mean "
     "and standard deviation of the level from 20 to 160 Hz; mean of that time over all tones from 20 Hz up."
 )
+ROUGH_NOTE = (
+    "Rough at this grid: above {highest:.0f} Hz the cells are coarser than eight to a wavelength. What lies there is "
+    "not told above, though it counts in the last rows; it is in partitions.csv. A smaller --grid shows more."
+)
 
 
-def format_partitions(listening: Listening, compared: Compared, told: list[str]) -> str:
-    """Words, a key of the variants, the resonances, each seat, and how much the seats differ."""
+def _filled(line: str) -> str:
+    return textwrap.fill(line, WIDTH, subsequent_indent="  ", break_on_hyphens=False)
+
+
+def format_partitions(listening: Listening, compared: Compared, told: list[str], verdict: str = "") -> str:
+    """Verdict, words, a key of the variants, the resonances, each seat, and how much the seats differ."""
     letters = string.ascii_uppercase[: len(listening.variants)]
     key = format_facts((letter, v.name) for letter, v in zip(letters, listening.variants, strict=True))
     parts = [
-        "\n".join(textwrap.fill(line, WIDTH, subsequent_indent="  ", break_on_hyphens=False) for line in told),
+        *([_filled(verdict)] if verdict else []),
+        "\n".join(_filled(line) for line in told),
         "Variants\n" + key,
         _resonances(compared, letters),
         textwrap.fill(RESONANCE_NOTE.format(source=listening.threshold.source), WIDTH),
         *(_seat(compared, letters, seat, name) for seat, name in enumerate(listening.seats)),
         textwrap.fill(SEAT_NOTE, WIDTH),
     ]
+    if any(told > compared.highest for told in compared.told):
+        parts.append(_filled(ROUGH_NOTE.format(highest=compared.highest)))
     if not all(math.isnan(value) for value in compared.between):
         row = ["Between the seats, dB", *(f"{value:.1f}" for value in compared.between)]
         parts.append(format_table(["Evenness", *letters], [row]))
@@ -46,6 +57,8 @@ def format_partitions(listening: Listening, compared: Compared, told: list[str])
 def _resonances(compared: Compared, letters: str) -> str:
     rows = []
     for row, number in enumerate(compared.number):
+        if compared.told[row] > compared.highest:
+            continue
         cells = [
             "-" if math.isnan(f) else f"{f:.1f} {t:.2f}{'*' if ring else ' '}"
             for f, t, ring in zip(compared.frequency[row], compared.decay[row], compared.rings[row], strict=True)
@@ -59,6 +72,8 @@ def _resonances(compared: Compared, letters: str) -> str:
 def _seat(compared: Compared, letters: str, seat: int, name: str) -> str:
     rows = []
     for row, told in enumerate(compared.told):
+        if told > compared.highest:
+            continue
         pairs = zip(compared.level[row, :, seat], compared.gone[row, :, seat], strict=True)
         rows.append([f"{told:.1f} Hz", *(_tone(level, time, compared.longest) for level, time in pairs)])
     rows.append(["Mean, dB", *(_number(value) for value in compared.mean[:, seat])])

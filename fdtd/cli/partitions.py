@@ -85,6 +85,7 @@ def partitions(
     from fdtd.listening.study import listen
     from fdtd.results.store import write_result
     from fdtd.study.partition_tables import compare, sentences
+    from fdtd.study.partition_verdict import verdict
 
     with Progress() as progress:
         result = workflow.run(study.scene, grid=grid, progress=progress)
@@ -93,7 +94,8 @@ def partitions(
         listening = listen(result)
     compared = compare(result, listening)
     typer.echo(f"{result.title or scene_file.name}: '{sheet}'\n")
-    typer.echo(format_partitions(listening, compared, sentences(listening, compared, study.deeds)) + "\n")
+    told = sentences(listening, compared, study.deeds)
+    typer.echo(format_partitions(listening, compared, told, verdict(listening, compared, study.deeds)) + "\n")
     print_files(_write(result, listening, compared, folder))
 
 

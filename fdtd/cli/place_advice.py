@@ -23,6 +23,8 @@ ENOUGH_MARGIN = 3.0
 """dB of gain that should be left before a unit oscillates (common practice)."""
 LEVEL_TOLD = 0.5
 """dB of mean level from which it is mentioned."""
+FEW_DRAWS = 8
+"""Perturbed rooms below which ranges are a rough idea."""
 OFTEN = 0.5
 """Share of the perturbed rooms in which a further unit must be heard to be worth its price."""
 MAINS = (
@@ -35,13 +37,16 @@ MAINS = (
 
 def advice(study: PlacementStudy, robust: Robustness | None, confirmed: Confirmation | None) -> str:
     """The answer, paragraph by paragraph, lines of at most 118 characters."""
-    parts = [verdict_first(study, robust)] if robust is not None and not robust.robust else []
+    from fdtd.cli.place_headline import headline
+
+    parts = [headline(study, robust, worthwhile(study, robust, confirmed) > 0)]
+    parts += [verdict_first(study, robust)] if robust is not None and not robust.robust else []
     parts += [
         how_many(study, robust, confirmed) + _mind_the_gain(study, robust, confirmed),
-        first_unit(study, confirmed),
+        first_unit(study, robust, confirmed),
     ]
-    parts += [further(study, step, confirmed) for step in study.added[1:]]
-    parts.append(how_sure(robust))
+    parts += [further(study, step, confirmed, robust) for step in study.added[1:]]
+    parts.append(how_sure(study, robust))
     if confirmed is not None:
         parts.append(
             "\n".join(["Tried by simulations with the units in:", *(f"  {_capital(w)}." for w in confirmed.words)])
@@ -55,44 +60,58 @@ def wrapped(text: str) -> str:
     for line in text.splitlines():
         depth = len(line) - len(line.lstrip())
         indent = " " * (depth + 2 if depth else 0)
+        # A number stays with its sign: textwrap breaks lines at plain spaces only.
+        line = line.replace(" %", "\xa0%")
         lines.append(
             textwrap.fill(line, WIDTH, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
         )
-    return "\n".join(lines)
+    return "\n".join(lines).replace("\xa0%", " %")
 
 
 def verdict_first(study: PlacementStudy, robust: Robustness) -> str:
-    """Said before anything else when the order of the places is not sure: which are alike, and the safest of them."""
-    alike = [robust.singles[0], *(s for s in robust.singles[1:] if s.behind.low <= 0.0)]
-    safest = max(alike, key=lambda s: s.figures.benefit.low)
-    lines = [f"NOT SURE: {robust.words[0]}."]
-    at = [study.places[s.design.ports[0]].at for s in alike]
+    """Said at once when the order of the places is not sure: which are alike, and the safest of them."""
+    from fdtd.study.sure import alike, safest
+
+    same, best = alike(robust.singles), safest(robust.singles)
+    others = [study.places[s.design.ports[0]].name for s in same if s is not best]
+    lines = [f"How sure: {robust.words[0]}."]
+    at = [study.places[s.design.ports[0]].at for s in same]
     apart = max(dist(a, b) for a in at for b in at)
-    if len(alike) > 1 and apart <= CLOSE_BY:
+    if others and apart <= CLOSE_BY:
         lines.append(f"  They all lie within {apart:.1f} m of each other: that part of the room is what matters.")
-    low = safest.figures.benefit.low
+    low = best.figures.benefit.low
     lines.append(
-        f"  The safest of them is {study.words(safest.design)}: {low:.1f} dB of benefit or more in nine tenths "
-        f"of the perturbed rooms, among the first three in {round(safest.on_top * robust.draws)} of {robust.draws}."
+        f"  The safest of them is {study.words(best.design)}: {low:.1f} dB of benefit or more in nine tenths "
+        f"of the perturbed rooms, among the first three in {round(best.on_top * robust.draws)} of {robust.draws}."
     )
+    if others:
+        lines.append(f"  If it does not fit there: {', '.join(others)} will do as well, as far as is known.")
     return "\n".join(lines)
 
 
-def first_unit(study: PlacementStudy, confirmed: Confirmation | None = None) -> str:
+def first_unit(study: PlacementStudy, robust: Robustness | None = None, confirmed: Confirmation | None = None) -> str:
     """Where to put one unit, and what it changes at each seat."""
+    from fdtd.cli.place_headline import changes, first_choice
+
     if not study.added or study.found.bare.benefit >= study.added[0].scored.objectives.benefit:
         return f"No place for {_devices(study)} was found that makes this room better by the score."
-    step = study.added[0]
-    lines = [f"One unit: put it at {study.words(step.scored.design)}."]
-    lines += [f"  At '{name}' {told}." for name, told in seat_changes(study, step.gained)]
-    between = step.gained.spread
+    step, design = study.added[0], first_choice(study, robust)
+    change = changes(study, design)
+    lines = [f"One unit: put it at {study.words(design)}."]
+    lines += [f"  At '{name}' {told}." for name, told in seat_changes(study, change)]
+    between = change.spread
     if len(study.variant.seats) > 1 and abs(between) >= 0.05:
         lines.append(
             f"  The seats are {abs(between):.1f} dB {'closer to' if between > 0 else 'farther from'} each other."
         )
-    if not step.gained.heard:
+    if not change.heard:
         lines.append("  That is less than can be heard: a unit of this kind does not do enough here.")
-    lines += stability(study, step, confirmed)
+    if design == step.scored.design:
+        return "\n".join(lines + stability(study, step, confirmed))
+    tried = study.places[step.scored.design.ports[0]].name
+    lines.append(f"  Tables, figures and simulations below take {tried} for one unit: ahead by a hair, but less safe.")
+    if any(device.control is not None for _, device, _ in study.units(design)):
+        lines.append(f"  Whether an active unit is stable there was not tried, only at {tried}.")
     return "\n".join(lines)
 
 
@@ -115,10 +134,14 @@ def _decay(share: float) -> str:
     return f"what rings decays {100 * abs(share):.0f} % {'faster' if share > 0 else 'slower'}"
 
 
-def further(study: PlacementStudy, step: Step, confirmed: Confirmation | None = None) -> str:
+def further(
+    study: PlacementStudy, step: Step, confirmed: Confirmation | None = None, robust: Robustness | None = None
+) -> str:
     """The best choice of one unit more, and whether the one more is heard."""
+    from fdtd.cli.place_headline import first_choice
+
     ports = set(step.scored.design.ports)
-    before = study.added[step.count - 2].scored.design
+    before = study.added[step.count - 2].scored.design if step.count > 2 else first_choice(study, robust)
     lines = [f"{_number(step.count)} units:", *unit_lines(study, step.scored.design)]
     if step.gained.benefit > 0.0 and step.gained.heard:
         lines.append("  What the last one adds:")
@@ -234,7 +257,7 @@ def _where_last(study: PlacementStudy) -> str:
     return f", the last only at {' and '.join(seats)}"
 
 
-def how_sure(robust: Robustness | None) -> str:
+def how_sure(study: PlacementStudy, robust: Robustness | None) -> str:
     """What the study is sure of, and from what."""
     if robust is None:
         return "How sure this is was not looked at (--no-robust)."
@@ -242,6 +265,13 @@ def how_sure(robust: Robustness | None) -> str:
     lines = [
         f"How sure, from {robust.draws} rooms with walls, air, units, seats and loudspeakers a little other than said:"
     ]
+    if robust.draws < FEW_DRAWS:
+        lines.append(f"  Only {robust.draws} rooms tried: a rough idea. --draws 10 tells more.")
+    if robust.spacing > 1.001 * study.spacing:
+        lines.append(
+            f"  These ranges are from cells of {robust.spacing:.3g} m, the study's are {study.spacing:.3g} m: a range "
+            "may lie a little beside the benefit in the tables."
+        )
     return "\n".join([*lines, *(f"  {_capital(w)}." for w in words)])
 
 

@@ -51,6 +51,8 @@ def singles_table(study: PlacementStudy, robust: Robustness | None, most: int = 
         rows.append(cells + _figure_cells(study, [float(v) for v in table.figures[row]]))
     together = f", all with {choices[0]}" if choices and choices[0] and not differ else ""
     title = f"One unit: the best of {len(study.places)} places{together}"
+    if robust is not None and robust.spacing > 1.001 * study.spacing:
+        title += f"; 10-90 % and top 3 on larger cells, of {robust.spacing:.3g} m"
     return title + "\n" + format_table(header, rows, left=3 if differ else 2)
 
 
@@ -145,9 +147,19 @@ def _figure_cells(study: PlacementStudy, figures: list[float]) -> list[str]:
     """Decay, even, close, level from ringing (octaves), unevenness, spread, loss (dB)."""
     bare = study.found.bare
     ringing, uneven, spread, loss = figures
+    return [
+        _percent(shorter(study, ringing)),
+        _signed(bare.uneven - uneven),
+        _signed(bare.spread - spread),
+        _signed(-loss),
+    ]
+
+
+def shorter(study: PlacementStudy, ringing: float) -> float:
+    """Mean share by which what rings dies away sooner; ringing : octaves, with units"""
+    bare = study.found.bare
     share = float(bare.ringing_share_at @ study.given.weights / study.given.weights.sum())
-    shorter = 1.0 - 2.0 ** ((ringing - bare.ringing) / max(share, 1e-12))
-    return [_percent(shorter), _signed(bare.uneven - uneven), _signed(bare.spread - spread), _signed(-loss)]
+    return float(1.0 - 2.0 ** ((ringing - bare.ringing) / max(share, 1e-12)))
 
 
 def _choice(study: PlacementStudy, kinds: tuple[int, ...], gains: tuple[int, ...]) -> str:
@@ -156,8 +168,9 @@ def _choice(study: PlacementStudy, kinds: tuple[int, ...], gains: tuple[int, ...
     if len(study.spots.devices) > 1:
         names = [_cut(study.spots.devices[kind].name, 16) for kind in kinds]
         told.append(names[0] if len(set(names)) == 1 else " + ".join(names))
-    if len(study.spots.gains) > 1:
-        values = [f"{study.spots.gains[gain]:g}" for gain in gains]
+    turned = [g for kind, g in zip(kinds, gains, strict=True) if study.spots.devices[kind].control is not None]
+    if len(study.spots.gains) > 1 and turned:
+        values = [f"{study.spots.gains[gain]:g}" for gain in turned]
         told.append("gain " + (values[0] if len(set(values)) == 1 else ", ".join(values)))
     return ", ".join(told)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -34,6 +35,8 @@ FromWall = Annotated[
     float, typer.Option("--from-wall", metavar="M", help="Least metres to walls and to what stands in the room.")
 ]
 SHOWN = 8
+WIDTH = 110
+"""Columns of the advice."""
 COLUMNS = ("benefit_db", "unevenness_db", "spread_db", "ringing_octaves", "level_db")
 
 
@@ -76,7 +79,7 @@ def sources(
         progress(1.0, "done")
     typer.echo(f"{scene.title or scene_file.name}: variant '{chosen.name}'\n")
     for line in advice(study):
-        typer.echo(line)
+        typer.echo(textwrap.fill(line, WIDTH, subsequent_indent="  ", break_on_hyphens=False))
     typer.echo("\n" + format_places(study) + "\n")
     typer.echo((NOTES_SEAT if seats else NOTES) + "\n")
     print_files(_write(study, folder))
@@ -147,7 +150,7 @@ def _write(study: MoveStudy, folder: Path) -> list[Path]:
     stem = {"source": "sources", "pair": "source-pairs", "seat": "seats"}[study.what]
     points = ("x_m", "y_m", "z_m") if study.what != "pair" else ("x1_m", "y1_m", "z1_m", "x2_m", "y2_m", "z2_m")
     files = [write_rows(folder / f"{stem}.csv", ("rank", *points, *COLUMNS), _rows(study, len(points)))]
-    names = " and ".join(study.moved)
+    names = " and ".join(f"'{name}'" for name in study.moved)
     best = [choice.places for choice in study.choices[:SHOWN]]
     plan = draw_places(
         study.scene, study.variant, study.places, study.benefit, best, study.at_present,
@@ -155,8 +158,9 @@ def _write(study: MoveStudy, folder: Path) -> list[Path]:
     )  # fmt: skip
     files += save_figure(plan, folder, f"{stem}-plan")
     curves = draw_now_and_best(
-        study.frequency, study.now, study.response(study.choices[0]), study.seats, _short(study, study.choices[0])
-    )
+        study.frequency, study.now, study.response(study.choices[0]), study.seats, _short(study, study.choices[0]),
+        f"{study.scene.title or 'room'}: level at the seats with {names} moved",
+    )  # fmt: skip
     return files + save_figure(curves, folder, f"{stem}-responses")
 
 

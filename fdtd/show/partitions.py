@@ -26,6 +26,10 @@ from fdtd.show.style import (
 
 SMALLEST, LARGEST, RANGE = 12.0, 130.0, 30.0
 """Area of a marker, points², of a resonance `RANGE` dB below the loudest one and of that one."""
+COUNT = 12
+"""So many followed resonances are drawn, those that are loudest at any seat: more is a crowd above 100 Hz."""
+LONGEST = 3
+"""Decay times written in each row, the longest ones."""
 APART = 1.09
 """Decay times are written at markers that are at least this factor of frequency apart."""
 PANEL = 0.82
@@ -35,10 +39,12 @@ DEEPEST = 45.0
 
 
 def draw_partition_strip(listening: Listening, width: float = FULL_WIDTH) -> Figure:
-    """A row for each variant, a marker for each resonance: colour is decay time, area is level at its loudest seat.
+    """A row for each variant, a marker for each of the strongest resonances.
+
+    Colour is decay time, area is level at the seat where it is loudest.
 
     Lines follow a resonance through the variants; a dark ring marks those that ring longer than the published
-    threshold. Decay times in s stand above the strongest ones.
+    threshold. Decay times in s stand above the longest ones.
     """
     with figure_style():
         names = variant_names((v.name for v in listening.variants), 30)
@@ -49,28 +55,38 @@ def draw_partition_strip(listening: Listening, width: float = FULL_WIDTH) -> Fig
         axes.set_ylim(len(names) - 0.5, -0.65)
         axes.set_yticks(range(len(names)), names)
         axes.grid(True, axis="y")
-        _lines(axes, listening)
-        every = np.concatenate([v.resonances.decay_time for v in listening.variants])
+        strong = strongest_followed(listening, COUNT)
+        drawn = [
+            np.array([k for n in strong if (k := listening.followed[n].numbers[row]) is not None], dtype=int)
+            for row in range(len(names))
+        ]
+        _lines(axes, listening, strong)
+        every = np.concatenate(
+            [v.resonances.decay_time[k] for v, k in zip(listening.variants, drawn, strict=True)]
+        )  # fmt: skip
         low, high = (float(every.min()), float(every.max())) if every.size else (0.2, 1.0)
         colours = LogNorm(low, max(high, 1.1 * low))
         levels = [np.where(np.isfinite(v.seat_level), v.seat_level, -np.inf).max(axis=0) for v in listening.variants]
         strongest = max((float(one.max(initial=-np.inf)) for one in levels), default=0.0)
         shades: Any = None
         for k, (variant, level) in enumerate(zip(listening.variants, levels, strict=True)):
-            found = variant.resonances
-            share = np.clip(1.0 + (level - strongest) / RANGE, 0.0, 1.0)
-            edge: Any = np.where(variant.audible, 1.4, 0.0)
+            found, own = variant.resonances, drawn[k]
+            share = np.clip(1.0 + (level[own] - strongest) / RANGE, 0.0, 1.0)
+            edge: Any = np.where(variant.audible[own], 1.4, 0.0)
             shades = axes.scatter(
-                found.frequency, np.full(len(level), k), SMALLEST + (LARGEST - SMALLEST) * share, c=found.decay_time,
-                cmap=LEVEL_COLOURS, norm=colours, linewidths=edge, edgecolors=VERMILION, zorder=3,
+                found.frequency[own], np.full(len(own), k), SMALLEST + (LARGEST - SMALLEST) * share,
+                c=found.decay_time[own], cmap=LEVEL_COLOURS, norm=colours, linewidths=edge, edgecolors=VERMILION,
+                zorder=3,
             )  # fmt: skip
-        _decay_times(axes, listening)
+        _decay_times(axes, listening, drawn)
         bar = figure.colorbar(shades, ax=axes, pad=0.01, label="decay time (60 dB) in s")
         ticks = [t for t in (0.1, 0.2, 0.3, 0.5, 0.7, 1, 1.5, 2, 3, 5, 7, 10) if low <= t <= high]
         bar.set_ticks(ticks, labels=[f"{t:g}" for t in ticks])
         bar.minorticks_off()
         axes.set_xlabel("frequency in Hz")
-        axes.set_title("Resonances in each variant: marker area is level at the seat where it is loudest")
+        axes.set_title(
+            f"The {len(strong)} strongest resonances in each variant: marker area is level where it is loudest"
+        )
         label = f"heard to ring (threshold: {listening.threshold.name})"
         ring = Line2D([], [], linestyle="", marker="o", markersize=7, markerfacecolor="#c0c0c0", markeredgewidth=1.4,
                       markeredgecolor=VERMILION, label=label)  # fmt: skip
@@ -79,25 +95,22 @@ def draw_partition_strip(listening: Listening, width: float = FULL_WIDTH) -> Fig
         return figure
 
 
-def _lines(axes: Any, listening: Listening) -> None:
-    for chain in listening.followed:
+def _lines(axes: Any, listening: Listening, numbers: list[int]) -> None:
+    for number in numbers:
+        chain = listening.followed[number]
         pairs = list(zip(listening.variants, chain.numbers, strict=True))
         places = [(v.resonances.frequency[k], row) for row, (v, k) in enumerate(pairs) if k is not None]
         if len(places) > 1:
             axes.plot(*zip(*places, strict=True), color="#909090", linewidth=0.8, zorder=2)
 
 
-def _decay_times(axes: Any, listening: Listening) -> None:
-    """Decay times above the strongest resonances, as far as they don't run into each other."""
-    strong = strongest_followed(listening)
-    for row, variant in enumerate(listening.variants):
-        numbers = [listening.followed[n].numbers[row] for n in strong]
-        there = [k for k in numbers if k is not None]
-        loudness = np.where(np.isfinite(variant.seat_level), variant.seat_level, -np.inf).max(axis=0)
+def _decay_times(axes: Any, listening: Listening, drawn: list[Any]) -> None:
+    """The longest decay times of each row above their markers, as far as they don't run into each other."""
+    for row, (variant, there) in enumerate(zip(listening.variants, drawn, strict=True)):
         written: list[float] = []
-        for k in sorted(there, key=lambda k: -float(loudness[k])):
+        for k in sorted(there, key=lambda k: -float(variant.resonances.decay_time[k])):
             frequency = float(variant.resonances.frequency[k])
-            if all(max(frequency / f, f / frequency) >= APART for f in written):
+            if len(written) < LONGEST and all(max(frequency / f, f / frequency) >= APART for f in written):
                 written.append(frequency)
                 axes.annotate(f"{variant.resonances.decay_time[k]:.2f}", (frequency, row), xytext=(0, 7),
                               textcoords="offset points", ha="center", va="bottom", fontsize=6.0, zorder=5)  # fmt: skip

@@ -150,10 +150,17 @@ def _best_labels(candidates: Sequence[Candidate], used: dict[int, list[int]]) ->
         for index in column:
             one, counts = candidates[index], used[index]
             units = " or ".join(filter(None, [", ".join(map(str, counts[:-1])), str(counts[-1])]))
-            lines.append(f"{one.number}, {one.at[2]:.2f} m up: with {units} unit{'' if counts == [1] else 's'}")
+            lines.append(f"{one.number}, {_height(one)}: with {units} unit{'' if counts == [1] else 's'}")
         first = min(min(used[k]) for k in column)
         labels.append(Label("\n".join(lines), candidates[column[0]].at[:2], LINE_COLOURS[first]))
     return labels
+
+
+def _height(one: Candidate) -> str:
+    """Height of the bottom of the unit or of its cabinet."""
+    level = one.on in ("floor", "ceiling") or one.on.endswith("z")
+    bottom = one.cabinet[0][2] if one.cabinet else one.at[2] if level else one.rectangle.lower[1]
+    return "on the floor" if bottom < 0.01 else f"{bottom:.2f} m up"
 
 
 def _draw_face(axes: object, scene: Scene, one: Candidate, colour: str, width: float) -> None:

@@ -29,6 +29,8 @@ from fdtd.show.style import (
 )
 from fdtd.show.things import all_lines, draw_room, frame_room
 
+EDGE = 1.06
+"""Factor by which the axis of frequency is wider than the band at each end."""
 JOINED = 3
 """Pairs that are drawn with a line between their places."""
 IN_VIEW = 0.03
@@ -100,14 +102,15 @@ def _write_ranks(
 
 def draw_now_and_best(
     frequency: NDArray[np.float64], now: NDArray[np.complex128], best: NDArray[np.complex128], seats: Sequence[str],
-    where: str,
+    where: str, title: str = "Level now and with the best choice",
 ) -> Figure:  # fmt: skip
     """Level at each seat now and with the best choice; now, best : (F, seat), 1 is free field at 1 m."""
     with figure_style():
         columns = 1 if len(seats) == 1 else 2
         rows = int(np.ceil(len(seats) / columns))
-        figure = new_figure(FULL_WIDTH, 2.2 * rows + 0.5)
+        figure = new_figure(FULL_WIDTH, 2.2 * rows + 0.7)
         grid = figure.subplots(rows, columns, squeeze=False, sharex=True, sharey=True)
+        figure.suptitle(safe_text(title, 90))
         levels = 20.0 * np.log10(np.maximum(np.abs(np.stack([now, best])), 1e-9))
         bottom, top = float(np.quantile(levels, IN_VIEW)) - 3.0, float(levels.max()) + 3.0
         for axes in grid.flat[len(seats) :]:
@@ -115,8 +118,9 @@ def draw_now_and_best(
         for k, (axes, name) in enumerate(zip(grid.flat, seats, strict=False)):
             axes.plot(frequency, levels[0, :, k], color=BLACK, linestyle="--", label="now")
             axes.plot(frequency, levels[1, :, k], color=VERMILION, label=safe_text(f"best: {where} m", 60))
-            frequency_axis(axes, float(frequency[0]), float(frequency[-1]))
-            axes.set_title(safe_text(name, 40))
+            # A little wider than the band, or the last number is cut in two at the edge and runs into the next panel.
+            frequency_axis(axes, float(frequency[0]) / EDGE, float(frequency[-1]) * EDGE)
+            axes.set_title(f"seat '{safe_text(name, 40)}'")
             axes.set_ylim(bottom, top)
             if k % columns == 0:
                 axes.set_ylabel("level in dB re free\nfield at 1 m")

@@ -206,24 +206,30 @@ def describe(found: LoudestMap) -> tuple[str, ...]:
 
 
 def agreement_with_best(level: ArrayLike, benefit: ArrayLike) -> Agreement:
-    """How well 'loudest' predicts 'best': rank correlation over candidate places.
+    """Whether the loudest candidate place is among the best few, a tenth of all but at least three.
 
-    level : (place,) dB at the faces (`LoudestMap.level_at`); benefit : (place,) dB of a unit on each alone. Spearman's
-    rank correlation; what is called close and loose is ours.
+    level : (place,) dB at the faces (`LoudestMap.level_at`); benefit : (place,) dB of a unit on each alone
+    Spearman's rank correlation over all places is told second. How many are few is ours.
     """
     loud, good = np.asarray(level, dtype=float), np.asarray(benefit, dtype=float)
     if len(loud) < FEWEST or np.ptp(loud) == 0.0 or np.ptp(good) == 0.0:
         return Agreement(np.nan, f"too little to compare the loudest places with the best ({len(loud)} places)")
     value = float(spearmanr(loud, good).statistic)
     few = max(3, len(loud) // 10)
+    rank = 1 + int(np.sum(good > good[np.argmax(loud)]))
     both = len(set(np.argsort(-loud)[:few].tolist()) & set(np.argsort(-good)[:few].tolist()))
-    told = f"rank correlation {value:.1f} over {len(loud)} places; {both} of the {few} loudest are among the {few} best"
-    if value >= 0.7:
-        said = "in this room the loudest places are also the best ones"
-    elif value >= 0.4:
-        said = "in this room the loudest places are mostly good ones, but not in that order: a meter alone misleads"
+    told = (
+        f"the loudest place is number {rank} of {len(loud)} by benefit; {both} of the {few} loudest are among the "
+        f"{few} best; rank correlation of all places {value:.1f}"
+    )
+    if rank <= few and 2 * both >= few:
+        said = f"{'yes' if rank == 1 else 'nearly'}: in this room the loudest places are among the best ones"
+    elif rank <= few:
+        said = "in this room the loudest place is among the best ones, but other loud places are not"
+    elif both:
+        said = "no: in this room the loudest place is not among the best ones, though some other loud ones are"
     elif value > -0.2:
-        said = "in this room the loudest places are not the best ones: a level meter is no guide here"
+        said = "no: in this room the loudest places are not the best ones: a level meter is no guide here"
     else:
-        said = "in this room the loudest places are rather the worse ones: do not go by a level meter here"
+        said = "no: in this room the loudest places are rather the worse ones: do not go by a level meter here"
     return Agreement(value, f"{said} ({told})")

@@ -18,6 +18,8 @@ from fdtd.results.result import RunResult
 LEAST_TIME, LEAST_SHARE = 0.1, 0.05
 """s, and share, by which a tail must change to be told (the share is the just noticeable difference of decay times,
 ISO 3382-1:2009 table A.1; the other is ours)."""
+CELLS = 8.0
+"""Cells to a wavelength below which details are not told (common practice)."""
 LEAST_EVENER = 0.5
 """dB of standard deviation by which a variant must be more even to be told (ours)."""
 
@@ -35,6 +37,7 @@ class Compared:
     deviation, mean : (variant, seat) dB, standard deviation and mean of the level from 20 to 160 Hz
     tail : (variant, seat) s, mean of `gone` over all tones from 20 Hz up
     between : (variant,) dB, standard deviation between the seats, mean over log frequency
+    highest : Hz, above which the cells are coarser than eight to a wavelength and no details are told
     """
 
     number: tuple[int, ...]
@@ -49,6 +52,7 @@ class Compared:
     mean: NDArray[np.float64]
     tail: NDArray[np.float64]
     between: NDArray[np.float64]
+    highest: float = float("inf")
 
 
 def compare(result: RunResult, listening: Listening) -> Compared:
@@ -79,7 +83,10 @@ def compare(result: RunResult, listening: Listening) -> Compared:
                 deviation[k, seat], mean[k, seat] = one.standard_deviation, one.mean_level
                 tail[k, seat] = float(np.mean(np.nan_to_num(times[seat], nan=longest)))
     between = np.array([np.nan if v.evenness is None else v.evenness.mean_deviation for v in variants])
-    return Compared(tuple(rows), told, frequency, decay, rings, level, gone, longest, deviation, mean, tail, between)
+    return Compared(
+        tuple(rows), told, frequency, decay, rings, level, gone, longest, deviation, mean, tail, between,
+        result.speed_of_sound / (CELLS * result.grid),
+    )  # fmt: skip
 
 
 def sentences(listening: Listening, compared: Compared, deeds: tuple[str, ...]) -> list[str]:
@@ -101,7 +108,8 @@ def _at_seat(listening: Listening, compared: Compared, seat: int, variant: int) 
     if not np.isfinite(gone).any():
         return ""
     loud = level.max(axis=1) - np.nanmax(level)
-    weight = np.where((loud > -WITHIN) & np.isfinite(gone).all(axis=1), 10.0 ** (loud / 20.0), 0.0)
+    fine = compared.told <= compared.highest
+    weight = np.where(fine & (loud > -WITHIN) & np.isfinite(gone).all(axis=1), 10.0 ** (loud / 20.0), 0.0)
     step, longer = level[:, 1] - level[:, 0], np.nan_to_num(gone[:, 1] - gone[:, 0])
     heard = (np.abs(longer) >= LEAST_TIME) & (np.abs(longer) >= LEAST_SHARE * np.nan_to_num(gone[:, 0]))
     first = int(np.argmax(weight * np.abs(step)))

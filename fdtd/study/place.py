@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from fdtd.analysis.response import free_field_reference
 from fdtd.errors import FdtdError
 from fdtd.model.lanes import Diaphragm, diaphragm_of
-from fdtd.placement.search import SearchResult, search
+from fdtd.placement.search import Scored, SearchResult, Table, search
 from fdtd.placement.steps import Step, steps
 from fdtd.placement.study import Design, SearchInput
 from fdtd.ports.candidates import CandidateResponse, Store, candidate_response
@@ -54,9 +54,9 @@ class PlacementStudy:
         return self.spots.start
 
     def units(self, design: Design) -> tuple[tuple[Candidate, Device, float], ...]:
-        """Place, device and gain of every unit of a design."""
+        """Place, device and gain of every unit of a design; a device without control has only gain 1."""
         return tuple(
-            (self.places[port], self.spots.devices[kind], self.spots.gains[gain])
+            (self.places[port], self.spots.devices[kind], gain_of(self.spots.devices[kind], self.spots.gains[gain]))
             for port, kind, gain in zip(design.ports, design.kinds, design.gains, strict=True)
         )
 
@@ -67,7 +67,8 @@ class PlacementStudy:
         several = len(self.spots.devices) > 1
         told = []
         for place, device, gain in self.units(design):
-            extra = ([device.name] if several else []) + ([f"gain {gain:g}"] if len(self.spots.gains) > 1 else [])
+            turned = device.control is not None and len(self.spots.gains) > 1
+            extra = ([device.name] if several else []) + ([f"gain {gain:g}"] if turned else [])
             told.append(f"{place.name} ({place.words})" + (f", {', '.join(extra)}" if extra else ""))
         return "; ".join(told)
 
@@ -87,6 +88,8 @@ def place(
     places = candidates(scene)
     if not places:
         raise FdtdError("no candidate place is left: widen the height range or the surfaces in [spots]")
+    if all(device.control is None for device in spots.devices):
+        spots = replace(spots, gains=(1.0,))
     report = progress or (lambda done, message: None)
     spacing = grid or scene.run.grid
     report(0.0, "how long does the room ring?")
@@ -100,7 +103,30 @@ def place(
         given, most or spots.count,
         progress=lambda done, message: report(1.0 - SEARCH_SHARE + SEARCH_SHARE * done, message),
     )  # fmt: skip
+    found = _each_once(found, spots)
     return PlacementStudy(scene, spots, places, response, given, found, steps(found), spacing)
+
+
+def _each_once(found: SearchResult, spots: Spots) -> SearchResult:
+    """Without designs that differ only in the gain of devices that have none."""
+    passive = np.array([device.control is None for device in spots.devices])
+    if len(spots.gains) == 1 or not passive.any():
+        return found
+    table = found.singles
+    keep = ~(passive[table.kinds[:, 0]] & (table.gains[:, 0] > 0))
+    rows = (table.ports[keep], table.kinds[keep], table.gains[keep], table.figures[keep], table.benefit[keep])
+
+    def once(listed: tuple[Scored, ...]) -> tuple[Scored, ...]:
+        seen: dict[object, Scored] = {}
+        for scored in listed:
+            d = scored.design
+            gains = tuple(0 if passive[kind] else gain for kind, gain in zip(d.kinds, d.gains, strict=True))
+            seen.setdefault((d.ports, d.kinds, gains), scored)
+        return tuple(seen.values())
+
+    pareto = once(found.pareto)
+    size = found.pareto_size - (len(found.pareto) - len(pareto))
+    return replace(found, best=once(found.best), singles=Table(*rows), pareto=pareto, pareto_size=size)
 
 
 def frequencies(scene: Scene) -> NDArray[np.float64]:
@@ -127,12 +153,17 @@ def search_input(
         seats_from_ports=m.seats_from_ports,
         ports_from_ports=m.ports_from_ports,
         admittance=np.array([
-            [admittance_at(response, m.frequency, device, gain, places) for gain in spots.gains]
+            [admittance_at(response, m.frequency, device, gain_of(device, gain), places) for gain in spots.gains]
             for device in spots.devices
         ]),
         excludes=excludes | excludes.T,
         seat_weight=np.array([weight.get(seat.name, 1.0) for seat in spots.start.seats]),
     )  # fmt: skip
+
+
+def gain_of(device: Device, gain: float) -> float:
+    """The gain that `device` runs at where `gain` is to be tried: one without control has no gain to be set."""
+    return gain if device.control is not None else 1.0
 
 
 def played(variant: Variant, frequency: NDArray[np.float64], density: float) -> NDArray[np.complex128]:

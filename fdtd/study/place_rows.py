@@ -9,7 +9,7 @@ import numpy as np
 
 from fdtd.placement.search import Scored
 from fdtd.placement.steps import gained
-from fdtd.study.place import PlacementStudy
+from fdtd.study.place import PlacementStudy, gain_of
 from fdtd.study.robust import Robustness
 
 Row = tuple[str | float, ...]
@@ -46,12 +46,13 @@ def _singles(study: PlacementStudy, robust: Robustness | None) -> Iterator[Row]:
     sure = {s.design: s for s in robust.singles} if robust is not None else {}
     for rank, row in enumerate(np.argsort(-table.benefit, kind="stable"), start=1):
         port, kind, gain = int(table.ports[row, 0]), int(table.kinds[row, 0]), int(table.gains[row, 0])
-        place = study.places[port]
+        place, device = study.places[port], study.spots.devices[kind]
         known = next((s for d, s in sure.items() if (d.ports, d.kinds, d.gains) == ((port,), (kind,), (gain,))), None)
         ends = (known.figures.benefit.low, known.figures.benefit.high, known.on_top) if known else (NONE,) * 3
         yield (
-            rank, place.number, place.words, *place.at, place.corner, study.spots.devices[kind].name,
-            study.spots.gains[gain], float(table.benefit[row]), *(float(v) for v in table.figures[row]), *ends,
+            rank, place.number, place.words, *place.at, place.corner, device.name,
+            gain_of(device, study.spots.gains[gain]), float(table.benefit[row]),
+            *(float(v) for v in table.figures[row]), *ends,
         )  # fmt: skip
 
 

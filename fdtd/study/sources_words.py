@@ -21,7 +21,8 @@ def advice(study: MoveStudy) -> tuple[str, ...]:
     many = f"{len(study.choices):,} {'pairs of places' if study.what == 'pair' else 'places'}"
     if best.objectives.benefit <= 0.0 or not found.heard:
         lines = [
-            f"Leave {_them(study)} where {'they are' if len(study.moved) > 1 else 'it is'} ({present_words(study)}): "
+            f"Leave {_them(study)} where {'they are' if len(study.moved) > 1 else 'it is'} ({present_words(study)})"
+            f"{_staying(study)}: "
             f"none of {many} is better by what can be heard (the best by {best.objectives.benefit:.1f} dB)."
         ]
         return (*lines, *_not_to(study))
@@ -30,7 +31,7 @@ def advice(study: MoveStudy) -> tuple[str, ...]:
     only_now = study.what == "pair" and len(study.moved) == 1
     than = "the one there is now" if only_now else "now"
     to, gain = ("to" if study.what == "seat" else "at"), best.objectives.benefit
-    lines = [f"{verb} {_them(study)} {to} {where}: {gain:.1f} dB better than {than}, best of {many}."]
+    lines = [f"{verb} {_them(study)} {to} {where}{_staying(study)}: {gain:.1f} dB better than {than}, best of {many}."]
     lines.append(f"What it changes: {changes(study, best, found)}.")
     near = _nearby(study, best)
     if near:
@@ -42,25 +43,34 @@ def advice(study: MoveStudy) -> tuple[str, ...]:
 
 
 def changes(study: MoveStudy, choice: Choice, found: Gained | None = None) -> str:
-    """What a choice changes at the seats, in one clause after another."""
+    """What a choice changes: a clause for each seat that changes by what is heard, then how alike the seats are."""
     found = found or gained(study.present, choice.objectives)
     one = len(study.seats) == 1
-    parts = [_more(found.uneven, "the level there" if one else "the level at the seats", "even", "over frequency")]
+    parts = [
+        ("it is there " if one else f"at '{name}' it is ") + said
+        for k, name in enumerate(study.seats) if (said := _at_seat(found, k))
+    ]  # fmt: skip
+    parts = parts or ["nothing there that is heard" if one else "nothing at any one seat that is heard"]
     if not one:
         close = found.spread
         parts.append(
             f"the seats are {abs(close):.1f} dB {'closer to' if close > 0 else 'farther from'} each other"
             if abs(close) >= HEARD_EVENNESS else "the seats differ as much as now"
         )  # fmt: skip
-    k = int(np.argmax(np.abs(found.ringing_at)))
-    share = float(found.ringing_at[k])
-    if abs(share) >= HEARD_DECAY:
-        at = "" if one else f" at '{study.seats[k]}'"
-        parts.append(f"what rings{at} decays {100 * abs(share):.0f} % {'faster' if share > 0 else 'slower'}")
-    louder = -choice.objectives.loss
-    if abs(louder) >= HEARD_LEVEL:
-        parts.append(f"it is {abs(louder):.1f} dB {'louder' if louder > 0 else 'quieter'}")
     return "; ".join(parts)
+
+
+def _at_seat(found: Gained, seat: int) -> str:
+    """What changes at one seat by what is heard, to follow "it is"; "" if nothing does."""
+    even, share, louder = (float(v[seat]) for v in (found.uneven_at, found.ringing_at, found.level_at))
+    said = []
+    if abs(even) >= HEARD_EVENNESS:
+        said.append(f"{abs(even):.1f} dB {'more' if even > 0 else 'less'} even over frequency")
+    if abs(louder) >= HEARD_LEVEL:
+        said.append(f"{abs(louder):.1f} dB {'louder' if louder > 0 else 'quieter'}")
+    if abs(share) >= HEARD_DECAY:
+        said.append(f"{100 * abs(share):.0f} % {'faster' if share > 0 else 'slower'} in the decay of what rings")
+    return " and ".join([", ".join(said[:-1]), said[-1]] if len(said) > 1 else said)
 
 
 def choice_words(study: MoveStudy, choice: Choice) -> str:
@@ -80,10 +90,15 @@ def _them(study: MoveStudy) -> str:
     return " and ".join(f"'{name}'" for name in study.moved)
 
 
-def _more(gain: float, what: str, quality: str, over: str) -> str:
-    if abs(gain) < HEARD_EVENNESS:
-        return f"{what} is as {quality} {over} as now"
-    return f"{what} is {abs(gain):.1f} dB {'more' if gain > 0 else 'less'} {quality} {over}"
+def _staying(study: MoveStudy) -> str:
+    """Which loudspeakers stay put and play along, and how to ask for those; "" where a seat moves or none stays."""
+    others = [s.name for s in study.variant.sources if s.name not in study.moved]
+    if study.what == "seat" or not others:
+        return ""
+    told = " and ".join(f"'{name}'" for name in others)
+    hint = f"for that one try --source '{others[0]}'" if len(others) == 1 else "for one of those try --source"
+    pair = "for a pair try --pairs, " if study.what == "source" else ""
+    return f", with {told} where {'it is' if len(others) == 1 else 'they are'} and playing along ({pair}{hint})"
 
 
 def _nearby(study: MoveStudy, best: Choice) -> str:

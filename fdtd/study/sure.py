@@ -64,12 +64,26 @@ class SureCount:
     figures: Figures
 
 
+def alike(singles: Sequence[SureSpot]) -> list[SureSpot]:
+    """The first spot and those that can't be told from it."""
+    return [singles[0], *(spot for spot in singles[1:] if spot.behind.low <= 0.0)]
+
+
+def safest(singles: Sequence[SureSpot]) -> SureSpot:
+    """Of the spots that are alike the one with the highest benefit that nine tenths of the rooms exceed."""
+    return max(alike(singles), key=lambda spot: spot.figures.benefit.low)
+
+
 def ranking_words(singles: Sequence[SureSpot], counts: Sequence[SureCount], draws: int) -> tuple[str, ...]:
     """Sentences: is the ranking robust, does the best place help for sure, what further units add.
 
     singles : best of the study first; draws : rooms that were tried
     """
-    return (_verdict(singles, draws), _worth(singles[0]), *(_more(count, draws) for count in counts if count.count > 1))
+    return (
+        _verdict(singles, draws),
+        _worth(safest(singles)),
+        *(_more(count, draws) for count in counts if count.count > 1),
+    )
 
 
 def _verdict(singles: Sequence[SureSpot], draws: int) -> str:
@@ -77,16 +91,17 @@ def _verdict(singles: Sequence[SureSpot], draws: int) -> str:
     name, kept = _name(first), f"{_of(first.first, draws)} perturbed rooms"
     if len(singles) == 1:
         return f"there is only one place to compare: {name}"
-    level = [spot for spot in singles[1:] if spot.behind.low <= 0.0]
+    level = alike(singles)[1:]
     if not level:
         return f"the ranking is robust: {name} stays ahead of every other place of the shortlist, first in {kept}"
     names = _listed([name, *(_name(spot) for spot in level)])
     number = len(level) + 1
     consecutive = all(spot.behind.low <= 0.0 for spot in singles[1:number])
     what = f"the first {_number(number)} places ({names})" if consecutive else names
+    best = safest(singles)
     return (
-        f"the ranking is not robust: {what} are within the uncertainty of what is known of the room: choose by "
-        f"convenience ({name} stays first in {kept}, on top of the list with two others in {_of(first.on_top, draws)})"
+        f"the ranking is not robust: {what} are within the uncertainty of what is known of the room: the safest is "
+        f"{_name(best)} (among the first three in {_of(best.on_top, draws)} perturbed rooms), the others are as good"
     )
 
 
@@ -94,8 +109,10 @@ def _worth(first: SureSpot) -> str:
     benefit = first.figures.benefit
     told = f"{_name(first)}: benefit {benefit.middle:.1f} dB, 10-90 % {benefit.low:.1f} to {benefit.high:.1f} dB"
     if benefit.high <= 0.0:
-        return f"{told}: no unit helps in this room"
-    return told + (": it may do nothing at all" if benefit.low <= 0.0 else ": an improvement in any case")
+        return f"{told}: it does not help in nine tenths of the rooms"
+    return told + (
+        ": it may do nothing at all" if benefit.low <= 0.0 else ": better in nine tenths of the rooms or more"
+    )
 
 
 def _more(count: SureCount, draws: int) -> str:

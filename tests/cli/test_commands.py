@@ -6,13 +6,21 @@ import csv
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import h5py
 import pytest
 
+from fdtd.cli.check import spot_facts
+from fdtd.cli.tables import format_seconds
+from fdtd.kernels.cpu import available_threads
 from fdtd.listening.study import Listening
+from fdtd.march.stepper import UPDATES_PER_SECOND
 from fdtd.results.result import RunResult
 from fdtd.results.store import read_result, write_result
+from fdtd.scene.read import read_scene
+from fdtd.scene.shape import Shape
+from fdtd.scene.spots import survey
 
 Calls = list[tuple[str, dict[str, object]]]
 Command = Callable[..., int]
@@ -50,6 +58,24 @@ def test_check_prints_the_facts_and_draws_the_fullest_variant(calls: Calls, fdtd
         "  my-room-results/plan.png\n"
         "  my-room-results/plan.svg\n"
     )
+
+
+def test_check_tells_of_candidate_places_and_what_a_placement_study_costs() -> None:
+    """Of the shipped room: places and reasons as `survey` has them; cells x steps x lanes, so twice the steps are twice
+    the time. (Common practice: one lane for each loudspeaker and each candidate.)"""
+    scene = read_scene(Path(__file__).parents[2] / "scenes" / "l-shaped-living-room.toml")
+    assert scene.spots is not None
+    found = survey(Shape(scene.room), scene.spots.start, scene.spots)
+    facts = SimpleNamespace(cells=70_000, steps=48_000)
+    told = spot_facts(scene, facts)  # type: ignore[arg-type]
+    assert told[0] == ("Candidate places", str(len(found.candidates))) and len(found.candidates) > 20
+    assert [(int(name.split()[-1]), reason) for name, reason in told[1:-1]] == [(n, why) for why, n in found.left_out]
+    lanes = len(found.candidates) + len(scene.spots.start.sources)
+    seconds = 70_000 * 48_000 * lanes / (UPDATES_PER_SECOND * available_threads())
+    assert told[-1] == (
+        "Time for fdtd place", f"about {format_seconds(seconds)} for {lanes} lanes, then the search"
+    )  # fmt: skip
+    assert spot_facts(replace(scene, spots=None), facts) == []  # type: ignore[arg-type]
 
 
 def test_check_draws_where_it_is_told(calls: Calls, fdtd: Command, capsys: Capture) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -52,8 +53,9 @@ def test_advice_tables_and_files(fdtd: Command, room: Path, capsys: pytest.Captu
     assert fdtd("place", str(room), "--draws", "2", "--out", "trial", "--no-confirm", "--no-figures") == 0
     out = capsys.readouterr().out
     assert out.startswith("Small room: where to put 'low' or 'high'\n\n")
-    for told in ("One unit: put it at spot ", "At 'stool' ", "At 'bench' ", "Two units:", "In short: ",
-                 "How sure, from 2 ", "lanes marched", "Who wants", "Is the loudest place the best?",
+    for told in ("The best that one of each reaches:", "Cells of 0.3 m: a first look", "Only 2 rooms tried: a rough",
+                 "ut one '", "of 0.45 m", "One unit: put it at spot ", "At 'stool' ", "At 'bench' ", "Two units:",
+                 "In short: ", "How sure, from 2 ", "lanes marched", "Who wants", "Is the loudest place the best?",
                  "electrician"):  # fmt: skip
         assert told in out, told
     assert max(len(line) for line in out.splitlines()) <= 120
@@ -180,7 +182,7 @@ def sure(study: PlacementStudy, robust: bool, heard: float = 1.0) -> SimpleNames
     ]  # fmt: skip
     counts = [SimpleNamespace(count=n + 1, heard=share) for n, share in enumerate((1.0, heard))]
     return SimpleNamespace(
-        robust=robust, words=("the verdict", "spot 1: benefit"), singles=singles, counts=counts, draws=10
+        robust=robust, words=("the verdict", "spot 1: benefit"), singles=singles, counts=counts, draws=10, spacing=0.3
     )
 
 
@@ -190,13 +192,16 @@ def replace_low(span: SimpleNamespace, low: float) -> SimpleNamespace:
 
 def test_doubt_is_said_first_with_the_safest_place(study: PlacementStudy) -> None:
     doubtful = sure(study, robust=False)
-    first, _, rest = advice.advice(study, doubtful, None).partition("\n\n")
-    assert first.startswith("NOT SURE: the verdict.")
-    second = study.words(doubtful.singles[1].design)
-    assert f"The safest of them is {second}" in " ".join(first.split())
-    assert rest.startswith("In short: ")
+    told = advice.advice(study, doubtful, None)
+    second, best = study.words(doubtful.singles[1].design), study.places[study.added[0].scored.design.ports[0]].name
+    flat = " ".join(told.split())
+    place = second.partition("; ")[0]
+    assert flat.startswith("NOT SURE which place is best; the safest: put one '") and f" at {place}" in flat[:220]
+    assert "How sure: the verdict." in flat and f"The safest of them is {second}" in flat
+    assert f"One unit: put it at {second}." in flat and f"put it at {best} " not in flat
+    assert f"If it does not fit there: {best} will do as well" in flat
     certain = advice.advice(study, sure(study, robust=True), None)
-    assert certain.startswith("In short: ") and "The verdict." in certain
+    assert certain.startswith("Put one '") and "The verdict." in certain and "rough idea" not in certain
 
 
 def test_a_further_unit_that_is_not_heard_is_not_advised(study: PlacementStudy) -> None:
@@ -241,3 +246,41 @@ def test_tables_tell_the_ranges_where_they_are_known(study: PlacementStudy) -> N
     plain = format_placement(study, None)
     assert "top 3" not in plain.partition("The best of each")[0] and "with" in plain
     assert max(len(line) for line in plain.splitlines()) <= 120
+
+
+def test_passive_units_have_no_gain_to_try(
+    fdtd: Command, room: Path, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    room.write_text(SCENE.replace("[1.0]", "[0.25, 0.5]"), encoding="utf-8")
+    assert fdtd("place", str(room), *QUICK) == 0
+    answer = capsys.readouterr().out.partition("lanes marched")[0]
+    assert not re.search(r"\bgain\b", answer)
+    turned = rows(Path("small-results/placement.csv"))
+    room.write_text(SCENE, encoding="utf-8")
+    assert fdtd("place", str(room), "--out", "plain", *QUICK) == 0
+    assert turned == rows(Path("plain/placement.csv")) and {float(row["gain"]) for row in turned} == {1.0}
+
+
+def test_heights_on_the_plan_are_those_of_the_bottom(study: PlacementStudy) -> None:
+    from fdtd.show.placement import _best_labels
+
+    low = study.places[0]
+    high = replace(low, rectangle=replace(low.rectangle, lower=(0.0, 0.6), upper=(0.6, 1.2)))
+    boxed = replace(high, cabinet=((0.0, 0.0, 0.0), (0.6, 0.3, 1.2)))
+    told = [_best_labels([place], {0: [1]})[0].text for place in (low, high, boxed)]
+    assert "on the floor" in low.words and low.at[2] == 0.3
+    for text, height in zip(told, ("on the floor", "0.60 m up", "on the floor"), strict=True):
+        assert f"{height}: with 1 unit" in text
+
+
+def test_of_mixed_kinds_only_active_ones_are_listed_at_each_gain(study: PlacementStudy) -> None:
+    from fdtd.placement.search import search
+    from fdtd.study.place import _each_once
+
+    twice = replace(study.given, admittance=np.repeat(study.given.admittance, 2, axis=1))
+    passive, active = study.spots.devices[0], replace(study.spots.devices[1], control=SimpleNamespace())
+    found = _each_once(search(twice, 1), replace(study.spots, devices=(passive, active), gains=(0.5, 1.0)))
+    kinds, places = found.singles.kinds[:, 0], len(study.places)
+    assert [(kinds == 0).sum(), (kinds == 1).sum()] == [places, 2 * places]
+    listed = [s.design for s in found.best if s.design.kinds == (0,)]
+    assert len(listed) == len({d.ports for d in listed})

@@ -54,6 +54,7 @@ def table(path: Path) -> list[dict[str, str]]:
 def test_it_says_where_and_writes_all_places(room: Path, fdtd: Command, capsys: Capture) -> None:
     assert fdtd("sources", str(room), *COARSE) == 0
     printed = capsys.readouterr().out
+    assert max(len(line) for line in printed.splitlines()[:8]) <= 110 and "playing along" not in printed
     assert "'cabinet'" in printed.splitlines()[2] and "from wall" in printed.splitlines()[2]
     assert "Between seats" in printed and "now  0.40, 0.40" in printed
     rows = table(room.parent / "box-results" / "sources.csv")
@@ -63,6 +64,21 @@ def test_it_says_where_and_writes_all_places(room: Path, fdtd: Command, capsys: 
     assert best == sorted(best, reverse=True)
     for stem in ("sources-plan", "sources-responses"):
         assert (room.parent / "box-results" / f"{stem}.png").stat().st_size > 10_000
+
+
+def test_the_loudspeaker_that_stays_is_named_first_and_how_to_ask_for_both(
+    room: Path, fdtd: Command, capsys: Capture
+) -> None:
+    text = ROOM.replace("[[seats]]", '[[sources]]\nname = "radio"\nat = [2.7, 2.0, 0.3]\n[[seats]]', 1)
+    room.write_text(text, encoding="utf-8")
+    hint = "with 'radio' where it is and playing along (for a pair try --pairs, for that one try --source 'radio')"
+    assert fdtd("sources", str(room), *COARSE) == 0
+    printed = capsys.readouterr().out
+    assert hint in " ".join(printed.split()).split(" dB ")[0]
+    assert fdtd("sources", str(room), *COARSE, "--source", "radio", "--out", "two") == 0
+    assert "with 'cabinet' where it is" in " ".join(capsys.readouterr().out.split())
+    assert fdtd("sources", str(room), *COARSE, "--pairs", "--out", "three") == 0
+    assert "playing along" not in capsys.readouterr().out
 
 
 def test_pairs_and_seats_have_files_of_their_own(room: Path, fdtd: Command, capsys: Capture) -> None:

@@ -111,8 +111,15 @@ def test_agreement_is_said_in_words() -> None:
     rng = np.random.default_rng(4)
     level = rng.uniform(-30.0, 0.0, 60)
     assert agreement_with_best(level, 0.1 * level + 3.0).correlation == pytest.approx(1.0)
-    assert "also the best" in agreement_with_best(level, level + rng.normal(0.0, 2.0, 60)).words
-    assert "mostly good" in agreement_with_best(level, level + rng.normal(0.0, 11.0, 60)).words
+    assert "loudest places are among the best" in agreement_with_best(level, level + rng.normal(0.0, 0.5, 60)).words
+    # The four loudest are the best, in a room where level says nothing of the other places.
+    benefit = rng.uniform(0.0, 1.0, 60)
+    benefit[np.argsort(-level)[:4]] += 2.0
+    top = agreement_with_best(level, benefit)
+    assert top.words.startswith("nearly: in this room the loudest places are among the best") and top.correlation < 0.4
+    only = rng.permutation(np.argsort(np.argsort(-level)) % 7.0)
+    only[np.argsort(-level)[:6]] = [9.0, -1.0, -1.0, -1.0, -1.0, -1.0]
+    assert "but other loud places are not" in agreement_with_best(level, only).words
     assert "no guide" in agreement_with_best(level, rng.normal(size=60)).words
     assert "worse ones" in agreement_with_best(level, -level).words
     assert np.isnan(agreement_with_best(level[:3], level[:3]).correlation)

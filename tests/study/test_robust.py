@@ -132,9 +132,9 @@ def test_an_unsure_ranking_is_said_first() -> None:
     words = ranking_words([spot(7, 0.0), spot(3, -0.1), spot(12, 0.0), spot(5, 0.4)], (), 10)
     assert words[0].startswith(
         "the ranking is not robust: the first three places (spot 7, spot 3 and spot 12) are within the uncertainty of "
-        "what is known of the room: choose by convenience"
+        "what is known of the room: the safest is spot 7"
     )
-    assert "spot 7 stays first in 5 of 10" in words[0]
+    assert "among the first three in 10 of 10" in words[0]
     apart = ranking_words([spot(7, 0.0), spot(3, 0.3), spot(12, -0.1)], (), 10)[0]
     assert "not robust: spot 7 and spot 12 are within" in apart
 

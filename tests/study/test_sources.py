@@ -20,11 +20,12 @@ from fdtd.march.transfer import transfer_functions
 from fdtd.model.lanes import make_lane
 from fdtd.model.problem import build_problem
 from fdtd.physics.admittance import Branch
+from fdtd.placement.steps import gained
 from fdtd.scene.schema import Absorber, Block, Device, Rectangle, Scene
 from fdtd.scene.shape import Shape
 from fdtd.study.floor import floor_places, place_words, stations
 from fdtd.study.sources import MoveStudy, seat_study, source_study
-from fdtd.study.sources_words import advice
+from fdtd.study.sources_words import advice, changes
 
 GRID = 0.25
 DURATION = 1.6
@@ -108,6 +109,18 @@ def test_choices_are_in_order_and_told() -> None:
         text = " ".join(advice(study))
         assert "source 0" in text
         assert study.words[study.choices[0].places[0]] in text or text.startswith("Leave")
+
+
+def test_each_seat_that_changes_by_what_is_heard_has_its_clause() -> None:
+    """Limens: 0.5 dB of standard deviation (ours), 1 dB of level (common practice), 5 % of decay (ISO 3382-1, A.1)."""
+    study = studied(False)
+    for choice in (study.choices[0], study.choices[-1]):
+        found = gained(study.present, choice.objectives)
+        told = changes(study, choice)
+        for k, name in enumerate(study.seats):
+            heard = abs(found.uneven_at[k]) >= 0.5 or abs(found.level_at[k]) >= 1.0 or abs(found.ringing_at[k]) >= 0.05
+            assert (f"at '{name}' it is" in told) == heard
+    assert "at 'seat" in changes(study, study.choices[-1])
 
 
 def test_with_one_source_a_pair_is_compared_with_it() -> None:

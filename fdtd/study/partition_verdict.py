@@ -1,0 +1,124 @@
+"""The verdict of a partition study: leave the sheet or do what does most good, from what changes by what is heard."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fdtd.listening.changes import LEVEL_LIMEN, quality, quality_limen
+from fdtd.listening.study import Listening
+from fdtd.placement.objectives import LOUDNESS_SHARE, OCTAVE
+from fdtd.study.partition_tables import LEAST_SHARE, Compared
+
+ORDERS = (
+    ("Closing ", "Close "), ("Leaving ", "Leave "), ("Moving ", "Move "), ("An opening ", "Give it an opening "),
+    ("A closed part ", "Give it a closed part "),
+)  # fmt: skip
+"""Beginnings of deeds, and of the same as an order."""
+
+
+@dataclass(frozen=True)
+class Effect:
+    """What one variant does against the first, as far as it is heard.
+
+    score : dB, positive for the better: evenness and the seats' likeness as they are, decay 6 dB an octave, loudness a
+        quarter (the weights of `placement.objectives.benefit`); mean of the seats
+    better, worse : words for each place, such as "at 'sofa' (7.4 -> 10.5 dB uneven)"
+    """
+
+    score: float
+    better: tuple[str, ...]
+    worse: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        told = [f"better {' and '.join(self.better)}"] if self.better else []
+        return ", ".join([*told, *([f"worse {' and '.join(self.worse)}"] if self.worse else [])])
+
+
+def verdict(listening: Listening, compared: Compared, deeds: tuple[str, ...]) -> str:
+    """One line: what to do with the sheet, and the deed that does most harm; deeds : what each variant does."""
+    effects = [effect(listening, compared, k) for k in range(1, len(listening.variants))]
+    order = sorted(range(len(effects)), key=lambda k: -effects[k].score)
+    best, worst = (effects[order[0]], effects[order[-1]]) if order else (None, None)
+    if best is None or worst is None or not any(e.words for e in effects):
+        return "Leave it as it is: nothing that was tried changes the sound at any seat by what is heard."
+    harm = f"{_small(deeds[order[-1] + 1])} makes it {worst.words}"
+    if best.score <= 0.0:
+        told = ["nothing that was tried makes it better on the whole by what is heard"]
+        return f"Leave it as it is: {'; '.join([*told, harm] if worst.score < 0.0 else told)}."
+    first = f"{_order(deeds[order[0] + 1])}: {best.words}."
+    return f"{first} The worst is {harm.replace(' makes it ', ', ', 1)}." if worst.score < 0.0 else first
+
+
+def effect(listening: Listening, compared: Compared, k: int) -> Effect:
+    """What variant `k` does against the first, by what is heard at each seat, between the seats and in what rings."""
+    better: list[str] = []
+    worse: list[str] = []
+    scores, score = [], 0.0
+    for seat, name in enumerate(listening.seats):
+        points, told = _at_seat(listening, compared, k, seat)
+        scores.append(points)
+        if told:
+            (better if points > 0.0 else worse).append(f"at '{name}' ({', '.join(told)})")
+    before, after = compared.between[0], compared.between[k]
+    if abs(after - before) >= LEVEL_LIMEN:
+        score += before - after
+        (better if after < before else worse).append(f"between the seats ({before:.1f} -> {after:.1f} dB)")
+    longest = _longest(compared, k)
+    if longest is not None:
+        (old, new), words = longest
+        score += OCTAVE * float(np.log2(old / new)) / 2.0  # half: tails at the seats have told part of it
+        (better if new < old else worse).append(words)
+    return Effect(float(np.mean(scores)) + score if scores else score, tuple(better), tuple(worse))
+
+
+def _at_seat(listening: Listening, compared: Compared, k: int, seat: int) -> tuple[float, list[str]]:
+    """Points, and the figures that change by what is heard; NaN, of a seat that is not there, changes nothing."""
+    points, told = 0.0, []
+    before, after = compared.deviation[[0, k], seat]
+    if abs(after - before) >= LEVEL_LIMEN:
+        points += before - after
+        told.append(f"{before:.1f} -> {after:.1f} dB uneven")
+    old, new = compared.tail[[0, k], seat]
+    cut_short = listening.variants[0].too_short or listening.variants[k].too_short
+    if not cut_short and abs(new - old) >= LEAST_SHARE * old:
+        points += OCTAVE * float(np.log2(old / new))
+        told.append(f"tail {old:.2f} -> {new:.2f} s")
+    louder = compared.mean[k, seat] - compared.mean[0, seat]
+    if abs(louder) >= LEVEL_LIMEN:
+        points += LOUDNESS_SHARE * min(louder, 0.0)
+        told.append(f"{abs(louder):.0f} dB {'louder' if louder > 0.0 else 'quieter'}")
+    return points, told
+
+
+def _longest(compared: Compared, k: int) -> tuple[tuple[float, float], str] | None:
+    """The longest decays of the followed resonances before and after; None unless both are known and that is heard."""
+    fine = compared.told <= compared.highest
+    pairs = np.where(fine[:, None], compared.decay[:, [0, k]], np.nan)
+    if not np.isfinite(pairs).any(axis=0).all():
+        return None
+    rows = np.nanargmax(pairs, axis=0)
+    (old, new), at = pairs[rows, [0, 1]], compared.frequency[rows, [0, k]]
+    # Both at the frequency of the first: it is the time that is compared, not what a higher resonance has in Q.
+    values = quality(at[0], [old, new])
+    if abs(values[1] - values[0]) < float(quality_limen(np.sqrt(values[0] * values[1]))):
+        return None
+    words = f"in the longest decay ({old:.2f} s at {at[0]:.0f} Hz -> {new:.2f} s at {at[1]:.0f} Hz)"
+    return (float(old), float(new)), words
+
+
+def _order(deed: str) -> str:
+    """A deed as an order: "Closing it" as "Close it", "60 % open instead of 30 %" as "Open it more (...)"."""
+    for old, new in ORDERS:
+        if deed.startswith(old):
+            return new + deed.removeprefix(old)
+    words = deed.split()
+    if "instead" in words:
+        return f"{'Open it more' if float(words[0]) > float(words[-2]) else 'Open it less'} ({deed})"
+    return deed
+
+
+def _small(deed: str) -> str:
+    return deed[:1].lower() + deed[1:]
