@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.analysis.decay import BandDecay, DecayTimes
-from fdtd.analysis.response import free_field_reference
+from fdtd.analysis.response import level_db
 from fdtd.listening.modal import modal_decay
 from fdtd.listening.study import WEIGHTINGS, Listening, VariantListening
 from fdtd.results.derived import Derived, LabelledArray
@@ -64,9 +64,8 @@ def _tails(listening: Listening, variant: VariantListening, density: float) -> l
     tail, figures = variant.tail, variant.figures
     every = max(round(PICTURE_STEP / float(tail.time[1] - tail.time[0])), 1)
     level = np.maximum(tail.level_db(listening.reference), QUIETEST)[..., ::every].astype(np.float32)
-    free_field = free_field_reference(tail.frequency, density)
     with np.errstate(invalid="ignore"):  # seats that are not there are NaN
-        steady = 20.0 * np.log10(np.maximum(tail.steady / free_field, 1e-15))
+        steady = level_db(tail.steady, tail.frequency, density)
     relative = "relative to the steady tone of the first variant that has the seat"
     return [
         LabelledArray("tone", ("tone",), "Hz", "frequency of the tone that stops", tail.frequency),

@@ -18,7 +18,7 @@ from fdtd.analysis.evenness import SeatEvenness, seat_evenness
 from fdtd.analysis.impulse import impulse_of_transfer
 from fdtd.analysis.matching import match_resonances
 from fdtd.analysis.resonances import Resonances, find_resonances, nothing
-from fdtd.analysis.response import combined_transfer, free_field_reference, level_db
+from fdtd.analysis.response import combined_transfer, level_db
 from fdtd.analysis.tail import FADE, Tail, TailFigures, stepped_tones, tail_figures, tail_of_impulse, tail_times
 from fdtd.analysis.weighting import pink_noise_reading, tone_reading
 from fdtd.errors import FdtdError
@@ -292,12 +292,8 @@ def _seat_level(result: RunResult, variant: VariantResult, found: Resonances) ->
     """A damped sinusoid of amplitude a answers a tone of its own frequency with |a|/(2 delta), delta = 3 ln(10)/T."""
     sources = len(result.sources)
     amplitude = found.amplitude.reshape(sources, len(result.seats), len(found.frequency))
-    factor = np.array(
-        [np.interp(found.frequency, result.frequency, np.real(p)) + 1j * np.interp(found.frequency, result.frequency,
-         np.imag(p)) for p in variant.playback]
-    ).reshape(sources, len(found.frequency))  # fmt: skip
+    factor = np.array([np.interp(found.frequency, result.frequency, one) for one in variant.playback])
     playing = np.isfinite(variant.source_level)
     together = np.einsum("srm,sm->rm", amplitude[playing], factor[playing])
     steady = np.abs(together) * found.decay_time / (6.0 * np.log(10.0))
-    reference = free_field_reference(found.frequency, result.density)
-    return np.asarray(20.0 * np.log10(np.maximum(steady / reference, 1e-15)))
+    return level_db(steady, found.frequency, result.density)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fdtd.analysis.decay import BandDecay, DecayTime
-from fdtd.analysis.response import free_field_reference, level_db, seat_figures
+from fdtd.analysis.response import level_db, seat_figures
 from fdtd.listening.modal import modal_decay
 from fdtd.listening.study import WEIGHTINGS, Listening, VariantListening
 from fdtd.results.result import RunResult
@@ -105,12 +105,11 @@ def _tail_columns(listening: Listening) -> tuple[str, ...]:
 
 
 def _tail_rows(result: RunResult, listening: Listening) -> Iterator[tuple[Cell, ...]]:
-    free_field = free_field_reference(listening.tones, result.density)
     for variant in listening.variants:
         for seat, name in enumerate(listening.seats):
             if np.isnan(variant.tail.steady[seat]).any():
                 continue
-            steady = 20.0 * np.log10(np.maximum(variant.tail.steady[seat] / free_field, 1e-15))
+            steady = level_db(variant.tail.steady[seat], listening.tones, result.density)
             for k, tone in enumerate(listening.tones):
                 figures = variant.figures.time_to[seat, k], variant.figures.left[seat, k]
                 numbers = variant.tone_readings[seat, k], *figures
