@@ -37,6 +37,18 @@ Smoothing = Annotated[
     ),
 ]
 
+Theme = Annotated[
+    str, typer.Option("--theme", metavar="light|dark", help="Colours of the figures: on white, or on near black.")
+]
+Width = Annotated[
+    str | None,
+    typer.Option(
+        "--width",
+        metavar="column|full",
+        help="Width of the figures on a page: 8.5 cm or 17.5 cm. Default: what suits each kind.",
+    ),
+]
+
 SMALLEST_GRID, LARGEST_GRID = 0.01, 1.0
 LOWEST_FREQUENCY = 10.0
 """Hz; transfer functions are valid from here up."""
@@ -135,6 +147,23 @@ def results_folder(scene_file: Path, out: Path | None) -> Path:
     except OSError as error:
         raise OSError(error.errno, error.strerror, str(folder)) from error
     return folder
+
+
+def checked_theme(theme: str) -> str:
+    """'light' or 'dark'; raises OptionError for anything else."""
+    if theme in ("light", "dark"):
+        return theme
+    raise OptionError(f"--theme: found '{theme}', expected light or dark.")
+
+
+def checked_width(width: str | None) -> str | None:
+    """'column', 'full', or None if not given; raises OptionError for anything else."""
+    if width in (None, "column", "full"):
+        return width
+    raise OptionError(
+        f"--width: found '{width}', expected column (8.5 cm) or full (17.5 cm); "
+        "without it, every kind of figure has the width that suits it."
+    )
 
 
 def checked_precision(precision: str) -> str:

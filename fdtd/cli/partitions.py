@@ -8,7 +8,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fdtd.cli.options import Grid, OptionError, OutFolder, SceneFile, checked_grid, results_folder
+from fdtd.cli.options import (
+    Grid,
+    OptionError,
+    OutFolder,
+    SceneFile,
+    Theme,
+    Width,
+    checked_grid,
+    checked_theme,
+    checked_width,
+    results_folder,
+)
 from fdtd.cli.tables import print_files, print_warnings
 
 if TYPE_CHECKING:
@@ -59,9 +70,11 @@ def partitions(
     variant: FromVariant = None,
     grid: Grid = None,
     out: OutFolder = None,
+    theme: Theme = "light",
+    width: Width = None,
 ) -> None:
     """Compare a room with a divider as it is, closed, more open, moved, of another mass, and without it."""
-    grid = checked_grid(grid)
+    grid, theme, width = checked_grid(grid), checked_theme(theme), checked_width(width)
     if door not in ("open", "closed"):
         raise OptionError(f"--door: found '{door}', expected open or closed.")
     shares = _numbers(open_shares, "--open", 0.0, 100.0, "% open")
@@ -96,29 +109,26 @@ def partitions(
     typer.echo(f"{result.title or scene_file.name}: '{sheet}'\n")
     told = sentences(listening, compared, study.deeds)
     typer.echo(format_partitions(listening, compared, told, verdict(listening, compared, study.deeds)) + "\n")
-    print_files(_write(result, listening, compared, folder))
+    files = _write(result, listening, compared, folder)
+    from fdtd.show.files import save_drawings
+    from fdtd.show.partition_drawings import partition_drawings
+
+    print_files([*files, *save_drawings(partition_drawings(result, listening, width), folder, theme)])
 
 
 def _write(result: RunResult, listening: Listening, compared: Compared, folder: Path) -> list[Path]:
-    """Tables, the result file with what is heard, and figures; returns the paths of all."""
+    """Tables and the result file with what is heard; returns the paths of all."""
     from fdtd.listening.arrays import derived_arrays
     from fdtd.results.responses_csv import write_responses_csv
     from fdtd.results.store import write_result
     from fdtd.results.surface_csv import write_rows
-    from fdtd.show.files import safe_file_name, save_figure
-    from fdtd.show.partitions import draw_partition_responses, draw_partition_strip
     from fdtd.study.partition_tables import partition_table
 
     files = [folder / "result.h5", folder / "responses.csv"]
     write_result(result, files[0], derived_arrays(listening, result.density))
     write_responses_csv(result, files[1])
     table = partition_table(listening, compared)
-    files.append(write_rows(folder / table.name, table.columns, table.rows))
-    files += save_figure(draw_partition_strip(listening), folder, "partitions")
-    for seat, name in enumerate(listening.seats):
-        stem = f"partitions-{seat + 1}-{safe_file_name(name)}".rstrip("-")
-        files += save_figure(draw_partition_responses(result, listening, seat), folder, stem)
-    return files
+    return [*files, write_rows(folder / table.name, table.columns, table.rows)]
 
 
 def _check(value: float | None, option: str, low: float, high: float, unit: str) -> None:

@@ -12,11 +12,15 @@ from fdtd.cli.options import (
     OutFolder,
     SceneFile,
     Smoothing,
+    Theme,
     Tones,
+    Width,
     checked_duration,
     checked_grid,
     checked_precision,
     checked_smoothing,
+    checked_theme,
+    checked_width,
     parse_frequencies,
     parse_tones,
     results_folder,
@@ -56,11 +60,13 @@ def run(
     precision: Precision = "double",
     tones: Tones = None,
     smoothing: Smoothing = None,
+    theme: Theme = "light",
+    width: Width = None,
     no_figures: NoFigures = False,
 ) -> None:
     """Simulate every variant of a scene; write results and figures; print what changes at each seat."""
     grid, duration, precision = checked_grid(grid), checked_duration(duration), checked_precision(precision)
-    smoothing = checked_smoothing(smoothing)
+    smoothing, theme, width = checked_smoothing(smoothing), checked_theme(theme), checked_width(width)
     from fdtd.scene.read import read_scene
 
     scene = read_scene(scene_file)
@@ -90,7 +96,7 @@ def run(
     if not no_figures:
         from fdtd.show.files import save_figures
 
-        files.extend(save_figures(result, scene, folder, listening, smoothing))
+        files.extend(save_figures(result, scene, folder, listening, smoothing, theme, width))
     print_files(files)
     typer.echo("\n" + CAUTION)
 

@@ -7,7 +7,17 @@ from typing import Annotated
 
 import typer
 
-from fdtd.cli.options import Smoothing, Tones, checked_smoothing, parse_tones, results_folder
+from fdtd.cli.options import (
+    Smoothing,
+    Theme,
+    Tones,
+    Width,
+    checked_smoothing,
+    checked_theme,
+    checked_width,
+    parse_tones,
+    results_folder,
+)
 from fdtd.cli.tables import print_files
 
 ResultFile = Annotated[
@@ -19,9 +29,16 @@ ShowFolder = Annotated[
 ]
 
 
-def show(result_file: ResultFile, out: ShowFolder = None, tones: Tones = None, smoothing: Smoothing = None) -> None:
+def show(
+    result_file: ResultFile,
+    out: ShowFolder = None,
+    tones: Tones = None,
+    smoothing: Smoothing = None,
+    theme: Theme = "light",
+    width: Width = None,
+) -> None:
     """Draw the figures of a finished run again; with --tones tell the tails of these tones."""
-    smoothing = checked_smoothing(smoothing)
+    smoothing, theme, width = checked_smoothing(smoothing), checked_theme(theme), checked_width(width)
     from fdtd.results.store import read_result
 
     result = read_result(result_file)
@@ -41,4 +58,4 @@ def show(result_file: ResultFile, out: ShowFolder = None, tones: Tones = None, s
         from fdtd.cli.listening_tables import format_own_tails
 
         typer.echo(format_own_tails(listening) + "\n")
-    print_files(save_figures(result, scene, folder, listening, smoothing))
+    print_files(save_figures(result, scene, folder, listening, smoothing, theme, width))

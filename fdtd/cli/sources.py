@@ -8,7 +8,19 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fdtd.cli.options import Grid, OptionError, OutFolder, SceneFile, checked_grid, results_folder
+from fdtd.cli.options import (
+    Grid,
+    OptionError,
+    OutFolder,
+    SceneFile,
+    Theme,
+    Width,
+    checked_grid,
+    checked_theme,
+    checked_width,
+    results_folder,
+)
+from fdtd.cli.source_drawings import point, source_drawings, where
 from fdtd.cli.tables import format_table, print_files, print_warnings
 
 if TYPE_CHECKING:
@@ -16,7 +28,7 @@ if TYPE_CHECKING:
 
     from fdtd.placement.objectives import Objectives
     from fdtd.scene.schema import Scene, Variant
-    from fdtd.study.sources import Choice, MoveStudy
+    from fdtd.study.sources import MoveStudy
 
 VariantName = Annotated[
     str | None,
@@ -51,9 +63,11 @@ def sources(
     from_wall: FromWall = 0.3,
     grid: Grid = None,
     out: OutFolder = None,
+    theme: Theme = "light",
+    width: Width = None,
 ) -> None:
     """Score every place on the floor for a loudspeaker (or two, or a seat): where to put it and what that changes."""
-    grid = checked_grid(grid)
+    grid, theme, width = checked_grid(grid), checked_theme(theme), checked_width(width)
     _check(spacing, from_wall, seats, pairs, source, seat)
     from fdtd.scene.read import read_scene
 
@@ -82,7 +96,11 @@ def sources(
         typer.echo(textwrap.fill(line, WIDTH, subsequent_indent="  ", break_on_hyphens=False))
     typer.echo("\n" + format_places(study) + "\n")
     typer.echo((NOTES_SEAT if seats else NOTES) + "\n")
-    print_files(_write(study, folder))
+    from fdtd.show.files import save_drawings
+
+    stem = {"source": "sources", "pair": "source-pairs", "seat": "seats"}[study.what]
+    drawings = source_drawings(study, stem, scene.run.grid if grid is None else grid, width)
+    print_files([_write(study, folder, stem), *save_drawings(drawings, folder, theme)])
 
 
 NOTES = """Benefit: dB better than now, in one score of what follows (docs/commands.md). Unevenness: standard deviation
@@ -99,26 +117,18 @@ def format_places(study: MoveStudy) -> str:
     one = study.what == "seat"
     header = ("", "Place, m", "Benefit", "Unevenness", *(() if one else ("Between seats",)), "Ringing", "Level")
     rows = [
-        (str(rank), _short(study, c), *_figures(c.objectives, one)) for rank, c in enumerate(study.choices[:SHOWN], 1)
+        (str(rank), where(study, c), *_figures(c.objectives, one)) for rank, c in enumerate(study.choices[:SHOWN], 1)
     ]
     if one:
         rows += [(name, "now", *_figures(o, one)) for name, o in study.seats_now]
     else:
-        rows.append(("now", "; ".join(_point(at) for at in study.at_present), *_figures(study.present, one)))
+        rows.append(("now", "; ".join(point(at) for at in study.at_present), *_figures(study.present, one)))
     return format_table(header, rows, left=2)
 
 
 def _figures(o: Objectives, one_seat: bool) -> tuple[str, ...]:
     told = (f"{o.benefit:+.1f}" if o.benefit else "0.0", f"{o.uneven:.1f}")
     return (*told, *(() if one_seat else (f"{o.spread:.1f}",)), f"{o.ringing:.2f}", f"{o.level:.1f}")
-
-
-def _point(at: tuple[float, float, float]) -> str:
-    return f"{at[0]:.2f}, {at[1]:.2f}"
-
-
-def _short(study: MoveStudy, choice: Choice) -> str:
-    return "; ".join(_point(tuple(study.places[k])) for k in choice.places)
 
 
 def _check(spacing: float, from_wall: float, seats: bool, pairs: bool, source: str | None, seat: str | None) -> None:
@@ -142,26 +152,11 @@ def _variant(scene: Scene, name: str | None) -> Variant:
     return found
 
 
-def _write(study: MoveStudy, folder: Path) -> list[Path]:
+def _write(study: MoveStudy, folder: Path, stem: str) -> Path:
     from fdtd.results.surface_csv import write_rows
-    from fdtd.show.files import save_figure
-    from fdtd.show.sources import draw_now_and_best, draw_places
 
-    stem = {"source": "sources", "pair": "source-pairs", "seat": "seats"}[study.what]
     points = ("x_m", "y_m", "z_m") if study.what != "pair" else ("x1_m", "y1_m", "z1_m", "x2_m", "y2_m", "z2_m")
-    files = [write_rows(folder / f"{stem}.csv", ("rank", *points, *COLUMNS), _rows(study, len(points)))]
-    names = " and ".join(f"'{name}'" for name in study.moved)
-    best = [choice.places for choice in study.choices[:SHOWN]]
-    plan = draw_places(
-        study.scene, study.variant, study.places, study.benefit, best, study.at_present,
-        f"{study.scene.title or 'room'}: places for {names}", study.spacing,
-    )  # fmt: skip
-    files += save_figure(plan, folder, f"{stem}-plan")
-    curves = draw_now_and_best(
-        study.frequency, study.now, study.response(study.choices[0]), study.seats, _short(study, study.choices[0]),
-        f"{study.scene.title or 'room'}: level at the seats with {names} moved",
-    )  # fmt: skip
-    return files + save_figure(curves, folder, f"{stem}-responses")
+    return write_rows(folder / f"{stem}.csv", ("rank", *points, *COLUMNS), _rows(study, len(points)))
 
 
 def _rows(study: MoveStudy, width: int) -> Iterator[tuple[str | float, ...]]:

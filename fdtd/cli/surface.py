@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from fdtd.cli import surface_tables as tables
-from fdtd.cli.options import OptionError, results_folder
+from fdtd.cli.options import OptionError, Theme, Width, checked_theme, checked_width, results_folder
 from fdtd.cli.tables import print_files, print_warnings
 
 if TYPE_CHECKING:
@@ -26,14 +27,30 @@ PickedName = Annotated[
     str | None, typer.Option("--name", metavar="NAME", help="One material, device or absorber of the scene, in full.")
 ]
 ListAll = Annotated[bool, typer.Option("--list", help="List the library. Also done if nothing is named.")]
+@dataclass(frozen=True)
+class Look:
+    """How figures are drawn: theme, and width or None for what suits each kind."""
+
+    theme: str
+    width: str | None
+
+
 SurfaceFolder = Annotated[
     Path | None,
     typer.Option("--out", metavar="DIR", help="Folder for the files. Default: the name with '-results', here."),
 ]
 
 
-def surface(what: What = None, name: PickedName = None, list_all: ListAll = False, out: SurfaceFolder = None) -> None:
+def surface(
+    what: What = None,
+    name: PickedName = None,
+    list_all: ListAll = False,
+    out: SurfaceFolder = None,
+    theme: Theme = "light",
+    width: Width = None,
+) -> None:
     """Admittance, absorption and reflection of a library surface, or of all that a scene uses; units by their size."""
+    look = Look(checked_theme(theme), checked_width(width))
     if list_all or what is None:
         if name is not None:
             raise OptionError(f"--name: found '{name}', expected a scene before it: fdtd surface SCENE --name NAME.")
@@ -41,14 +58,14 @@ def surface(what: What = None, name: PickedName = None, list_all: ListAll = Fals
         return
     path = Path(what)
     if path.suffix.lower() == ".toml" or path.is_file():
-        _scene(path, name, out)
+        _scene(path, name, out, look)
         return
     if name is not None:
         raise OptionError(f"--name: found '{name}', which picks from a scene, but {what} is not a scene file.")
-    _library(what, out)
+    _library(what, out, look)
 
 
-def _library(name: str, out: Path | None) -> None:
+def _library(name: str, out: Path | None, look: Look) -> None:
     from fdtd.library.surfaces import names
 
     if name not in names():
@@ -66,10 +83,10 @@ def _library(name: str, out: Path | None) -> None:
     folder = results_folder(Path(safe_file_name(name)), out)
     typer.echo(tables.subject_text(subject))
     _close([], [subject])
-    _write([subject], [], folder, single=True)
+    _write([subject], [], folder, look, single=True)
 
 
-def _scene(path: Path, name: str | None, out: Path | None) -> None:
+def _scene(path: Path, name: str | None, out: Path | None, look: Look) -> None:
     from fdtd.scene.read import read_scene
     from fdtd.surface.units import scene_units
 
@@ -87,7 +104,7 @@ def _scene(path: Path, name: str | None, out: Path | None) -> None:
     if units:
         typer.echo(tables.units_text(units))
     _close([s for s in subjects if s.kind == "device"], subjects)
-    _write(subjects, units, folder, single=name is not None, ending=name or "")
+    _write(subjects, units, folder, look, single=name is not None, ending=name or "")
 
 
 def _close(devices: Sequence[Subject], subjects: Sequence[Subject]) -> None:
@@ -118,26 +135,21 @@ def _picked(subjects: list[Subject], units: list[Unit], name: str) -> tuple[list
     return chosen, own or [u for u in units if u.device.name == name]
 
 
-def _write(subjects: Sequence[Subject], units: Sequence[Unit], folder: Path, single: bool, ending: str = "") -> None:
+def _write(
+    subjects: Sequence[Subject], units: Sequence[Unit], folder: Path, look: Look, single: bool, ending: str = ""
+) -> None:
     """Tables and drawings: of all subjects in one picture, or, if `single`, one each; `ending` goes to the names."""
     from fdtd.results.surface_csv import SURFACE_COLUMNS, UNIT_COLUMNS, write_rows
-    from fdtd.show.files import safe_file_name, save_figure
-    from fdtd.show.surface import draw_surface, draw_surfaces, draw_units
+    from fdtd.show.files import safe_file_name, save_drawings
+    from fdtd.show.surface_drawings import surface_drawings
 
     plain = safe_file_name(ending)
     tail = f"-{plain}" if plain else ""
     files = [write_rows(folder / f"surface{tail}.csv", SURFACE_COLUMNS, _surface_rows(subjects))]
     if units:
         files.append(write_rows(folder / f"units{tail}.csv", UNIT_COLUMNS, _unit_rows(units)))
-    if single:
-        for number, subject in enumerate(subjects, start=1):
-            count = f"-{number}" if len(subjects) > 1 else ""
-            files += save_figure(draw_surface(subject), folder, f"surface{tail}{count}")
-    elif subjects:
-        files += save_figure(draw_surfaces(subjects), folder, "surfaces")
-    if units:
-        files += save_figure(draw_units(units), folder, f"units{tail}")
-    print_files(files)
+    drawings = surface_drawings(subjects, units, single=single, tail=tail, width=look.width)
+    print_files([*files, *save_drawings(drawings, folder, look.theme)])
 
 
 def _surface_rows(subjects: Sequence[Subject]) -> Iterator[tuple[str | float, ...]]:

@@ -1,16 +1,14 @@
-"""Write figures to files: PNG for looking at, SVG for documents."""
+"""Write figures to files: PNG for looking at, SVG for documents, their captions beside them."""
 
 from __future__ import annotations
 
-import re
-import unicodedata
-from collections.abc import Callable, Iterator
-from functools import partial
-from itertools import chain
+import textwrap
+from collections.abc import Sequence
 from pathlib import Path
 
 from matplotlib.figure import Figure
 
+from fdtd import __version__
 from fdtd.errors import FdtdError
 from fdtd.listening.study import Listening
 from fdtd.results.files import replaced_file
@@ -18,42 +16,105 @@ from fdtd.results.result import RunResult
 from fdtd.results.store import read_result
 from fdtd.scene.read import read_scene_text
 from fdtd.scene.schema import Scene
-from fdtd.show.maps import draw_plan_maps, draw_section_maps
-from fdtd.show.plan import draw_plan
-from fdtd.show.resonances import draw_band_decay, draw_resonances
-from fdtd.show.responses import draw_responses
+from fdtd.show.drawings import Drawing, run_drawings
 from fdtd.show.style import figure_style
-from fdtd.show.tails import draw_tail
-from fdtd.show.time_frequency import draw_group_delay, draw_short_time
+from fdtd.show.svg import svg_of
+from fdtd.show.text import paragraph
 
-DOTS_PER_INCH = 200
+# Commands that look for it here find it here.
+from fdtd.show.text import safe_file_name as safe_file_name
+
+DOTS_PER_INCH = 300
+"""Of the PNGs: what journals ask for."""
+CAPTIONS = "captions.txt"
 
 
-def safe_file_name(text: str, limit: int = 40) -> str:
-    """`text` as part of a file name on any system: letters, digits, '-' and '.', at most `limit` characters."""
-    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
-    return re.sub(r"[^A-Za-z0-9.]+", "-", plain)[:limit].strip("-.").lower()
+def save_figure(
+    figure: Figure, folder: str | Path, stem: str, *, title: str = "", caption: str = "", alternative: str = ""
+) -> list[Path]:
+    """Write `figure` as `folder`/`stem`.png (300 dots an inch) and .svg, each complete or not at all.
 
-
-def save_figure(figure: Figure, folder: str | Path, stem: str) -> list[Path]:
-    """Write `figure` as `folder`/`stem`.png (200 dots an inch) and .svg, each complete or not at all.
+    title : heading; alternative : what is seen, for somebody who can't see it; caption : used where that is missing
+    They stand in the files: as text chunks Title, Description and Comment of the PNG, as <title> and <desc> of the SVG.
 
     Raises FdtdError if a file cannot be written.
     """
+    words = {"Title": title, "Description": alternative or caption, "Comment": caption if alternative else ""}
+    metadata = {key: paragraph(text) for key, text in words.items() if text} | {"Software": f"fdtd {__version__}"}
     written = []
     for suffix in (".png", ".svg"):
         path = Path(folder) / f"{stem}{suffix}"
-        metadata = {"Date": None} if suffix == ".svg" else {}
         try:
             with figure_style(), replaced_file(path) as temporary:
-                figure.savefig(temporary, format=suffix[1:], dpi=DOTS_PER_INCH, metadata=metadata)
+                if suffix == ".png":
+                    figure.savefig(temporary, format="png", dpi=DOTS_PER_INCH, metadata=metadata)
+                    figure.set_layout_engine("none")  # everything has its place now: no need to work it out again
+                else:
+                    text = svg_of(figure, safe_file_name(stem, 200), title, alternative or caption)
+                    temporary.write_text(f'<?xml version="1.0" encoding="utf-8"?>\n{text}\n', encoding="utf-8")
         except OSError as error:
-            raise FdtdError(
-                f"{path}: the figure could not be written ({error}); "
-                "check that the folder may be written to and that the disk has room"
-            ) from error
+            raise _refusal(path, error) from error
         written.append(path)
     return written
+
+
+def _refusal(path: Path, error: OSError) -> FdtdError:
+    return FdtdError(
+        f"{path}: the figure could not be written ({error}); "
+        "check that the folder may be written to and that the disk has room"
+    )
+
+
+def save_drawings(drawings: Sequence[Drawing], folder: str | Path, theme: str = "light") -> list[Path]:
+    """Draw and write all of `drawings`, and their captions and alternative texts as captions.txt; returns the files.
+
+    Captions that another command left in the same folder stay, as long as their figures do.
+
+    theme : "light" or "dark"
+    """
+    written: list[Path] = []
+    for one in drawings:
+        with figure_style(theme):
+            written += save_figure(
+                one.draw(), folder, one.stem, title=one.title, caption=one.caption, alternative=one.alternative
+            )
+    if drawings:
+        written.append(_write_captions(drawings, Path(folder) / CAPTIONS))
+    return written
+
+
+def _write_captions(drawings: Sequence[Drawing], path: Path) -> Path:
+    blocks = _other_captions(path, {one.stem for one in drawings})
+    for one in drawings:
+        lines = [f"{one.stem}.png, {one.stem}.svg", f"Title: {one.title}", f"Caption: {one.caption}"]
+        lines.append(f"Alternative text: {one.alternative}")
+        blocks.append("\n".join(textwrap.fill(paragraph(line), 110, subsequent_indent="    ") for line in lines))
+    try:
+        with replaced_file(path) as temporary:
+            temporary.write_text("\n\n".join(blocks) + "\n", encoding="utf-8")
+    except OSError as error:
+        raise _refusal(path, error) from error
+    return path
+
+
+def _other_captions(path: Path, stems: set[str]) -> list[str]:
+    """What captions.txt says of figures that are still there and not drawn anew."""
+    try:
+        blocks = path.read_text(encoding="utf-8").strip().split("\n\n")
+    except (OSError, UnicodeDecodeError):
+        return []
+    kept = []
+    for block in blocks:
+        picture, found, _ = block.partition(".png, ")
+        if found and picture not in stems and (path.parent / f"{picture}.png").is_file():
+            kept.append(block)
+    return kept
+
+
+def svg_text(drawing: Drawing, theme: str = "light") -> str:
+    """`drawing` as SVG text to stand in an HTML page: vector, ids begin with its stem, no style sheet, no links."""
+    with figure_style(theme):
+        return svg_of(drawing.draw(), drawing.stem, drawing.title, drawing.alternative)
 
 
 def save_figures(
@@ -62,16 +123,15 @@ def save_figures(
     folder: str | Path,
     listening: Listening | None = None,
     smoothing: float | None = None,
+    theme: str = "light",
+    width: str | float | None = None,
 ) -> list[Path]:
     """Write the plan of every variant, the responses of every seat and all maps to `folder`; returns the files.
 
     listening : what `listen` made of the same result, to draw resonances, decays, tails and delays as well
-    smoothing : n, responses are smoothed over 1/n octave
+    smoothing : n, responses are smoothed over 1/n octave; theme : "light" or "dark"; width : see `run_drawings`
     """
-    written: list[Path] = []
-    for stem, draw in chain(_figures(result, scene, smoothing), _listening_figures(result, listening)):
-        written += save_figure(draw(), folder, stem)
-    return written
+    return save_drawings(run_drawings(result, scene, listening, smoothing, width), folder, theme)
 
 
 def redraw(result_path: str | Path, folder: str | Path) -> list[Path]:
@@ -81,35 +141,3 @@ def redraw(result_path: str | Path, folder: str | Path) -> list[Path]:
     """
     result = read_result(result_path)
     return save_figures(result, read_scene_text(result.scene_text, str(result_path)), folder)
-
-
-def _figures(result: RunResult, scene: Scene, smoothing: float | None) -> Iterator[tuple[str, Callable[[], Figure]]]:
-    """(file stem, how to draw it); numbers in the stems keep them apart whatever the names are."""
-    for k, variant in enumerate(scene.variants):
-        yield _stem("room", k + 1, variant.name), lambda k=k: draw_plan(scene, k)  # type: ignore[misc]
-    for k, seat in enumerate(result.seats):
-        yield _stem("response", k + 1, seat), lambda k=k: draw_responses(result, k, smoothing=smoothing)  # type: ignore[misc]
-    for k, frequency in enumerate(result.map_frequency):
-        name = f"{frequency:.1f}hz"
-        yield _stem("map-plan", k + 1, name), lambda k=k: draw_plan_maps(result, scene, k)  # type: ignore[misc]
-        yield _stem("map-section", k + 1, name), lambda k=k: draw_section_maps(result, scene, k)  # type: ignore[misc]
-
-
-def _listening_figures(result: RunResult, heard: Listening | None) -> Iterator[tuple[str, Callable[[], Figure]]]:
-    """The pictures over frequency and time compare two variants each: the first one with every other."""
-    if heard is None:
-        return
-    yield "resonances", partial(draw_resonances, heard)
-    for k, seat in enumerate(heard.seats):
-        yield _stem("decay", k + 1, seat), partial(draw_band_decay, heard, k)
-        yield _stem("group-delay", k + 1, seat), partial(draw_group_delay, result, heard, k)
-        for other in range(1, len(heard.variants)) or [0]:
-            # The other variant's number stands before the names, which may be cut short.
-            number = f"{k + 1}-{other + 1}" if len(heard.variants) > 2 else str(k + 1)
-            name = f"{seat} {heard.variants[other].name}" if len(heard.variants) > 2 else seat
-            yield _stem("tail", number, name), partial(draw_tail, result, heard, k, other)
-            yield _stem("short-time", number, name), partial(draw_short_time, result, heard, k, other)
-
-
-def _stem(kind: str, number: int | str, name: str) -> str:
-    return "-".join(part for part in (kind, str(number), safe_file_name(name)) if part)

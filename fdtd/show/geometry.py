@@ -8,7 +8,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.scene.schema import Plane, Point2, Rectangle, Room, Scene, Variant
+from fdtd.scene.schema import Plane, Point2, Point3, Rectangle, Room, Scene, Sheet, Variant
 
 
 @dataclass(frozen=True)
@@ -27,6 +27,17 @@ class View:
     def cuts(self, lower: float, upper: float) -> bool:
         """Whether the plane goes through the range lower..upper of its normal axis."""
         return min(lower, upper) - 1e-9 <= self.position <= max(lower, upper) + 1e-9
+
+    @property
+    def looks(self) -> int:
+        """+1 or -1: the way along the normal in which one looks. With the first axis to the right and the second one
+        upwards, a plan is seen from above, a section along y from the side of small y, one along x from large x."""
+        return 1 if self.normal == 1 else -1
+
+    def beyond(self, lower: float, upper: float) -> bool:
+        """Whether the range lower..upper lies wholly on the far side of the plane: it is seen, but not cut."""
+        near = min(lower, upper) if self.looks > 0 else -max(lower, upper)
+        return near > self.looks * self.position + 1e-9
 
 
 def plan_view(variant: Variant, height: float | None = None) -> View:
@@ -47,6 +58,45 @@ def section_view(variant: Variant) -> View:
     seat, source = points[0], points[-1]
     along = 0 if abs(seat[0] - source[0]) >= abs(seat[1] - source[1]) else 1
     return View(1 - along, float(seat[1 - along]))
+
+
+def telling_section(room: Room, *variants: Variant) -> View:
+    """The vertical section that shows most: the ceiling's slopes first, then how many things it cuts or passes.
+
+    It goes through a seat or a source if there is one. `section_view` is taken where no other one shows more. Of
+    several variants the one that shows most of all of them together.
+    """
+    usual = section_view(variants[0])
+    places = dict.fromkeys(at for variant in variants for at in _points(variant))
+    views = [usual, *(View(normal, float(at[normal])) for at in places for normal in (1, 0))]
+    return max(views, key=lambda view: sum(_told(room, variant, view) for variant in variants))
+
+
+def scene_section(scene: Scene) -> View:
+    """The one section that all plans, maps and portraits of a scene show."""
+    return telling_section(scene.room, *scene.variants)
+
+
+def _told(room: Room, variant: Variant, view: View) -> float:
+    heights = np.concatenate([piece[2:, 1] for piece in outlines(room, view)])
+    axis = view.normal
+    boxes = [(b.lower, b.upper) for b in variant.blocks] + [(f.lower, f.upper) for f in variant.fills]
+    bodies = sum(view.cuts(lower[axis], upper[axis]) for lower, upper in boxes)
+    across = [sheet for sheet in variant.sheets if sheet.axis != axis]
+    sheets = sum(view.cuts(*sheet_span(sheet, sheet.rectangle, axis)) for sheet in across)
+    doors = sum(view.cuts(*sheet_span(sheet, opening, axis)) for sheet in across for opening in sheet.openings)
+    people = sum(abs(at[axis] - view.position) <= 0.3 for at in _points(variant))
+    return float(round(4.0 * np.ptp(heights), 6) + bodies + sheets + 0.5 * doors + 0.5 * people)
+
+
+def _points(variant: Variant) -> list[Point3]:
+    return [seat.at for seat in variant.seats] + [source.at for source in variant.sources]
+
+
+def sheet_span(sheet: Sheet, rectangle: Rectangle, axis: int) -> tuple[float, float]:
+    """Range of a rectangle of the sheet along one of the sheet's own two axes."""
+    number = [k for k in range(3) if k != sheet.axis].index(axis)
+    return rectangle.lower[number], rectangle.upper[number]
 
 
 def ceiling_height(ceiling: tuple[Plane, ...], x: float, y: float) -> float:

@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from fdtd.show.style import SMALL, look
+
 Boxes = NDArray[np.float64]
 """(box, 4): left, bottom, right, top in pixels."""
 
@@ -20,12 +22,16 @@ _LEADER_FROM = 12.0
 
 @dataclass(frozen=True)
 class Label:
-    """Text that belongs to the point `at` (data coordinates); `inside`: it may stand on the point itself."""
+    """Text that belongs to the point `at` (data coordinates); `inside`: it may stand on the point itself.
+
+    colour : "" is that of text; gap : points around the point that are taken by its mark
+    """
 
     text: str
     at: tuple[float, float]
-    colour: str = "black"
+    colour: str = ""
     inside: bool = False
+    gap: float = 0.0
 
 
 def no_boxes() -> Boxes:
@@ -51,14 +57,14 @@ def line_boxes(axes: Any, corners: ArrayLike, width: float = 2.0) -> Boxes:
     return np.vstack(boxes) if boxes else no_boxes()
 
 
-def _overlap(box: NDArray[np.float64], others: Boxes) -> float:
+def overlap(box: NDArray[np.float64], others: Boxes) -> float:
     """Area of `box` that lies on the others, pixels²."""
     width = np.minimum(box[2], others[:, 2]) - np.maximum(box[0], others[:, 0])
     height = np.minimum(box[3], others[:, 3]) - np.maximum(box[1], others[:, 1])
     return float(np.sum(np.maximum(width, 0.0) * np.maximum(height, 0.0)))
 
 
-def place_labels(axes: Any, labels: list[Label], taken: Boxes, lines: Boxes, size: float = 6.5) -> Boxes:
+def place_labels(axes: Any, labels: list[Label], taken: Boxes, lines: Boxes, size: float = SMALL) -> Boxes:
     """Write `labels` near their points, off the boxes `taken`, off each other and, if there is room, off `lines`.
 
     The figure must have been laid out before (`figure.draw_without_rendering()`). Returns all boxes now taken.
@@ -75,27 +81,29 @@ def place_labels(axes: Any, labels: list[Label], taken: Boxes, lines: Boxes, siz
         extent = _text_size(axes, label, size)
         area = float(np.prod(extent))
         best: tuple[float, float, NDArray[np.float64]] | None = None
-        for distance, centre in _places(spot, extent, points_to_pixels, label.inside):
+        for distance, centre in _places(spot, extent, points_to_pixels, label):
+            if (extent <= canvas[0, 2:] - canvas[0, :2]).all():
+                centre = np.clip(centre, canvas[0, :2] + 0.5 * extent, canvas[0, 2:] - 0.5 * extent)
             box = np.concatenate([centre - 0.5 * extent, centre + 0.5 * extent])
-            cost = 3.0 * (area - _overlap(box, canvas)) + 3.0 * _overlap(box, boxes)
-            cost += 2.0 * _overlap(box, marks[solid]) + 1.5 * _overlap(box, lines) + 0.01 * area * distance
+            cost = 3.0 * (area - overlap(box, canvas)) + 6.0 * overlap(box, boxes)
+            cost += 2.0 * overlap(box, marks[solid]) + 1.5 * overlap(box, lines) + 0.01 * area * distance
             if best is None or cost < best[0]:
                 best = (cost, distance, box)
         assert best is not None
-        _write(axes, label, best[2], size, leader=best[1] > _LEADER_FROM)
+        _write(axes, label, best[2], size, leader=best[1] > _LEADER_FROM, boxed=best[1] > 0.0)
         boxes = np.vstack([boxes, best[2]])
     return boxes
 
 
 def _places(
-    spot: NDArray[np.float64], extent: NDArray[np.float64], points_to_pixels: float, inside: bool
+    spot: NDArray[np.float64], extent: NDArray[np.float64], points_to_pixels: float, label: Label
 ) -> list[tuple[float, NDArray[np.float64]]]:
     """(distance in points, centre of the label in pixels) of every place that is tried."""
-    places = [(0.0, spot)] if inside else []
+    places = [(0.0, spot)] if label.inside else []
     for distance in _DISTANCES:
         for dx, dy in _DIRECTIONS:
             direction = np.array([dx, dy], dtype=float)
-            gap = distance * points_to_pixels / float(np.hypot(dx, dy))
+            gap = (distance + label.gap) * points_to_pixels / float(np.hypot(dx, dy))
             places.append((distance, spot + direction * (gap + 0.5 * extent)))
     return places
 
@@ -109,11 +117,12 @@ def _text_size(axes: Any, label: Label, size: float) -> NDArray[np.float64]:
     return np.array([right - left + 2 * pad, top - bottom + 2 * pad])
 
 
-def _write(axes: Any, label: Label, box: NDArray[np.float64], size: float, leader: bool) -> None:
+def _write(axes: Any, label: Label, box: NDArray[np.float64], size: float, leader: bool, boxed: bool) -> None:
     points_to_pixels = axes.figure.dpi / 72.0
     spot = axes.transData.transform(label.at)
     offset = (0.5 * (box[:2] + box[2:]) - spot) / points_to_pixels
-    line = {"arrowstyle": "-", "linewidth": 0.4, "color": label.colour, "shrinkA": 0, "shrinkB": 2}
+    line = {"arrowstyle": "-", "linewidth": 0.4, "color": label.colour or look().muted, "shrinkA": 0, "shrinkB": 2}
+    paper = {"boxstyle": "square,pad=0.1", "facecolor": look().paper, "edgecolor": "none", "alpha": 0.75}
     text = axes.annotate(
         label.text,
         label.at,
@@ -122,9 +131,9 @@ def _write(axes: Any, label: Label, box: NDArray[np.float64], size: float, leade
         ha="center",
         va="center",
         fontsize=size,
-        color=label.colour,
+        color=label.colour or look().ink,
         zorder=10,
-        bbox={"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none", "alpha": 0.75},
+        bbox=paper if boxed else None,
         arrowprops=line if leader else None,
     )
     text.set_in_layout(False)

@@ -12,19 +12,12 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from fdtd.scene.schema import Point3, Scene, Variant
-from fdtd.show.geometry import ceiling_height, outlines, plan_view, wall_line
-from fdtd.show.labels import Label, no_boxes, place_labels, text_box
-from fdtd.show.style import (
-    BLACK,
-    FULL_WIDTH,
-    LEVEL_COLOURS,
-    SEAT_COLOUR,
-    SOURCE_COLOUR,
-    figure_style,
-    new_figure,
-    safe_text,
-)
-from fdtd.show.things import all_lines, draw_room, frame_room, room_path
+from fdtd.show.geometry import ceiling_height, plan_view, wall_line
+from fdtd.show.page import LEFT, lay_out, room_frame
+from fdtd.show.plan import letters, plan_axes, write_plan
+from fdtd.show.style import FULL_WIDTH, SMALL, figure_style, look, safe_text
+from fdtd.show.things import room_path
+from fdtd.show.units import badge
 
 DEPTH = 24.0
 """dB below the loudest that the colours cover."""
@@ -33,48 +26,51 @@ PIXEL = 0.04
 NEIGHBOURS = 1.0
 """m along the row of walls within which a spot is marked once."""
 FAR = 1.2
-"""Times the usual distance of neighbours; farther than that from all of them a pixel is left white."""
+"""Times the usual distance of neighbours; farther than that from all of them a pixel is left empty."""
+BAR, GAP = 0.62, 0.62
+"""Inches for the scale of colours, and around the walls for their names and their title."""
 
 
 def draw_loudest(
     scene: Scene, variant: Variant, surface: Sequence[str], at: NDArray[np.float64], level: NDArray[np.float64],
-    spots: Sequence[tuple[Point3, tuple[str, ...]]], title: str,
+    spots: Sequence[tuple[Point3, tuple[str, ...]]], title: str, width: float = FULL_WIDTH,
 ) -> Figure:  # fmt: skip
     """Level over floor and walls.
 
     surface : (row,) "floor" or "wall n"; at : (row, 3) m on it; level : (row,) dB re the loudest
-    spots : where each of the loudest is and the surfaces that meet there, loudest first
+    spots : where each of the loudest is and the surfaces that meet there, loudest first; width : inches
     """
     with figure_style():
         view = plan_view(variant)
-        wide, tall = np.ptp(np.vstack(outlines(scene.room, view)), axis=0)
-        perimeter = sum(wall_line(scene.room.plan, n + 1)[2] for n in range(len(scene.room.plan)))
-        high = _top(scene)
-        heights = [min((FULL_WIDTH - 0.6) * tall / wide, 5.5), (FULL_WIDTH - 0.6) * high / perimeter + 0.1]
-        figure = new_figure(FULL_WIDTH, float(np.clip(sum(heights) + 1.7, 4.0, 10.0)))
-        grid = figure.subplots(2, 1, height_ratios=heights, squeeze=False)[:, 0]
+        lengths = _lengths(scene)
+        high = max(ceiling_height(scene.room.ceiling, x, y) for x, y in scene.room.plan)
+        # The row of walls has a scale of its own: it is several times as long as the plan.
+        along = width - LEFT - 0.15
+        tall = along * high / sum(lengths)
+        note = "Numbers: the loudest spots, 1 the loudest."
+        page = lay_out(width, [room_frame(scene, view)], safe_text(title, 100), note, foot=tall + GAP + BAR,
+                       tallest=9.0)  # fmt: skip
+        floor, figure = page.axes[0], page.figure
         names = np.array(surface)
-        image = _draw_floor(grid[0], scene, view, at[names == "floor"], level[names == "floor"])
-        marks = draw_room(grid[0], scene, variant, view)
-        frame_room(grid[0], scene, view)
-        grid[0].set_title("floor, from above", pad=3.0)
-        _draw_walls(grid[1], scene, names, at, level, high, perimeter)
-        bar = figure.colorbar(image, ax=list(grid), location="bottom", shrink=0.5, aspect=30, extend="min", pad=0.02)
+        image = _draw_floor(floor, scene, view, at[names == "floor"], level[names == "floor"])
+        drawing = plan_axes(floor, scene, variant, labels=False, tinted=False)
+        floor.set_title("Floor, from above")
+        total = figure.get_figheight()
+        walls = figure.add_axes((LEFT / width, (BAR + 0.40) / total, along / width, tall / total))
+        _draw_walls(walls, scene, names, at, level, high, along / sum(lengths))
+        bar_axes = figure.add_axes((0.25, 0.34 / total, 0.5, 0.09 / total))
+        bar = figure.colorbar(image, cax=bar_axes, orientation="horizontal", extend="min")
         bar.set_label("level in dB re the loudest spot", labelpad=1)
-        figure.suptitle(safe_text(title, 100))
-        figure.draw_without_rendering()
-        boxes = _write_numbers(grid[0], [(at_[0], at_[1], k) for k, (at_, _) in enumerate(spots, 1)])
-        _write_numbers(grid[1], list(_unrolled(scene, spots)))
-        named = [
-            Label(safe_text(m.name, 24), m.at, SOURCE_COLOUR if m.kind == "source" else SEAT_COLOUR)
-            for m in marks if m.kind in ("source", "seat")
-        ]  # fmt: skip
-        place_labels(grid[0], named, boxes, all_lines(grid[0], scene, view, marks))
+        bar.outline.set_linewidth(0.4)
+        taken = _write_numbers(floor, [(at_[0], at_[1], k) for k, (at_, _) in enumerate(spots, 1)])
+        _write_numbers(walls, list(_unrolled(scene, spots)))
+        write_plan(floor, scene, drawing, taken=taken, without=("patch", "absorber", "block", "porous fill", "sheet"),
+                   limit=letters(width))  # fmt: skip
         return figure
 
 
-def _top(scene: Scene) -> float:
-    return max(ceiling_height(scene.room.ceiling, x, y) for x, y in scene.room.plan)
+def _lengths(scene: Scene) -> list[float]:
+    return [wall_line(scene.room.plan, n + 1)[2] for n in range(len(scene.room.plan))]
 
 
 def _nearest(
@@ -105,15 +101,16 @@ def _draw_floor(axes: Any, scene: Scene, view: Any, at: NDArray[np.float64], lev
 
 
 def _scale() -> dict[str, Any]:
-    return {"cmap": LEVEL_COLOURS, "vmin": -DEPTH, "vmax": 0.0}
+    return {"cmap": look().level_colours, "vmin": -DEPTH, "vmax": 0.0}
 
 
 def _draw_walls(
-    axes: Any, scene: Scene, names: NDArray, at: NDArray[np.float64], level: NDArray[np.float64], high: float,
-    perimeter: float,
+    axes: Any, scene: Scene, names: NDArray[Any], at: NDArray[np.float64], level: NDArray[np.float64], high: float,
+    scale: float,
 ) -> None:  # fmt: skip
-    """The walls in a row from wall 1 on, each as wide as it is long."""
-    begin = 0.0
+    """The walls in a row from wall 1 on, each as wide as it is long; scale : inches for a metre."""
+    begin, colours = 0.0, look()
+    ends = np.cumsum([0.0, *_lengths(scene)])
     for number in range(1, len(scene.room.plan) + 1):
         start, way, length = wall_line(scene.room.plan, number)
         along = np.linspace(0.0, length, 60)
@@ -125,20 +122,25 @@ def _draw_walls(
             u, v = _edges(begin, begin + length), _edges(0.0, high)
             image = axes.pcolormesh(u, v, _nearest(points, level[mine], u, v), rasterized=True, zorder=1, **_scale())
             image.set_clip_path(Polygon(outline, closed=True, transform=axes.transData))
-        axes.add_patch(Polygon(outline, closed=True, facecolor="none", edgecolor=BLACK, linewidth=0.9, zorder=4))
-        text = f"wall {number}" if length > 0.06 * perimeter else f"{number}"
-        axes.text(begin + 0.5 * length, -0.06 * high, text, ha="center", va="top", fontsize=6.5, color="#404040")
+        axes.add_patch(Polygon(outline, closed=True, facecolor="none", edgecolor=colours.ink, linewidth=0.9, zorder=4))
+        room_for = length * scale
+        text = f"wall {number}" if room_for > 0.38 else f"{number}"
+        text += f"\n{length:.2f} m" if room_for > 0.42 else ""
+        axes.annotate(text, (begin + 0.5 * length, 0.0), xytext=(0, -4), textcoords="offset points", ha="center",
+                      va="top", fontsize=SMALL, color=colours.muted, linespacing=1.1)  # fmt: skip
         begin += length
-    axes.set_xlim(-0.01 * perimeter, 1.01 * perimeter)
-    axes.set_ylim(-0.35 * high, 1.05 * high)
-    axes.set_aspect("equal")
-    axes.set_title("walls, unrolled in their order (numbers: the loudest spots, 1 the loudest)", pad=3.0)
-    axes.set_axis_off()
+    axes.set_xlim(0.0, float(ends[-1]))
+    axes.set_ylim(0.0, high)
+    axes.set_xticks(ends, [])
+    axes.set_yticks(np.arange(0.0, high + 1e-6, 1.0))
+    axes.set_ylabel("z in m", labelpad=1)
+    axes.spines["bottom"].set_visible(False)
+    axes.set_title("Walls, unrolled in their order", pad=6.0)
 
 
 def _unrolled(scene: Scene, spots: Sequence[tuple[Point3, tuple[str, ...]]]) -> Any:
     """(along the row of walls, height, number) of every spot at a wall; twice in the corner of the last and first."""
-    lengths = [wall_line(scene.room.plan, n + 1)[2] for n in range(len(scene.room.plan))]
+    lengths = _lengths(scene)
     for k, (at, surfaces) in enumerate(spots, 1):
         before = -np.inf
         for number in sorted(int(name[5:]) for name in surfaces if name.startswith("wall ")):
@@ -150,12 +152,4 @@ def _unrolled(scene: Scene, spots: Sequence[tuple[Point3, tuple[str, ...]]]) -> 
 
 
 def _write_numbers(axes: Any, places: Sequence[tuple[float, float, int]]) -> NDArray[np.float64]:
-    boxes = [no_boxes()]
-    for x, y, k in places:
-        text = axes.text(
-            x, y, str(k), ha="center", va="center", fontsize=6.5, fontweight="bold", color=BLACK, zorder=12,
-            bbox={"boxstyle": "circle,pad=0.15", "facecolor": "white", "edgecolor": BLACK, "linewidth": 0.6},
-        )  # fmt: skip
-        text.set_in_layout(False)
-        boxes.append(text_box(text))
-    return np.vstack(boxes)
+    return np.vstack([np.empty((0, 4)), *(badge(axes, (x, y), str(k)) for x, y, k in places)])

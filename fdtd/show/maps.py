@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -9,21 +10,24 @@ from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch
 from numpy.typing import NDArray
 
-from fdtd.analysis.response import combined_map
 from fdtd.results.result import RunResult, VariantResult
 from fdtd.scene.schema import Scene, Variant
-from fdtd.show.geometry import View, outlines, plan_view, section_view
+from fdtd.show.geometry import View, outlines, plan_view, scene_section
 from fdtd.show.labels import Label, no_boxes, place_labels
-from fdtd.show.slices import cell_slice, common_raster, on_raster
+from fdtd.show.layout import heading, heading_height, legend_below, legend_height
+from fdtd.show.levels import map_levels
+from fdtd.show.slices import common_raster
 from fdtd.show.style import (
+    BESIDE,
     COLUMN_WIDTH,
     FULL_WIDTH,
-    LEVEL_COLOURS,
-    SIGNED_COLOURS,
+    TINY,
     figure_style,
     frequency_text,
+    look,
     new_figure,
     safe_text,
+    signed_limit,
 )
 from fdtd.show.things import Mark, all_lines, draw_room, frame_room, legend_entries, room_path, tag_things
 
@@ -39,110 +43,111 @@ def scene_variant(scene: Scene, variant: VariantResult, number: int) -> Variant:
     )
 
 
-def draw_plan_maps(result: RunResult, scene: Scene, frequency_index: int, height: float | None = None) -> Figure:
+def draw_plan_maps(
+    result: RunResult,
+    scene: Scene,
+    frequency_index: int,
+    height: float | None = None,
+    note: str = "",
+    width: float | None = None,
+) -> Figure:
     """Plan pressure maps at `result.map_frequency[frequency_index]`: first variant, other variants, differences.
 
-    height : m above the floor, by default the mean height of the seats. Levels are dB relative to the highest level of
-    all variants in the plane, on one colour scale; differences are other variant minus first variant.
+    Levels are dB relative to the highest level of all variants in the plane, on one colour scale; differences are other
+    variant minus first variant.
+
+    height : m above the floor, by default the mean height of the seats
+    note : second line of the heading, which resonance the map is of
+    width : inches; below 5 the maps stand below each other; None: across the page, one map alone in a column
     """
     view = plan_view(scene.variants[0], height)
-    return _draw_maps(result, scene, frequency_index, view, f"{view.position:.2f} m above the floor")
+    where = f"{view.position:.2f} m above the floor"
+    return _draw_maps(result, scene, frequency_index, view, (where, note), width)
 
 
-def draw_section_maps(result: RunResult, scene: Scene, frequency_index: int) -> Figure:
-    """The same as `draw_plan_maps` for the vertical section through the first seat towards the first source.
-
-    The section lies along x or y, whichever separates the two more. Hollow marks are off the plane.
-    """
-    view = section_view(scene.variants[0])
-    return _draw_maps(
-        result,
-        scene,
-        frequency_index,
-        view,
-        f"section at {NAMES[view.normal]} = {view.position:.2f} m (hollow marks: off the plane)",
-    )
+def draw_section_maps(
+    result: RunResult, scene: Scene, frequency_index: int, note: str = "", width: float | None = None
+) -> Figure:
+    """The same as `draw_plan_maps` for the scene's section, the one beside its plan. Hollow marks are off the plane."""
+    view = scene_section(scene)
+    where = f"section at {NAMES[view.normal]} = {view.position:.2f} m"
+    notes = (where, f"{note}; hollow marks: off the plane" if note else "hollow marks: off the plane")
+    return _draw_maps(result, scene, frequency_index, view, notes, width)
 
 
-def _slice_levels(result: RunResult, number: int, view: View) -> list[NDArray[np.float64]]:
-    """Level in dB (any reference) of each variant on the common raster."""
-    raster = common_raster([v.cells for v in result.variants], view.normal)
-    first, second = view.axes
-    levels = []
-    for variant in result.variants:
-        pressure = combined_map(variant.maps[:, [number]], variant.map_playback[:, [number]])[0]
-        plane = np.abs(cell_slice(variant.cells, pressure, view.normal, view.position))
-        level = 20.0 * np.log10(np.maximum(plane, 1e-12))
-        edges = variant.cells.edges[first], variant.cells.edges[second]
-        levels.append(np.asarray(on_raster(edges, level, raster), dtype=float))
-    return levels
+@dataclass(frozen=True, eq=False)
+class _Panel:
+    """One map: its axes, values, the variant whose room is drawn, its title; `signed`: a difference."""
+
+    axes: Any
+    values: NDArray[np.float64]
+    variant: int
+    title: str
+    signed: bool = False
 
 
-def _difference_limit(differences: list[NDArray[np.float64]]) -> float:
-    """Half-width of the difference scale, dB: covers 98 % of the pixels, between 3 and 24 in steps of 3."""
-    values = np.abs(np.concatenate([d[np.isfinite(d)] for d in differences]))
-    wanted = float(np.quantile(values, 0.98)) if values.size else 3.0
-    return float(np.clip(3.0 * np.ceil(wanted / 3.0), 3.0, 24.0))
-
-
-def _draw_maps(result: RunResult, scene: Scene, number: int, view: View, where: str) -> Figure:
+def _draw_maps(
+    result: RunResult, scene: Scene, number: int, view: View, notes: tuple[str, str], width: float | None
+) -> Figure:
     with figure_style():
-        levels = _slice_levels(result, number, view)
-        finite = [level[np.isfinite(level)] for level in levels]
-        highest = max((float(f.max()) for f in finite if f.size), default=0.0)
-        levels = [level - highest for level in levels]
+        levels = map_levels(result, number, view)
         differences = [level - levels[0] for level in levels[1:]]
-        others = len(differences)
-        rows, columns = max(others, 1), 3 if others else 1
-        raster = common_raster([v.cells for v in result.variants], view.normal)
-        figure = new_figure(*_size(scene, view, rows, columns))
-        grid = figure.subplots(rows, columns, squeeze=False, sharex=True, sharey=True)
+        width = width or (FULL_WIDTH if differences else COLUMN_WIDTH)
+        rows, columns = _grid(len(differences), width)
         there = [scene_variant(scene, v, k) for k, v in enumerate(result.variants)]
-        panels = [(grid[0, 0], levels[0], 0, False)] if not others else []
-        for row in range(others):
-            panels += [
-                (grid[row, 0], levels[0], 0, False),
-                (grid[row, 1], levels[row + 1], row + 1, False),
-                (grid[row, 2], differences[row], row + 1, True),
-            ]
-        limit = _difference_limit(differences) if others else 3.0
         tags = tag_things(there)
+        key = [f"{tag} {safe_text(name, 24)}" for (_, name), tag in tags.items()] or ["source"] * 4
+        size = _size(scene, view, rows, columns, width)
+        figure = new_figure(width, size + legend_height([*key, "porous fill", "block"], width) + heading_height(1))
+        grid = figure.subplots(rows, columns, squeeze=False, sharex=True, sharey=True)
+        panels = _panels(grid, levels, differences, [v.name for v in result.variants])
+        limit, raster = signed_limit(differences), common_raster([v.cells for v in result.variants], view.normal)
+        images: dict[bool, Any] = {}
         marks: list[tuple[Any, list[Mark]]] = []
-        for axes, values, k, signed in panels:
-            image = _draw_panel(axes, scene, view, raster, values, limit if signed else None)
-            marks.append((axes, draw_room(axes, scene, there[k], view)))
-            axes.set_title("difference" if signed else safe_text(result.variants[k].name, 26))
-            if signed:
-                signed_image = image
-            else:
-                level_image = image
-        everything = [mark for _, drawn in marks for mark in drawn]
-        _bar(
-            figure,
-            level_image,
-            list(grid[:, : min(columns, 2)].flat),
-            "level in dB re maximum",
-            narrow=columns == 1,
-            rows=rows,
-        )
-        if others:
-            _bar(figure, signed_image, list(grid[:, 2]), "change in dB", narrow=True, rows=rows)
-        heading = f"{frequency_text(result.map_frequency[number])}, {where}"
-        figure.suptitle(heading)
-        entries = legend_entries(everything, tags)
-        if entries[1]:
-            figure.legend(*entries, loc="outside lower center", ncols=4 if columns == 3 else 2)
+        for one in panels:
+            images[one.signed] = _draw_panel(one.axes, scene, view, raster, one.values, limit if one.signed else None)
+            marks.append((one.axes, draw_room(one.axes, scene, there[one.variant], view)))
+            one.axes.set_title(one.title, pad=2.0)
+        for signed, image in images.items():
+            _bar(figure, image, panels, signed, columns)
+        entries = legend_entries([mark for _, drawn in marks for mark in drawn], tags)
+        heading(figure, f"{frequency_text(result.map_frequency[number])}, {notes[0]}", notes[1])
+        legend_below(figure, *entries, width)
         _write_tags(figure, scene, view, marks, tags)
         return figure
 
 
-def _size(scene: Scene, view: View, rows: int, columns: int) -> tuple[float, float]:
+def _grid(others: int, width: float) -> tuple[int, int]:
+    """Rows and columns of maps: beside each other first, other, difference; in a column one below the other."""
+    if not others:
+        return 1, 1
+    return (others, 3) if width >= BESIDE else (1 + 2 * others, 1)
+
+
+def _panels(grid: Any, levels: list[NDArray], differences: list[NDArray], names: list[str]) -> list[_Panel]:
+    """What is drawn where; beside each other the first variant stands at the head of every row."""
+    shown = [safe_text(name, 24) for name in names]
+    beside = grid.shape[1] > 1
+    panels = [_Panel(grid[0, 0], levels[0], 0, shown[0])]
+    for k, difference in enumerate(differences):
+        if beside and k:
+            panels.append(_Panel(grid[k, 0], levels[0], 0, shown[0]))
+        other, change = (grid[k, 1], grid[k, 2]) if beside else (grid[2 * k + 1, 0], grid[2 * k + 2, 0])
+        title = f"{safe_text(names[k + 1], 14)} minus {safe_text(names[0], 14)}"
+        panels += [
+            _Panel(other, levels[k + 1], k + 1, shown[k + 1]),
+            _Panel(change, difference, k + 1, title, signed=True),
+        ]
+    return panels
+
+
+def _size(scene: Scene, view: View, rows: int, columns: int, width: float) -> float:
+    """Inches that the maps and their scales need."""
     corners = np.vstack(outlines(scene.room, view))
     wide, tall = np.ptp(corners, axis=0)
-    width = FULL_WIDTH if columns == 3 else COLUMN_WIDTH
-    panel = (width - 0.6) / columns - 0.15
-    height = float(np.clip(panel * tall / wide, 0.5, 2.2 * panel))
-    return width, rows * (height + 0.35) + 1.35
+    panel = (width - 0.4) / columns - 0.1 if columns > 1 else width - 1.1
+    height = float(np.clip(panel * tall / wide, 0.5, 1.6 * panel))
+    return rows * (height + 0.26) + (0.75 if columns > 1 else 0.35)
 
 
 def _draw_panel(
@@ -150,32 +155,58 @@ def _draw_panel(
 ) -> Any:
     """One map; `limit` gives a signed scale of that half-width, None the level scale."""
     scale: dict[str, Any] = (
-        {"cmap": LEVEL_COLOURS, "vmin": -LEVEL_RANGE, "vmax": 0.0}
+        {"cmap": look().level_colours, "vmin": -LEVEL_RANGE, "vmax": 0.0}
         if limit is None
-        else {"cmap": SIGNED_COLOURS, "vmin": -limit, "vmax": limit}
+        else {"cmap": look().signed_colours, "vmin": -limit, "vmax": limit}
     )
     masked = np.ma.masked_invalid(values.T)
     image = axes.pcolormesh(raster[0], raster[1], masked, rasterized=True, zorder=1, **scale)
     # Cells that a slanted wall or ceiling cuts reach beyond it; the picture must not.
     image.set_clip_path(PathPatch(room_path(scene, view), transform=axes.transData))
     frame_room(axes, scene, view)
+    axes.tick_params(length=0.0)  # the walls are the axes
+    axes.xaxis.labelpad = axes.yaxis.labelpad = 3.0
     return image
 
 
-def _bar(figure: Figure, image: Any, axes: list[Any], text: str, narrow: bool, rows: int) -> None:
-    extend = "both" if "change" in text else "min"
-    shrink = 0.9 if narrow else 0.6
-    bar = figure.colorbar(image, ax=axes, location="bottom", shrink=shrink, aspect=30, extend=extend, pad=0.02 / rows)
-    bar.set_label(text, labelpad=1)
+def _bar(figure: Figure, image: Any, panels: list[_Panel], signed: bool, columns: int) -> None:
+    """Below the maps that it belongs to where they stand beside each other, otherwise at their right."""
+    axes = [one.axes for one in panels if one.signed == signed]
+    extend = "both" if signed else "min"
+    if columns > 1:
+        place: dict[str, Any] = {"location": "bottom", "shrink": 0.86 if signed else 0.6, "aspect": 30, "pad": 0.03}
+    else:
+        place = {"location": "right", "shrink": 0.86, "aspect": 18, "pad": 0.02}
+    bar = figure.colorbar(image, ax=axes, extend=extend, **place)
+    bar.set_label("change in dB" if signed else "level in dB re maximum", labelpad=2)
     bar.outline.set_linewidth(0.4)
+    low, high = image.get_clim()
+    bar.set_ticks(list(np.linspace(low, high, 7 if signed and low % 2.0 else 5)))
 
 
 def _write_tags(
     figure: Figure, scene: Scene, view: View, marks: list[tuple[Any, list[Mark]]], tags: dict[tuple[str, str], str]
 ) -> None:
+    """Tags beside their marks, on every map at the same place: where they fit on the last, which has all things."""
     if not tags:
         return
     figure.draw_without_rendering()
-    for axes, drawn in marks:
-        labels = [Label(tags[m.kind, m.name], m.at) for m in drawn if (m.kind, m.name) in tags]
-        place_labels(axes, labels, no_boxes(), all_lines(axes, scene, view, drawn), size=6.0)
+    axes, drawn = marks[-1]
+    tagged = [mark for mark in drawn if (mark.kind, mark.name) in tags]
+    labels = [Label(tags[m.kind, m.name], m.at, look().ink) for m in tagged]
+    before = len(axes.texts)
+    place_labels(axes, labels, no_boxes(), all_lines(axes, scene, view, drawn), size=TINY)
+    placed = {text.get_text(): text.get_position() for text in axes.texts[before:]}
+    for axes, drawn in marks[:-1]:
+        other = [mark for mark in drawn if (mark.kind, mark.name) in tags]
+        same = [mark for mark in other if any(mark == one for one in tagged)]
+        for mark in same:
+            tag = tags[mark.kind, mark.name]
+            text = axes.annotate(
+                tag, mark.at, xytext=placed[tag], textcoords="offset points", ha="center", va="center", fontsize=TINY,
+                color=look().ink, zorder=10,
+                bbox={"boxstyle": "square,pad=0.1", "facecolor": look().paper, "edgecolor": "none", "alpha": 0.75},
+            )  # fmt: skip
+            text.set_in_layout(False)
+        rest = [Label(tags[m.kind, m.name], m.at, look().ink) for m in other if m not in same]
+        place_labels(axes, rest, no_boxes(), all_lines(axes, scene, view, drawn), size=TINY)

@@ -11,11 +11,16 @@ from fdtd.results.result import CellGrid
 from fdtd.scene.schema import Scene
 from fdtd.show.geometry import outlines, plan_view
 from fdtd.show.slices import cell_slice
-from fdtd.show.style import FULL_WIDTH, SIGNED_COLOURS, figure_style, frequency_text, new_figure
+from fdtd.show.style import BESIDE, FULL_WIDTH, figure_style, frequency_text, look, new_figure
 from fdtd.show.things import draw_room, frame_room, room_path
 
 NOT_A_MODE = 0.5
 """Hz: below it lies only the uniform pressure of a closed room, which has no shape to show."""
+
+
+def shown_modes(frequencies: NDArray[np.float64], count: int) -> list[int]:
+    """Indices of the lowest `count` frequencies (mode,) Hz that are modes."""
+    return [k for k in range(len(frequencies)) if frequencies[k] >= NOT_A_MODE][:count]
 
 
 def draw_modes(
@@ -26,25 +31,28 @@ def draw_modes(
     count: int = 6,
     height: float | None = None,
     variant_index: int = 0,
+    rigid: bool = True,
+    width: float = FULL_WIDTH,
 ) -> Figure:
     """The lowest `count` mode shapes on the plan.
 
     Parameters
     ----------
     frequencies : (mode,) Hz, rising; shapes : (mode, cell), any scale (each is drawn relative to its own maximum)
-    height : m above the floor, by default the mean height of the seats
+    height : m above the floor, by default the mean height of the seats; rigid : or with all that absorbs, for the title
+    width : inches
     """
     with figure_style():
         variant = scene.variants[variant_index]
         view = plan_view(variant, height)
         axis = np.asarray(frequencies, dtype=float)
-        chosen = [k for k in range(len(axis)) if axis[k] >= NOT_A_MODE][:count]
-        columns = min(3, max(len(chosen), 1))
+        chosen = shown_modes(axis, count)
+        columns = min(3 if width >= BESIDE else 2, max(len(chosen), 1))
         rows = int(np.ceil(max(len(chosen), 1) / columns))
         corners = np.vstack(outlines(scene.room, view))
         wide, tall = np.ptp(corners, axis=0)
-        panel = (FULL_WIDTH - 0.5) / columns - 0.15
-        figure = new_figure(FULL_WIDTH, rows * (panel * min(float(tall / wide), 1.6) + 0.4) + 1.1)
+        panel = (width - 0.5) / columns - 0.15
+        figure = new_figure(width, rows * (panel * min(float(tall / wide), 1.6) + 0.4) + 1.1)
         grid = figure.subplots(rows, columns, squeeze=False, sharex=True, sharey=True)
         image = None
         for axes, k, number in zip(grid.flat, chosen, range(1, len(chosen) + 1), strict=False):
@@ -52,8 +60,9 @@ def draw_modes(
             shape = shape / max(float(np.abs(shape).max()), 1e-300)
             plane = np.real(cell_slice(cells, shape, 2, view.position)).T
             image = axes.pcolormesh(
-                *cells.edges[:2], np.ma.masked_invalid(plane), cmap=SIGNED_COLOURS, vmin=-1, vmax=1, rasterized=True
-            )
+                *cells.edges[:2], np.ma.masked_invalid(plane), cmap=look().signed_colours, vmin=-1, vmax=1,
+                rasterized=True,
+            )  # fmt: skip
             image.set_clip_path(PathPatch(room_path(scene, view), transform=axes.transData))
             draw_room(axes, scene, variant, view)
             axes.set_title(f"mode {number}: {frequency_text(float(axis[k]))}")
@@ -65,5 +74,5 @@ def draw_modes(
             bar = figure.colorbar(image, ax=list(grid.flat), location="bottom", shrink=0.5, aspect=40, pad=0.02)
             bar.set_label("pressure relative to its largest value in the room", labelpad=1)
             bar.outline.set_linewidth(0.4)
-        figure.suptitle(f"Rigid modes, {view.position:.2f} m above the floor")
+        figure.suptitle(f"{'Rigid' if rigid else 'Damped'} modes, {view.position:.2f} m above the floor")
         return figure

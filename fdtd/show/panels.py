@@ -15,17 +15,16 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullFormatter, NullLocator
 from numpy.typing import NDArray
 
+from fdtd.listening.study import Listening
+from fdtd.show.layout import heading, heading_height
 from fdtd.show.style import (
-    LEVEL_COLOURS,
-    SIGNED_COLOURS,
+    BESIDE,
     frequency_axis,
+    look,
     new_figure,
+    safe_text,
     signed_limit,
 )
-
-NOTHING = "#dcdcdc"
-"""Colour of what is too quiet to compare: not the white of 'no change'."""
-
 
 LOOKS = ("-", "--", ":")
 """Of the contours, in their order."""
@@ -40,6 +39,8 @@ TIMES = (0.0, 0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 1.0, 1.5, 2.0)
 EARLY, LEAST_CHANGE, LARGEST_CHANGE = 0.3, 6.0, 15.0
 """s and dB: the scale of the difference is that of so early a time, and reaches no further. Late in a tail
 differences grow without end, while the ear has made up its mind."""
+ENOUGH = 0.8
+"""A picture ends when this share of its frequencies has died."""
 KEY = "dashes at the upper edge: resonances; grey: too quiet to compare; white lines: {lines} dB"
 
 
@@ -88,7 +89,8 @@ def draw_panels(
     frequency: NDArray[np.float64],
     time: NDArray[np.float64],
     scale: Scale,
-    heading: str,
+    title: str,
+    note: str,
     time_label: str,
     width: float,
     strip: Strip | None = None,
@@ -100,9 +102,9 @@ def draw_panels(
     moments more room. Use inside `figure_style()`.
     """
     count = 3 if len(pictures) > 1 else 1
-    beside = width >= 5.0 and count > 1
-    height = 3.5 if beside else 1.15 + 1.75 * count
-    figure = new_figure(width, height + (strip.height if strip else 0.0))
+    beside = width >= BESIDE and count > 1
+    height = 3.3 if beside else 0.95 + 1.75 * count
+    figure = new_figure(width, height + (strip.height if strip else 0.0) + heading_height(1 if beside else 2))
     upper: Any = figure
     if strip:
         parts: Any = figure.subfigures(2, 1, height_ratios=[height, strip.height])
@@ -110,12 +112,12 @@ def draw_panels(
     grid = list(upper.subplots(*((1, count) if beside else (count, 1)), sharex=True, sharey=True, squeeze=False).flat)
     edges = _edges(np.log(frequency)), _edges(time)
     for axes, picture in zip(grid, pictures, strict=False):
-        image = _mesh(axes, edges, picture.level, LEVEL_COLOURS, scale.low, scale.high)
+        image = _mesh(axes, edges, picture.level, look().level_colours, scale.low, scale.high)
         _contours(axes, frequency, time, picture, scale)
-        axes.set_title(picture.title, pad=7.0)
+        axes.set_title(picture.title, pad=8.5)
     bar = _bar(upper, image, grid[: len(pictures)], scale.label, beside)
-    for line, look in zip(scale.contours, LOOKS, strict=False):
-        (bar.ax.axvline if beside else bar.ax.axhline)(line, color="white", linewidth=0.9, linestyle=look)
+    for line, dash in zip(scale.contours, LOOKS, strict=False):
+        (bar.ax.axvline if beside else bar.ax.axhline)(line, color=look().halo, linewidth=0.9, linestyle=dash)
     if count > 1:
         _difference(upper, grid[-1], edges, time, pictures, scale, beside)
     for axes, picture in zip(grid, [*pictures, pictures[-1]], strict=False):
@@ -123,12 +125,18 @@ def draw_panels(
         _time_axis(axes, float(time[0]), float(time[-1]))
         _few_ticks(axes, beside)
         _dashes(axes, picture.marks)
-    _labels(upper, grid, _broken(heading, width), time_label, beside)
+    _labels(grid, time_label, beside)
+    heading(figure, title, note)
     lines = ", ".join(f"\u2212{abs(line):g}" for line in scale.contours)
-    upper.supxlabel(_broken(KEY.format(lines=lines), 1.25 * width), fontsize=6.5, color="#404040")
+    upper.supxlabel(_broken(KEY.format(lines=lines), 1.25 * width), fontsize=6.5, color=look().muted, x=0.01, ha="left")
     if strip:
         strip.draw(figure, lower, lower.subplots())
     return figure
+
+
+def shorter(name: str) -> str:
+    """A safe name cut for a narrow title."""
+    return safe_text(name.replace(r"\$", "$"), 12)
 
 
 def _time_axis(axes: Any, start: float, end: float) -> None:
@@ -151,18 +159,52 @@ def _difference(
     figure: Any, axes: Any, edges: tuple[NDArray, NDArray], time: NDArray, pictures: list[Picture], scale: Scale,
     beside: bool,
 ) -> None:  # fmt: skip
-    first, second = (picture.level for picture in pictures)
-    change = np.where(np.fmax(first, second) > scale.compared, second - first, np.nan)
+    first, second = pictures
+    change = second.level - first.level
+    change[~(np.fmax(first.level, second.level) > scale.compared)] = np.nan
     limit = signed_limit([change[:, time <= EARLY]], LEAST_CHANGE, LARGEST_CHANGE)
-    image = _mesh(axes, edges, change, SIGNED_COLOURS, -limit, limit)
-    axes.set_title("difference (second minus first)", pad=7.0)
-    _bar(figure, image, [axes], "change in dB", beside)
+    image = _mesh(axes, edges, change, look().signed_colours, -limit, limit)
+    axes.set_title(f"{shorter(second.title)} minus {shorter(first.title)}", pad=8.5)
+    bar = _bar(figure, image, [axes], "change in dB", beside)
+    bar.set_ticks(list(np.linspace(-limit, limit, 7)))
 
 
 def _broken(text: str, width: float) -> str:
-    return "\n".join(
-        line for part in text.split("\n") for line in textwrap.wrap(part, int(LETTERS_PER_INCH * width)) or [""]
-    )
+    return "\n".join(textwrap.wrap(text, int(LETTERS_PER_INCH * width)))
+
+
+def missing(listening: Listening, variant: int, seat: int) -> str:
+    """Why the decay of a variant is not drawn at a seat, in a few words; "" if it is."""
+    if not np.isfinite(listening.variants[variant].transfer[seat]).all():
+        return "no seat or source here"
+    return "march too short" if listening.variants[variant].too_short else ""
+
+
+def reference_variant(listening: Listening, seat: int, chosen: list[int]) -> int:
+    """Number of the variant whose level is 0 dB: the first of the `chosen` ones that is drawn."""
+    return next((k for k in chosen if not missing(listening, k, seat)), chosen[0])
+
+
+def resonances_within(listening: Listening, variant: int, frequency: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Hz of the resonances of a variant that lie within the range of `frequency`."""
+    found = listening.variants[variant].resonances.frequency
+    return found[(found >= frequency[0]) & (found <= frequency[-1])]
+
+
+def time_span(
+    levels: list[NDArray[np.float64]], time: NDArray[np.float64], died: float, spans: tuple[float, ...]
+) -> float:
+    """s that pictures of `levels` (frequency, time) need: the first of `spans` by which most frequencies have died.
+
+    died : dB; the rest runs out of the picture, so that it does not crush what dies early
+    """
+    ends = [spans[0]]
+    for level in levels:
+        if np.isfinite(level).all():
+            loud = level >= died
+            last = np.where(loud.any(axis=1), time[len(time) - 1 - np.argmax(loud[:, ::-1], axis=1)], 0.0)
+            ends.append(float(np.quantile(last, ENOUGH)))
+    return next((span for span in spans if span >= max(ends)), spans[-1])
 
 
 def _edges(middle: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -171,7 +213,7 @@ def _edges(middle: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _mesh(axes: Any, edges: tuple[NDArray, NDArray], values: NDArray, colours: str, low: float, high: float) -> Any:
-    axes.set_facecolor(NOTHING)
+    axes.set_facecolor(look().nothing)
     shown = np.ma.masked_invalid(values.T)
     return axes.pcolormesh(np.exp(edges[0]), edges[1], shown, cmap=colours, vmin=low, vmax=high, rasterized=True)
 
@@ -185,7 +227,7 @@ def _contours(axes: Any, frequency: NDArray, time: NDArray, picture: Picture, sc
     inside = [height for height in sorted(scale.contours) if level.min() < height < level.max()]
     if inside:
         styles = [LOOKS[scale.contours.index(height) % 3] for height in inside]
-        axes.contour(frequency, time, level.T, levels=inside, colors="white", linewidths=0.7, linestyles=styles)
+        axes.contour(frequency, time, level.T, levels=inside, colors=look().halo, linewidths=0.7, linestyles=styles)
 
 
 def _few_ticks(axes: Any, beside: bool) -> None:
@@ -199,11 +241,10 @@ def _few_ticks(axes: Any, beside: bool) -> None:
 
 def _dashes(axes: Any, marks: NDArray[np.float64]) -> None:
     across = axes.get_xaxis_transform()
-    axes.vlines(marks, 1.0, 1.035, transform=across, color="black", linewidth=0.7, clip_on=False)
+    axes.vlines(marks, 1.0, 1.035, transform=across, color=look().ink, linewidth=0.7, clip_on=False)
 
 
-def _labels(figure: Any, grid: list[Any], heading: str, time_label: str, beside: bool) -> None:
-    figure.suptitle(heading)
+def _labels(grid: list[Any], time_label: str, beside: bool) -> None:
     for k, axes in enumerate(grid):
         if beside or k == len(grid) - 1:
             axes.set_xlabel("frequency in Hz")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from matplotlib.colors import LogNorm
+from matplotlib.colors import LogNorm, to_rgba
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
@@ -13,29 +13,35 @@ from fdtd.analysis.response import level_db
 from fdtd.listening.changes import strongest_followed
 from fdtd.listening.study import LOW, Listening
 from fdtd.results.result import RunResult
+from fdtd.show.layout import heading, heading_height, legend_below, legend_height, mark_runaways
 from fdtd.show.style import (
+    BESIDE,
     FULL_WIDTH,
-    LEVEL_COLOURS,
-    VERMILION,
+    TINY,
     figure_style,
     frequency_axis,
+    look,
     new_figure,
     safe_text,
     variant_names,
 )
 
-SMALLEST, LARGEST, RANGE = 12.0, 130.0, 30.0
+SMALLEST, LARGEST, RANGE = 10.0, 75.0, 30.0
 """Area of a marker, points², of a resonance `RANGE` dB below the loudest one and of that one."""
 COUNT = 12
 """So many followed resonances are drawn, those that are loudest at any seat: more is a crowd above 100 Hz."""
+CLOSE = 1.045
+"""Of resonances that are within this factor of frequency only the loudest one is drawn; half of it in excess of 1 is
+about the width of a marker."""
 LONGEST = 3
 """Decay times written in each row, the longest ones."""
-APART = 1.09
+APART = 1.12
 """Decay times are written at markers that are at least this factor of frequency apart."""
 PANEL = 0.82
 """Height of the panel of one variant, inches."""
 DEEPEST = 45.0
-"""dB below the highest level, where panels end."""
+"""dB below the highest level, where panels end; a mark at the edge says where a curve goes on."""
+TICKS = (0.1, 0.2, 0.3, 0.5, 0.7, 1, 1.5, 2, 3, 5, 7, 10)
 
 
 def draw_partition_strip(listening: Listening, width: float = FULL_WIDTH) -> Figure:
@@ -47,52 +53,79 @@ def draw_partition_strip(listening: Listening, width: float = FULL_WIDTH) -> Fig
     threshold. Decay times in s stand above the longest ones.
     """
     with figure_style():
-        names = variant_names((v.name for v in listening.variants), 30)
-        figure = new_figure(width, 1.5 + 0.42 * len(names))
+        beside = width >= BESIDE
+        names = variant_names((v.name for v in listening.variants), 30 if beside else 16)
+        told = [f"heard to ring (threshold: {listening.threshold.name})", "the same resonance as in the first variant"]
+        figure = new_figure(width, 0.95 + heading_height(1) + legend_height(told, width) + 0.40 * len(names))
         axes = figure.subplots()
         lowest = min([LOW, *(float(v.resonances.frequency.min(initial=LOW)) for v in listening.variants)])
         frequency_axis(axes, lowest / 1.08, listening.high * 1.05)
+        if not beside:
+            _sparse_ticks(axes)
         axes.set_ylim(len(names) - 0.5, -0.65)
         axes.set_yticks(range(len(names)), names)
         axes.grid(True, axis="y")
-        strong = strongest_followed(listening, COUNT)
+        strong = _apart(listening, strongest_followed(listening, 4 * COUNT))
         drawn = [
             np.array([k for n in strong if (k := listening.followed[n].numbers[row]) is not None], dtype=int)
             for row in range(len(names))
         ]
         _lines(axes, listening, strong)
-        every = np.concatenate(
-            [v.resonances.decay_time[k] for v, k in zip(listening.variants, drawn, strict=True)]
-        )  # fmt: skip
-        low, high = (float(every.min()), float(every.max())) if every.size else (0.2, 1.0)
-        colours = LogNorm(low, max(high, 1.1 * low))
-        levels = [np.where(np.isfinite(v.seat_level), v.seat_level, -np.inf).max(axis=0) for v in listening.variants]
-        strongest = max((float(one.max(initial=-np.inf)) for one in levels), default=0.0)
-        shades: Any = None
-        for k, (variant, level) in enumerate(zip(listening.variants, levels, strict=True)):
-            found, own = variant.resonances, drawn[k]
-            share = np.clip(1.0 + (level[own] - strongest) / RANGE, 0.0, 1.0)
-            edge: Any = np.where(variant.audible[own], 1.4, 0.0)
-            shades = axes.scatter(
-                found.frequency[own], np.full(len(own), k), SMALLEST + (LARGEST - SMALLEST) * share,
-                c=found.decay_time[own], cmap=LEVEL_COLOURS, norm=colours, linewidths=edge, edgecolors=VERMILION,
-                zorder=3,
-            )  # fmt: skip
-        _decay_times(axes, listening, drawn)
-        bar = figure.colorbar(shades, ax=axes, pad=0.01, label="decay time (60 dB) in s")
-        ticks = [t for t in (0.1, 0.2, 0.3, 0.5, 0.7, 1, 1.5, 2, 3, 5, 7, 10) if low <= t <= high]
+        shades = _markers(axes, listening, drawn)
+        _decay_times(axes, listening, drawn, APART if beside else APART**2)
+        place: dict[str, Any] = {"pad": 0.01} if beside else {"location": "bottom", "aspect": 30, "shrink": 0.8}
+        bar = figure.colorbar(shades, ax=axes, label="decay time (60 dB) in s", **place)
+        low, high = shades.norm.vmin, shades.norm.vmax
+        ticks = [t for t in TICKS if low <= t <= high]
         bar.set_ticks(ticks, labels=[f"{t:g}" for t in ticks])
         bar.minorticks_off()
+        bar.outline.set_linewidth(0.4)
         axes.set_xlabel("frequency in Hz")
-        axes.set_title(
-            f"The {len(strong)} strongest resonances in each variant: marker area is level where it is loudest"
-        )
-        label = f"heard to ring (threshold: {listening.threshold.name})"
-        ring = Line2D([], [], linestyle="", marker="o", markersize=7, markerfacecolor="#c0c0c0", markeredgewidth=1.4,
-                      markeredgecolor=VERMILION, label=label)  # fmt: skip
-        followed = Line2D([], [], color="#909090", linewidth=0.8, label="the same resonance as in the first variant")
-        figure.legend(handles=[ring, followed], loc="outside lower center", ncols=2)
+        heading(figure, "The strongest resonances in each variant",
+                "Marker area: level where it is loudest; numbers: the longest decay times in s.")  # fmt: skip
+        ring = Line2D([], [], linestyle="", marker="o", markersize=6, markerfacecolor=look().nothing,
+                      markeredgewidth=1.3, markeredgecolor=look().absorber)  # fmt: skip
+        legend_below(figure, [ring, Line2D([], [], color=look().faint, linewidth=0.8)], told, width)
         return figure
+
+
+def _apart(listening: Listening, strong: list[int]) -> list[int]:
+    """Numbers of the followed resonances that are drawn: none close to a stronger one in any variant."""
+    kept: list[int] = []
+    for number in strong:
+        if len(kept) < COUNT and all(_ratio(listening, number, other) >= CLOSE for other in kept):
+            kept.append(number)
+    return kept
+
+
+def _ratio(listening: Listening, one: int, other: int) -> float:
+    """Least ratio, 1 or more, of the frequencies of two followed resonances where both are there."""
+    ratios = [np.inf]
+    chains = listening.followed[one].numbers, listening.followed[other].numbers
+    for variant, a, b in zip(listening.variants, *chains, strict=True):
+        if a is not None and b is not None:
+            f, g = float(variant.resonances.frequency[a]), float(variant.resonances.frequency[b])
+            ratios.append(max(f / g, g / f))
+    return min(ratios)
+
+
+def _markers(axes: Any, listening: Listening, drawn: list[Any]) -> Any:
+    every = np.concatenate([v.resonances.decay_time[k] for v, k in zip(listening.variants, drawn, strict=True)])
+    low, high = (float(every.min()), float(every.max())) if every.size else (0.2, 1.0)
+    colours = LogNorm(low, max(high, 1.1 * low))
+    levels = [np.where(np.isfinite(v.seat_level), v.seat_level, -np.inf).max(axis=0) for v in listening.variants]
+    strongest = max((float(one.max(initial=-np.inf)) for one in levels), default=0.0)
+    shades: Any = None
+    for k, (variant, level) in enumerate(zip(listening.variants, levels, strict=True)):
+        found, own = variant.resonances, drawn[k]
+        share = np.clip(1.0 + (level[own] - strongest) / RANGE, 0.0, 1.0)
+        edge: Any = np.where(variant.audible[own], 1.3, 0.0)
+        shades = axes.scatter(
+            found.frequency[own], np.full(len(own), k), SMALLEST + (LARGEST - SMALLEST) * share,
+            c=found.decay_time[own], cmap=look().level_colours, norm=colours, linewidths=edge, zorder=3,
+            edgecolors=look().absorber,
+        )  # fmt: skip
+    return shades
 
 
 def _lines(axes: Any, listening: Listening, numbers: list[int]) -> None:
@@ -101,19 +134,21 @@ def _lines(axes: Any, listening: Listening, numbers: list[int]) -> None:
         pairs = list(zip(listening.variants, chain.numbers, strict=True))
         places = [(v.resonances.frequency[k], row) for row, (v, k) in enumerate(pairs) if k is not None]
         if len(places) > 1:
-            axes.plot(*zip(*places, strict=True), color="#909090", linewidth=0.8, zorder=2)
+            axes.plot(*zip(*places, strict=True), color=look().faint, linewidth=0.8, zorder=2)
 
 
-def _decay_times(axes: Any, listening: Listening, drawn: list[Any]) -> None:
+def _decay_times(axes: Any, listening: Listening, drawn: list[Any], apart: float) -> None:
     """The longest decay times of each row above their markers, as far as they don't run into each other."""
     for row, (variant, there) in enumerate(zip(listening.variants, drawn, strict=True)):
         written: list[float] = []
         for k in sorted(there, key=lambda k: -float(variant.resonances.decay_time[k])):
             frequency = float(variant.resonances.frequency[k])
-            if len(written) < LONGEST and all(max(frequency / f, f / frequency) >= APART for f in written):
+            if len(written) < LONGEST and all(max(frequency / f, f / frequency) >= apart for f in written):
                 written.append(frequency)
-                axes.annotate(f"{variant.resonances.decay_time[k]:.2f}", (frequency, row), xytext=(0, 7),
-                              textcoords="offset points", ha="center", va="bottom", fontsize=6.0, zorder=5)  # fmt: skip
+                paper = {"boxstyle": "square,pad=0.05", "facecolor": look().paper, "edgecolor": "none"}
+                axes.annotate(f"{variant.resonances.decay_time[k]:.2f}", (frequency, row), xytext=(0, 6.5),
+                              textcoords="offset points", ha="center", va="bottom", fontsize=TINY, zorder=5,
+                              bbox=paper)  # fmt: skip
 
 
 def draw_partition_responses(result: RunResult, listening: Listening, seat: int, width: float = FULL_WIDTH) -> Figure:
@@ -124,24 +159,28 @@ def draw_partition_responses(result: RunResult, listening: Listening, seat: int,
         axis = result.frequency[shown]
         curves = [level_db(v.transfer[seat], result.frequency, result.density)[shown] for v in listening.variants]
         highest = max((float(c.max()) for c in curves if np.isfinite(c).all()), default=0.0)
-        rows = int(np.ceil(max(len(names) - 1, 1) / 2))
-        figure = new_figure(width, 0.8 + (PANEL + 0.25) * rows)
-        panels = figure.subplots(rows, 2, sharex=True, sharey=True, squeeze=False)
+        columns = 2 if width >= BESIDE else 1
+        rows = int(np.ceil(max(len(names) - 1, 1) / columns))
+        figure = new_figure(width, 0.45 + heading_height(1) + (PANEL + 0.25) * rows)
+        panels = figure.subplots(rows, columns, sharex=True, sharey=True, squeeze=False)
         for number, panel in enumerate(panels.ravel()):
             if number + 1 >= len(names):
                 panel.set_visible(False)
                 continue
             frequency_axis(panel, float(axis[0]), float(axis[-1]))
             _sparse_ticks(panel)
-            panel.fill_between(axis, curves[0], curves[number + 1], color="#f3d9c9", linewidth=0, zorder=1)
-            panel.plot(axis, curves[0], color="#707070", linewidth=0.9, zorder=2)
-            panel.plot(axis, curves[number + 1], color=VERMILION, linewidth=1.1, zorder=3)
-            panel.set_title(names[number + 1], loc="left", pad=2)
             panel.set_ylim(highest - DEEPEST, highest + 3.0)
-            panel.tick_params(labelbottom=number + 2 >= len(names) - 1)
-        figure.supxlabel("frequency in Hz", fontsize=7.5)
-        figure.supylabel("level in dB re free field at 1 m", fontsize=7.5)
-        figure.suptitle(f"Seat: {safe_text(listening.seats[seat], 60)} (grey: {names[0]})")
+            shade = to_rgba(look().absorber, 0.2)
+            panel.fill_between(axis, curves[0], curves[number + 1], color=shade, linewidth=0, zorder=1)
+            panel.plot(axis, curves[0], color=look().muted, linewidth=0.9, zorder=2)
+            panel.plot(axis, curves[number + 1], color=look().absorber, linewidth=1.1, zorder=3)
+            mark_runaways(panel, axis, curves[number + 1], look().absorber)
+            panel.set_title(names[number + 1], pad=2)
+            panel.tick_params(labelbottom=number + columns >= len(names) - 1)
+        figure.supxlabel("frequency in Hz", fontsize=7.0)
+        figure.supylabel("level in dB re free field at 1 m", fontsize=7.0)
+        note = f"Grey: {names[0]}. Colour: what each panel says."
+        heading(figure, f"Seat “{safe_text(listening.seats[seat], 60)}”", note)
         return figure
 
 

@@ -1,40 +1,46 @@
-"""Figures of a placement study: ranked places, the plan, what each more unit adds, before and after."""
+"""Figures of a placement study: ranked places, what each more unit adds, before and after."""
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from matplotlib.colors import to_rgba
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
-from fdtd.scene.schema import Scene
-from fdtd.scene.spots import Candidate
-from fdtd.show.geometry import outlines, plan_view, surface_corners
-from fdtd.show.labels import Label, line_boxes, no_boxes, place_labels
+from fdtd.show.best_places import _best_labels, draw_best_places
+from fdtd.show.layout import heading, heading_height, legend_below, legend_height, mark_runaways
 from fdtd.show.style import (
-    BLUE,
+    BESIDE,
     FULL_WIDTH,
-    LINE_COLOURS,
-    SEAT_COLOUR,
-    SOURCE_COLOUR,
-    VERMILION,
+    SMALL,
+    TINY,
     figure_style,
     frequency_axis,
     line_style,
+    look,
     new_figure,
     safe_text,
 )
-from fdtd.show.things import all_lines, draw_room
 
-FAINT = "#b8b8b8"
+__all__ = ["_best_labels", "draw_best_places"]  # the plan of the best places is drawn in a file of its own
+
 LOW, HIGH = 20.0, 160.0
 """Hz, band that is judged and drawn."""
-DEEPEST = 45.0
-"""dB below the highest level; deeper nulls run out of the picture."""
-LARGEST_CHANGE = 15.0
+DEEPEST = 60.0
+"""dB below the highest level; where a null is deeper, a mark at the edge says so."""
+LARGEST_CHANGE = 24.0
+HEARD = (0.05, 0.5)
+"""Least steps that are heard: share of the decay time, dB of evenness. A test compares them with the ones that a study
+judges by (`fdtd.placement.steps`), which drawings must not load."""
+LETTERS = 17.5
+"""Letters of small print on an inch."""
 
 
 @dataclass(frozen=True)
@@ -61,181 +67,173 @@ class Count:
     high: float = float("nan")
 
 
-def draw_ranking(title: str, bars: Sequence[Bar], places: int) -> Figure:
-    """Bars of the best places for one unit, best on top; places : how many were compared."""
+def draw_ranking(title: str, bars: Sequence[Bar], places: int, width: float = FULL_WIDTH) -> Figure:
+    """Bars of the best places for one unit, best on top, each below its name; places : how many were compared."""
     with figure_style():
-        figure = new_figure(FULL_WIDTH, 0.8 + 0.24 * len(bars))
+        colours = look()
+        names = [textwrap.wrap(safe_text(b.label, 140), int(LETTERS * (width - 0.4))) for b in bars]
+        # Names are written in lines above the bars: 1 unit upwards is one line.
+        tops = np.cumsum([0.0, *(len(name) + 1.25 for name in names)])
+        figure = new_figure(width, 0.75 + heading_height(2) + 0.125 * float(tops[-1]))
         axes = figure.add_subplot()
-        at = np.arange(len(bars))
-        axes.barh(at, [b.benefit for b in bars], height=0.62, color="#9cc7e4", edgecolor=BLUE, linewidth=0.6)
+        at = tops[:-1] + [len(name) + 0.45 for name in names]
+        pale = to_rgba(colours.source, 0.35)
+        axes.barh(at, [b.benefit for b in bars], height=0.72, linewidth=0.0,
+                  color=[to_rgba(colours.absorber, 0.75), *[pale] * (len(bars) - 1)][: len(bars)])  # fmt: skip
         known = np.array([[b.low, b.high] for b in bars], dtype=float).reshape(-1, 2)
         sure = np.isfinite(known).all(axis=1)
-        axes.hlines(at[sure], known[sure, 0], known[sure, 1], color="black", linewidth=1.4, zorder=4)
-        axes.plot(known[sure].ravel(), np.repeat(at[sure], 2), "|", color="black", markersize=6, zorder=4)
-        axes.set_yticks(at, [safe_text(b.label, 72) for b in bars])
-        axes.invert_yaxis()
-        axes.axvline(0.0, color="#404040", linewidth=0.6)
-        axes.grid(True, axis="x")
+        axes.hlines(at[sure], known[sure, 0], known[sure, 1], color=colours.ink, linewidth=1.2, zorder=4)
+        axes.plot(known[sure].ravel(), np.repeat(at[sure], 2), "|", color=colours.ink, markersize=5, zorder=4)
+        for k, name in enumerate(names):
+            axes.annotate("\n".join(name), (0.0, tops[k] - 0.1), xytext=(3, 0), xycoords=axes.get_yaxis_transform(),
+                          textcoords="offset points", va="top", fontsize=SMALL, linespacing=1.1,
+                          fontweight="bold" if k == 0 else "normal")  # fmt: skip
+        _end_values(axes, bars, at)
+        axes.set_ylim(float(tops[-1]), -0.5)
+        axes.set_yticks([])
+        axes.spines["left"].set_visible(False)
+        axes.axvline(0.0, color=colours.muted, linewidth=0.6)
         axes.set_xlabel("benefit in dB against no unit")
-        lines = "; lines: 10–90 % of perturbed rooms, on larger cells" if sure.any() else ""
-        axes.set_title(f"one unit: the best {len(bars)} of {places} places{lines}", loc="right", fontsize=7.0)
-        for side in ("top", "right"):
-            axes.spines[side].set_visible(False)
-        figure.suptitle(safe_text(title, 90))
+        note = f"One unit: the best {len(bars)} of {places} places."
+        note += " Lines: 10 to 90 % of perturbed rooms, on larger cells." if sure.any() else ""
+        heading(figure, safe_text(title, 90), note)
         return figure
 
 
-def draw_best_places(scene: Scene, candidates: Sequence[Candidate], designs: Sequence[Sequence[int]]) -> Figure:
-    """The plan with all candidates faint and the best choice of 1, 2, 3 ... units marked.
+def _end_values(axes: Any, bars: Sequence[Bar], at: NDArray[np.float64]) -> None:
+    """The benefit in numbers behind each bar."""
+    ends = [np.nanmax([b.benefit, b.high, 0.0]) for b in bars]
+    low = min([0.0, *(float(np.nanmin([b.benefit, b.low])) for b in bars)])
+    span = max([1e-6, *(float(e) - low for e in ends)])
+    axes.set_xlim(low - (0.02 * span if low < 0.0 else 0.0), low + 1.12 * span)
+    for bar, end, y in zip(bars, ends, at, strict=True):
+        axes.annotate(f"{bar.benefit:.2f}", (end, y), xytext=(4, 0), textcoords="offset points", va="center",
+                      fontsize=SMALL)  # fmt: skip
 
-    designs : for each count from 1 the indices in `candidates`
+
+def draw_returns(
+    title: str, counts: Sequence[Count], seats: Sequence[str], heard: tuple[float, float] = HEARD,
+    width: float = FULL_WIDTH,
+) -> Figure:  # fmt: skip
+    """Benefit against the number of units, and decay and evenness at each seat.
+
+    heard : least steps of decay (share) and evenness (dB) that are heard; smaller steps have hollow marks
     """
-    assert scene.spots is not None  # a study has them
     with figure_style():
-        variant = scene.spots.start
-        view = plan_view(variant)
-        corners = np.vstack(outlines(scene.room, view))
-        wide, high = np.ptp(corners, axis=0)
-        margin = 0.12 * max(wide, high)
-        height = (FULL_WIDTH - 0.6) * (high + 2 * margin) / (wide + 2 * margin) + 0.7
-        figure = new_figure(FULL_WIDTH, float(np.clip(height, 3.0, 8.5)))
-        axes = figure.add_subplot()
-        marks = draw_room(axes, scene, variant, view)
-        for one in candidates:
-            _draw_face(axes, scene, one, FAINT, 3.0)
-        used: dict[int, list[int]] = {}
-        for count, design in enumerate(designs, start=1):
-            for index in design:
-                used.setdefault(index, []).append(count)
-        for column in _columns(candidates, used):
-            first = min(min(used[index]) for index in column)
-            _draw_face(axes, scene, candidates[column[0]], LINE_COLOURS[first], 5.0)
-        lower, upper = corners.min(axis=0) - margin, corners.max(axis=0) + margin
-        axes.set_xlim(lower[0], upper[0])
-        axes.set_ylim(lower[1], upper[1])
-        axes.set_aspect("equal")
-        axes.set_xlabel("x in m", labelpad=1)
-        axes.set_ylabel("y in m", labelpad=1)
-        for side in ("top", "right"):
-            axes.spines[side].set_visible(False)
-        axes.set_title("grey: places that were tried; coloured: the best choice of each number of units", pad=3.0)
-        figure.suptitle(safe_text(f"{scene.title or 'room'}: where units do most", 90))
-        figure.draw_without_rendering()
-        things = [m for m in marks if m.kind != "absorber"]
-        colours = {"source": SOURCE_COLOUR, "seat": SEAT_COLOUR}
-        labels = _best_labels(candidates, used)
-        labels += [
-            Label(safe_text(m.name, 26), m.at, colours.get(m.kind, "#606060"), m.kind not in colours and not m.line)
-            for m in sorted(things, key=lambda m: m.kind not in colours)
-        ]
-        outline = [line_boxes(axes, np.vstack([piece, piece[:1]]), 4.0) for piece in outlines(scene.room, view)]
-        lines = all_lines(axes, scene, view, things)
-        place_labels(axes, labels, no_boxes(), np.vstack([*outline, lines]), size=6.5)
-        return figure
-
-
-def _columns(candidates: Sequence[Candidate], used: dict[int, list[int]]) -> list[list[int]]:
-    """The indices in `used` in groups that are in one place on the plan, the highest first."""
-    columns: dict[tuple[float, float], list[int]] = {}
-    for index in sorted(used, key=lambda k: -candidates[k].at[2]):
-        columns.setdefault((round(candidates[index].at[0], 3), round(candidates[index].at[1], 3)), []).append(index)
-    return list(columns.values())
-
-
-def _best_labels(candidates: Sequence[Candidate], used: dict[int, list[int]]) -> list[Label]:
-    """A label for each place on the plan; places above one another share it."""
-    labels = []
-    for column in _columns(candidates, used):
-        lines = []
-        for index in column:
-            one, counts = candidates[index], used[index]
-            units = " or ".join(filter(None, [", ".join(map(str, counts[:-1])), str(counts[-1])]))
-            lines.append(f"{one.number}, {_height(one)}: with {units} unit{'' if counts == [1] else 's'}")
-        first = min(min(used[k]) for k in column)
-        labels.append(Label("\n".join(lines), candidates[column[0]].at[:2], LINE_COLOURS[first]))
-    return labels
-
-
-def _height(one: Candidate) -> str:
-    """Height of the bottom of the unit or of its cabinet."""
-    level = one.on in ("floor", "ceiling") or one.on.endswith("z")
-    bottom = one.cabinet[0][2] if one.cabinet else one.at[2] if level else one.rectangle.lower[1]
-    return "on the floor" if bottom < 0.01 else f"{bottom:.2f} m up"
-
-
-def _draw_face(axes: object, scene: Scene, one: Candidate, colour: str, width: float) -> None:
-    assert scene.spots is not None
-    corners = surface_corners(scene, scene.spots.start, one.on, one.rectangle)
-    assert corners is not None  # the surface is one of the room's
-    flat = corners[:, :2]
-    if one.on in ("floor", "ceiling") or one.on.endswith("z"):
-        closed = np.vstack([flat, flat[:1]])
-        axes.plot(closed[:, 0], closed[:, 1], color=colour, linewidth=0.3 * width, zorder=4 + width)  # type: ignore[attr-defined]
-    else:
-        axes.plot(flat[:2, 0], flat[:2, 1], color=colour, linewidth=width, solid_capstyle="butt", zorder=4 + width)  # type: ignore[attr-defined]
-
-
-def draw_returns(title: str, counts: Sequence[Count], seats: Sequence[str]) -> Figure:
-    """Benefit against the number of units, and decay and evenness at each seat."""
-    with figure_style():
-        figure = new_figure(FULL_WIDTH, 2.9 + 0.14 * ((len(seats) + 2) // 3))
-        left, middle, right = figure.subplots(1, 3)
+        beside = width >= BESIDE
+        names = [safe_text(seat, 26) for seat in seats]
+        extra = [HEARD_STEP, UNHEARD_STEP]
+        foot = legend_height([*names, *extra], width)
+        figure = new_figure(width, heading_height(1) + foot + (2.2 if beside else 4.9))
+        left, middle, right = figure.subplots(*((1, 3) if beside else (3, 1)), squeeze=False).ravel()
         number = [0, *(c.count for c in counts)]
-        left.plot(number, [0.0, *(c.benefit for c in counts)], "o-", color="black", markersize=4)
-        known = [c for c in counts if np.isfinite(c.low) and np.isfinite(c.high)]
-        left.vlines([c.count for c in known], [c.low for c in known], [c.high for c in known], color=VERMILION,
-                    linewidth=3.0, alpha=0.6, zorder=1)  # fmt: skip
-        left.set_title("benefit in dB" + ("; red: 10–90 % of\nperturbed rooms, larger cells" if known else "\n"))
-        for k, seat in enumerate(seats):
-            look = {**line_style(k + 1), "marker": "o", "markersize": 4}
-            name = safe_text(seat, 26)
-            middle.plot(number, [0.0, *(100.0 * float(c.shorter[k]) for c in counts)], label=name, **look)
-            right.plot(number, [0.0, *(float(c.even[k]) for c in counts)], **look)
-        middle.set_title("decay of what rings,\n% shorter than without units")
-        right.set_title("level, dB more even\nthan without units")
+        _draw_benefit(left, counts, number)
+        shorter = [np.concatenate([[0.0], [100.0 * float(c.shorter[k]) for c in counts]]) for k in range(len(seats))]
+        even = [np.concatenate([[0.0], [float(c.even[k]) for c in counts]]) for k in range(len(seats))]
+        steps = [_relative_steps(one) for one in shorter], [np.abs(np.diff(one)) for one in even]
+        for axes, curves, changes, least, unit in (
+            (middle, shorter, steps[0], 100.0 * heard[0], "%"), (right, even, steps[1], heard[1], "dB"),
+        ):  # fmt: skip
+            for k, (curve, change) in enumerate(zip(curves, changes, strict=True)):
+                axes.plot(number, curve, label=names[k], **line_style(k + 1))
+                _step_marks(axes, number[1:], curve[1:], change >= least, line_style(k + 1)["color"])
+            _least_heard(axes, least, unit)
+        middle.set_title("decay of what rings, % shorter")
+        right.set_title("level, dB more even")
         for axes in (left, middle, right):
-            axes.set_xlabel("number of units")
+            axes.set_xlabel("number of units" if beside or axes is right else "")
             axes.xaxis.set_major_locator(MaxNLocator(integer=True))
-            axes.axhline(0.0, color="#808080", linewidth=0.6)
+            axes.axhline(0.0, color=look().muted, linewidth=0.6)
             axes.grid(True)
             axes.set_ylim(min(axes.get_ylim()[0], 0.0))
-        figure.suptitle(safe_text(title, 90))
-        figure.legend(*middle.get_legend_handles_labels(), loc="outside lower center", ncols=min(len(seats), 3))
+        heading(figure, safe_text(title, 90), "What more units add, against none.")
+        handles = [*middle.get_legend_handles_labels()[0], *_step_handles()]
+        legend_below(figure, handles, [*names, *extra], width)
         return figure
+
+
+HEARD_STEP, UNHEARD_STEP = "the step to it is heard there", "the step to it is too small to be heard"
+
+
+def _relative_steps(shorter: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Size in % of each step between decays that are so many % shorter than at first."""
+    left = np.maximum(1.0 - shorter / 100.0, 1e-9)
+    return np.asarray(100.0 * np.abs(1.0 - left[1:] / left[:-1]))
+
+
+def _draw_benefit(axes: Any, counts: Sequence[Count], number: Sequence[int]) -> None:
+    axes.plot(number, [0.0, *(c.benefit for c in counts)], "o-", color=look().ink, markersize=4)
+    known = [c for c in counts if np.isfinite(c.low) and np.isfinite(c.high)]
+    axes.vlines([c.count for c in known], [c.low for c in known], [c.high for c in known], color=look().absorber,
+                linewidth=3.0, alpha=0.5, zorder=1)  # fmt: skip
+    axes.set_title("benefit in dB" + ("; bars: 10 to 90 %\nof perturbed rooms" if known else ""))
+
+
+def _step_marks(axes: Any, x: Sequence[int], y: NDArray[np.float64], heard: NDArray[np.bool_], colour: str) -> None:
+    for at, value, clear in zip(x, y, heard, strict=True):
+        axes.plot(at, value, "o", markersize=4.5, markeredgewidth=1.0, markeredgecolor=colour,
+                  markerfacecolor=colour if clear else look().paper, zorder=4)  # fmt: skip
+
+
+def _step_handles() -> list[Any]:
+    return [
+        Line2D([], [], linestyle="none", marker="o", markersize=4.5, markeredgewidth=1.0, markeredgecolor=look().muted,
+               markerfacecolor=face)
+        for face in (look().muted, look().paper)
+    ]  # fmt: skip
+
+
+def _least_heard(axes: Any, least: float, unit: str) -> None:
+    """A band as high as the least step that is heard, around no unit."""
+    axes.axhspan(-least, least, facecolor=look().shade, edgecolor="none", zorder=0)
+    axes.axhline(least, color=look().muted, linewidth=0.7, linestyle=(0, (3, 2)), zorder=1)
+    axes.text(0.985, -0.9 * least, f"least heard step: {least:g} {unit}", transform=axes.get_yaxis_transform(),
+              ha="right", va="bottom", fontsize=TINY, color=look().muted)  # fmt: skip
 
 
 def draw_before_after(
     title: str, frequency: NDArray[np.float64], seats: Sequence[str], names: Sequence[str],
-    levels: Sequence[NDArray[np.float64]],
+    levels: Sequence[NDArray[np.float64]], width: float = FULL_WIDTH,
 ) -> Figure:  # fmt: skip
-    """Level at every seat without units and with designs, and what these change, 20 to 160 Hz.
+    """Level at every seat without units and with designs, and what these change, 20 to 160 Hz, on equal scales.
 
     names : of the curves, the room without units first; levels : for each (frequency, seat), dB
     """
     with figure_style():
-        figure = new_figure(FULL_WIDTH, 0.7 + 1.9 * len(seats))
-        grid = figure.subplots(len(seats), 2, sharex=True, squeeze=False, width_ratios=[3, 2])
+        beside = width >= BESIDE
+        told = [safe_text(name, 60) for name in names]
+        rows = len(seats) * (1 if beside else 2)
+        figure = new_figure(width, heading_height() + legend_height(told, width) + 0.35 + 1.55 * rows)
+        ratios = [3, 2] if beside else [1]
+        panels = figure.subplots(rows, len(ratios), sharex=True, squeeze=False, width_ratios=ratios)
+        grid = panels.reshape(len(seats), 2)
+        curves = np.stack(levels)
+        limits = _limits(curves[:, (frequency >= LOW) & (frequency <= HIGH)])
         for k, seat in enumerate(seats):
-            level, change = grid[k]
-            curves = [one[:, k] for one in levels]
-            for number, (name, curve) in enumerate(zip(names, curves, strict=True)):
-                level.plot(frequency, curve, label=safe_text(name, 60), **line_style(number))
-                if number:
-                    change.plot(frequency, curve - curves[0], **line_style(number))
-            shown = np.array(curves)[:, (frequency >= LOW) & (frequency <= HIGH)]
-            top = float(shown.max()) + 3.0
-            level.set_ylim(max(float(shown.min()) - 3.0, top - DEEPEST), top)
-            change.axhline(0.0, color="#808080", linewidth=0.6)
-            largest = float(np.abs(shown - shown[0]).max())
-            size = float(np.clip(1.1 * largest, 3.0, LARGEST_CHANGE))
-            change.set_ylim(-size, size)
-            for axes in (level, change):
+            changes = curves[:, :, k] - curves[0, :, k]
+            for axes, lines, unit in ((grid[k, 0], curves[:, :, k], 0), (grid[k, 1], changes, 1)):
                 frequency_axis(axes, LOW, HIGH)
-            level.set_ylabel("level in dB re\nfree field at 1 m")
-            change.set_ylabel("change in dB")
-            level.set_title(safe_text(f"at “{seat}”", 48))
-        for axes in grid[-1]:
+                axes.set_ylim(*limits[unit])
+                if unit:
+                    axes.axhline(0.0, color=look().muted, linewidth=0.6)
+                for number in range(unit, len(lines)):
+                    axes.plot(frequency, lines[number], label=told[number], **line_style(number))
+                    mark_runaways(axes, frequency, lines[number], line_style(number)["color"])
+            grid[k, 0].set_ylabel("level in dB re\nfree field at 1 m")
+            grid[k, 1].set_ylabel("change in dB")
+            grid[k, 0].set_title(safe_text(f"at “{seat}”", 48))
+            if not beside:
+                grid[k, 1].set_title(safe_text(f"change at “{seat}”", 48))
+        for axes in grid[-1, :] if beside else grid[-1, 1:]:
             axes.set_xlabel("frequency in Hz")
-        figure.suptitle(safe_text(title, 90))
-        figure.legend(*grid[0, 0].get_legend_handles_labels(), loc="outside lower center", ncols=len(names))
+        heading(figure, safe_text(title, 90))
+        legend_below(figure, grid[0, 0].get_legend_handles_labels()[0], told, width)
         return figure
+
+
+def _limits(levels: NDArray[np.float64]) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Ends of the axes of level and change for all seats; levels : (curve, frequency, seat) dB within the band."""
+    top = 5.0 * float(np.ceil((levels.max() + 1.0) / 5.0))
+    bottom = max(5.0 * float(np.floor((levels.min() - 1.0) / 5.0)), top - DEEPEST)
+    size = float(np.clip(1.08 * np.abs(levels - levels[0]).max(), 3.0, LARGEST_CHANGE))
+    return (bottom, top), (-size, size)

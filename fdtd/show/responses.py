@@ -2,35 +2,36 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
-from fdtd.analysis.response import combined_transfer, level_db
 from fdtd.analysis.smoothing import smoothed_levels
-from fdtd.results.result import RunResult, VariantResult
+from fdtd.listening.levels import variant_levels
+from fdtd.results.result import RunResult
+from fdtd.show.layout import heading, legend_below, legend_height, mark_runaways
 from fdtd.show.style import (
+    BESIDE,
     COLUMN_WIDTH,
     figure_style,
     frequency_axis,
     line_style,
+    look,
     new_figure,
     safe_text,
+    variant_names,
 )
 
-DEEPEST = 50.0
+DEEPEST = 60.0
 """Notches deeper than this below the highest level, dB, run out of the picture."""
-LARGEST_CHANGE = 20.0
-"""So do larger changes, dB."""
-
-
-def variant_levels(result: RunResult, variant: VariantResult) -> NDArray[np.float64]:
-    """(seat, frequency) level of all sources together, dB.
-
-    0 dB is the free field at 1 m of a source of level 0 without roll-off and crossovers.
-    """
-    together = combined_transfer(variant.transfer, variant.playback)
-    return level_db(together, result.frequency, result.density)
+LEAST_CHANGE, SAFE_CHANGE, LARGEST_CHANGE = 2.0, 6.0, 20.0
+"""dB on either side of 0: what the lower scale has at least, what is always inside, what it has at most."""
+ENOUGH = 0.985
+"""Beyond `SAFE_CHANGE` the lower scale covers this share of all changes: the depth of a single notch must not flatten
+the rest."""
 
 
 def draw_responses(
@@ -38,55 +39,73 @@ def draw_responses(
 ) -> Figure:
     """Level at one seat of every variant, 20 Hz to the run's highest frequency, and differences to the first variant.
 
+    The scales are those of all seats, so that the figures of a run can be compared. Where a curve leaves the picture a
+    small triangle stands at the edge.
+
     Parameters
     ----------
     result : the run; seat_index : number of the seat in `result.seats`; width : inches
-    smoothing : n to smooth every curve over 1/n octave (the title says so), None for the curves as they are
+    smoothing : n to smooth every curve over 1/n octave (the heading says so), None for the curves as they are
     """
     with figure_style():
         several = len(result.variants) > 1
-        longest = max(len(variant.name) for variant in result.variants)
-        columns = 1 if width < 5.0 and (longest > 18 or len(result.variants) < 4) else 2
-        rows = int(np.ceil(len(result.variants) / columns))
-        figure = new_figure(width, (3.6 if several else 2.5) + 0.14 * rows)
+        names = variant_names((variant.name for variant in result.variants), 40)
+        figure = new_figure(width, (3.5 if several else 2.4) + legend_height(names, width))
         grid = figure.subplots(2 if several else 1, 1, sharex=True, squeeze=False, height_ratios=[3, 2][: 1 + several])
         upper, lower = grid[0, 0], grid[-1, 0]
-        levels = [variant_levels(result, variant)[seat_index] for variant in result.variants]
+        levels = np.array([variant_levels(result, variant) for variant in result.variants])
         if smoothing is not None:
-            levels = [smoothed_levels(level, result.frequency, smoothing) for level in levels]
+            smooth = [[smoothed_levels(seat, result.frequency, smoothing) for seat in variant] for variant in levels]
+            levels = np.array(smooth)
         low, high = min(20.0, result.max_frequency / 2.0), min(result.max_frequency, float(result.frequency[-1]))
         shown = (result.frequency >= low) & (result.frequency <= high)
-        for number, (variant, level) in enumerate(zip(result.variants, levels, strict=True)):
-            upper.plot(result.frequency, level, label=safe_text(variant.name, 40), **line_style(number))
-            if number > 0:
-                lower.plot(result.frequency, level - levels[0], **line_style(number))
         frequency_axis(upper, low, high)
-        _limit_levels(upper, np.array(levels)[:, shown])
-        upper.set_title(_title(result.seats[seat_index], width, smoothing))
+        upper.set_ylim(*_level_limits(levels[..., shown]))
+        _curves(upper, result.frequency, levels[:, seat_index], names)
         upper.set_ylabel("level in dB re free\nfield at 1 m")
         if several:
             frequency_axis(lower, low, high)
-            lower.axhline(0.0, color="#808080", linewidth=0.6)
-            below, above = lower.get_ylim()
-            # The depth of a notch is a matter of luck; it must not flatten the rest.
-            lower.set_ylim(max(below, -LARGEST_CHANGE), min(above, LARGEST_CHANGE))
-            first = safe_text(result.variants[0].name, 22)
-            lower.set_ylabel(f"change in dB from\n{first}")
+            lower.set_ylim(*_change_limits((levels[1:] - levels[0])[..., shown]))
+            lower.yaxis.set_major_locator(MaxNLocator(5, steps=[1, 2, 5, 10], integer=True))
+            lower.axhline(0.0, color=look().faint, linewidth=0.8)
+            _curves(lower, result.frequency, levels[:, seat_index] - levels[0, seat_index], names, start=1)
+            lower.set_ylabel(f"change in dB from\n“{safe_text(result.variants[0].name, 20)}”")
         lower.set_xlabel("frequency in Hz")
         figure.align_ylabels()
-        figure.legend(*upper.get_legend_handles_labels(), loc="outside lower center", ncols=columns)
+        heading(figure, *_title(result.seats[seat_index], width, smoothing))
+        handles, labels = upper.get_legend_handles_labels()
+        legend_below(figure, handles, labels, width)
         return figure
 
 
-def _title(seat: str, width: float, smoothing: float | None) -> str:
-    room = 48 if width < 5.0 else 90
-    if smoothing is None:
-        return safe_text(f"Seat: {seat}", room)
-    return safe_text(f"Seat: {seat}", room - 26) + f", smoothed over 1/{smoothing:g} octave"
+def _curves(axes: Any, frequency: NDArray, levels: NDArray, names: list[str], start: int = 0) -> None:
+    for number in range(start, len(levels)):
+        style = line_style(number)
+        axes.plot(frequency, levels[number], label=names[number], **style)
+        mark_runaways(axes, frequency, levels[number], style["color"])
 
 
-def _limit_levels(axes: object, levels: NDArray[np.float64]) -> None:
+def _title(seat: str, width: float, smoothing: float | None) -> list[str]:
+    title = f"Level at “{safe_text(seat, 30 if width < BESIDE else 70)}”"
+    return [title] if smoothing is None else [title, f"smoothed over 1/{smoothing:g} octave"]
+
+
+def _level_limits(levels: NDArray[np.float64]) -> tuple[float, float]:
     finite = levels[np.isfinite(levels)]
-    if finite.size:
-        top = float(finite.max()) + 3.0
-        axes.set_ylim(max(float(finite.min()) - 3.0, top - DEEPEST), top)  # type: ignore[attr-defined]
+    if not finite.size:
+        return 0.0, 1.0
+    top = 5.0 * np.ceil((float(finite.max()) + 1.0) / 5.0)
+    return max(5.0 * np.floor((float(finite.min()) - 1.0) / 5.0), top - DEEPEST), top
+
+
+def _change_limits(changes: NDArray[np.float64]) -> tuple[float, float]:
+    finite = changes[np.isfinite(changes)]
+    if not finite.size:
+        return -LEAST_CHANGE, LEAST_CHANGE
+    return -_reach(-finite), _reach(finite)
+
+
+def _reach(changes: NDArray[np.float64]) -> float:
+    """dB that the lower scale reaches upwards."""
+    most = max(SAFE_CHANGE, 1.2 * float(np.quantile(changes, ENOUGH)))
+    return float(np.clip(np.ceil(min(most, float(changes.max()) + 0.2)), LEAST_CHANGE, LARGEST_CHANGE))

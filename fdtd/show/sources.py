@@ -6,28 +6,29 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+from matplotlib import colormaps
 from matplotlib.collections import PatchCollection
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle
 from numpy.typing import NDArray
 
 from fdtd.scene.schema import Point3, Scene, Variant
-from fdtd.show.geometry import outlines, plan_view
-from fdtd.show.labels import Label, no_boxes, place_labels, text_box
+from fdtd.show.geometry import plan_view
+from fdtd.show.labels import no_boxes
+from fdtd.show.layout import heading, heading_height, legend_below, legend_height, mark_runaways
+from fdtd.show.page import lay_out, room_frame
+from fdtd.show.plan import letters, plan_axes, write_plan
 from fdtd.show.style import (
-    BLACK,
+    BESIDE,
     FULL_WIDTH,
-    SEAT_COLOUR,
-    SIGNED_COLOURS,
-    SOURCE_COLOUR,
-    VERMILION,
     figure_style,
     frequency_axis,
+    look,
     new_figure,
     safe_text,
     signed_limit,
 )
-from fdtd.show.things import all_lines, draw_room, frame_room
+from fdtd.show.units import badge
 
 EDGE = 1.06
 """Factor by which the axis of frequency is wider than the band at each end."""
@@ -39,93 +40,83 @@ IN_VIEW = 0.03
 
 def draw_places(
     scene: Scene, variant: Variant, places: NDArray[np.float64], benefit: NDArray[np.float64],
-    best: Sequence[tuple[int, ...]], present: Sequence[Point3], title: str, spacing: float,
+    best: Sequence[tuple[int, ...]], present: Sequence[Point3], title: str, spacing: float, width: float = FULL_WIDTH,
 ) -> Figure:  # fmt: skip
     """The plan with every place coloured by what moving there gains.
 
     places : (place, 3) m; benefit : (place,) dB against now; best : place numbers of the best choices, best first;
-    present : where the moved things are; spacing : m
+    present : where the moved things are; spacing : m; width : inches
     """
     with figure_style():
-        view = plan_view(variant)
-        wide, tall = np.ptp(np.vstack(outlines(scene.room, view)), axis=0)
-        figure = new_figure(FULL_WIDTH, float(np.clip((FULL_WIDTH - 0.6) * tall / wide + 1.3, 3.0, 9.0)))
-        axes = figure.add_subplot()
+        note = "Numbers: the best, in order; ring: where it is now."
+        frames = [room_frame(scene, plan_view(variant))]
+        page = lay_out(width, frames, safe_text(title, 90), note, foot=0.50, titled=False)
+        (axes,) = page.axes
         limit = signed_limit([benefit])
+        # The map of changes turned round: here more is better, and better is blue.
         dots = PatchCollection(
-            [Circle((x, y), 0.38 * spacing) for x, y, _ in places], cmap=SIGNED_COLOURS.removesuffix("_r"),
-            edgecolor="#404040", linewidth=0.3, zorder=6,
+            [Circle((x, y), 0.38 * spacing) for x, y, _ in places], cmap=colormaps[look().signed_colours].reversed(),
+            edgecolor=look().muted, linewidth=0.3, zorder=6,
         )  # fmt: skip
         dots.set_array(benefit)
         dots.set_clim(-limit, limit)
         axes.add_collection(dots)
-        marks = draw_room(axes, scene, variant, view)
-        frame_room(axes, scene, view)
+        drawing = plan_axes(axes, scene, variant, labels=False, tinted=False)
         for x, y, _ in present:
-            axes.plot(x, y, "o", markersize=12, markerfacecolor="none", markeredgecolor=BLACK, zorder=9)
+            axes.plot(x, y, "o", markersize=12, markerfacecolor="none", markeredgecolor=look().ink, zorder=9)
         pairs = [(rank, places[list(c)]) for rank, c in enumerate(best, 1) if len(c) > 1]
         for rank, ends in pairs[:JOINED]:
-            axes.plot(ends[:, 0], ends[:, 1], color=BLACK, linewidth=1.6 - 0.4 * rank, zorder=5.5)
-        bar = figure.colorbar(dots, ax=axes, location="bottom", shrink=0.5, aspect=30, extend="both", pad=0.01)
-        bar.set_label("benefit in dB against now (blue: better, red: worse)", labelpad=1)
-        figure.suptitle(safe_text(title, 90))
-        axes.set_title("numbers: the best, in order; ring: where it is now", pad=3.0)
-        figure.draw_without_rendering()
-        taken = _write_ranks(axes, places, best, benefit, limit)
-        named = [
-            Label(safe_text(m.name, 24), m.at, SOURCE_COLOUR if m.kind == "source" else SEAT_COLOUR)
-            for m in marks if m.kind in ("source", "seat")
-        ]  # fmt: skip
-        place_labels(axes, named, taken, all_lines(axes, scene, view, marks))
-        return figure
+            axes.plot(ends[:, 0], ends[:, 1], color=look().ink, linewidth=1.6 - 0.4 * rank, zorder=5.5)
+        tall = page.figure.get_figheight()
+        bar_axes = page.figure.add_axes((0.2, 0.34 / tall, 0.6, 0.09 / tall))
+        bar = page.figure.colorbar(dots, cax=bar_axes, orientation="horizontal", extend="both")
+        bar.set_label("benefit in dB against now (above 0: better)", labelpad=1)
+        bar.outline.set_linewidth(0.4)
+        taken = _write_ranks(axes, places, best)
+        without = ("block", "porous fill", "patch", "absorber")
+        write_plan(axes, scene, drawing, taken=taken, without=without, limit=letters(width))
+        return page.figure
 
 
-def _write_ranks(
-    axes: Any, places: NDArray[np.float64], best: Sequence[tuple[int, ...]], benefit: NDArray[np.float64], limit: float
-) -> NDArray[np.float64]:
+def _write_ranks(axes: Any, places: NDArray[np.float64], best: Sequence[tuple[int, ...]]) -> NDArray[np.float64]:
     """The rank of each of the best choices on its place; a place of several shows the best rank."""
     ranks: dict[int, int] = {}
     for rank, choice in enumerate(best, 1):
         for place in choice:
             ranks.setdefault(place, rank)
-    boxes = [no_boxes()]
-    for place, rank in ranks.items():
-        dark = abs(benefit[place]) > 0.55 * limit
-        text = axes.text(
-            *places[place, :2], str(rank), ha="center", va="center", fontsize=7, fontweight="bold", zorder=10,
-            color="white" if dark else BLACK,
-        )  # fmt: skip
-        text.set_in_layout(False)
-        boxes.append(text_box(text))
-    return np.vstack(boxes)
+    at = [(float(places[place, 0]), float(places[place, 1]), rank) for place, rank in ranks.items()]
+    return np.vstack([no_boxes(), *(badge(axes, (x, y), str(rank)) for x, y, rank in at)])
 
 
 def draw_now_and_best(
     frequency: NDArray[np.float64], now: NDArray[np.complex128], best: NDArray[np.complex128], seats: Sequence[str],
-    where: str, title: str = "Level now and with the best choice",
+    where: str, title: str = "Level now and with the best choice", width: float = FULL_WIDTH,
 ) -> Figure:  # fmt: skip
-    """Level at each seat now and with the best choice; now, best : (F, seat), 1 is free field at 1 m."""
+    """Level at each seat now and with the best choice; now, best : (F, seat), 1 is free field at 1 m; width : in."""
     with figure_style():
-        columns = 1 if len(seats) == 1 else 2
+        columns = 1 if len(seats) == 1 or width < BESIDE else 2
         rows = int(np.ceil(len(seats) / columns))
-        figure = new_figure(FULL_WIDTH, 2.2 * rows + 0.7)
+        told = ["now", safe_text(f"best: {where} m", 60)]
+        figure = new_figure(width, 1.75 * rows + heading_height() + legend_height(told, width) + 0.2)
         grid = figure.subplots(rows, columns, squeeze=False, sharex=True, sharey=True)
-        figure.suptitle(safe_text(title, 90))
         levels = 20.0 * np.log10(np.maximum(np.abs(np.stack([now, best])), 1e-9))
         bottom, top = float(np.quantile(levels, IN_VIEW)) - 3.0, float(levels.max()) + 3.0
         for axes in grid.flat[len(seats) :]:
             axes.set_visible(False)
+        looks = ({"color": look().ink, "linestyle": "--"}, {"color": look().absorber})
         for k, (axes, name) in enumerate(zip(grid.flat, seats, strict=False)):
-            axes.plot(frequency, levels[0, :, k], color=BLACK, linestyle="--", label="now")
-            axes.plot(frequency, levels[1, :, k], color=VERMILION, label=safe_text(f"best: {where} m", 60))
             # A little wider than the band, or the last number is cut in two at the edge and runs into the next panel.
             frequency_axis(axes, float(frequency[0]) / EDGE, float(frequency[-1]) * EDGE)
-            axes.set_title(f"seat '{safe_text(name, 40)}'")
             axes.set_ylim(bottom, top)
+            for curve, label, style in zip(levels[:, :, k], told, looks, strict=True):
+                axes.plot(frequency, curve, label=label, **style)
+                mark_runaways(axes, frequency, curve, style["color"])
+            axes.set_title(f"seat '{safe_text(name, 40)}'")
             if k % columns == 0:
                 axes.set_ylabel("level in dB re free\nfield at 1 m")
             if k + columns >= len(seats):
                 axes.set_xlabel("frequency in Hz")
                 axes.tick_params(labelbottom=True)
-        figure.legend(*grid[0, 0].get_legend_handles_labels(), loc="outside lower center", ncols=2)
+        heading(figure, safe_text(title, 90))
+        legend_below(figure, grid[0, 0].get_legend_handles_labels()[0][:2], told, width)
         return figure

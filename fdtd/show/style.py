@@ -1,73 +1,221 @@
-"""One look for all figures: sizes, fonts, colours that colour-blind readers can tell apart, and safe text."""
+"""House style: sizes, fonts and colours of all figures, light and dark, and the axes that they share.
+
+Colours are taken from `look()` inside `figure_style(theme)`. Unsigned quantities (levels) get a map that rises in
+lightness from end to end, so that it also reads in grey. Signed quantities (changes, mode shapes) get one whose middle
+is the paper, white or near black: no change is no ink. Its two sides are blue and red, which colour-blind readers tell
+apart.
+"""
 
 from __future__ import annotations
 
 import warnings
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass, fields
 from typing import Any
 
 import matplotlib as mpl
 import numpy as np
+from cycler import cycler
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 from numpy.typing import NDArray
 
-COLUMN_WIDTH = 3.5
+# Drawings that look for them here find them here.
+from fdtd.show.text import safe_text as safe_text
+from fdtd.show.text import variant_names as variant_names
+
+
+def centimetres(length: float) -> float:
+    """`length` in cm as inches, in which figures are measured."""
+    return length / 2.54
+
+
+COLUMN_WIDTH = centimetres(8.5)
 """Width of a figure in one column of a page, inches."""
-FULL_WIDTH = 7.2
+FULL_WIDTH = centimetres(17.5)
 """Width of a figure across the page, inches."""
+WIDTHS = {"column": COLUMN_WIDTH, "full": FULL_WIDTH}
+BESIDE = 5.0
+"""Inches; in a figure as wide as this, pictures stand side by side, in a narrower one below each other."""
 
-BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, VERMILION, PURPLE = (
-    "#000000", "#E69F00", "#56B4E9", "#009E73", "#F0E442", "#0072B2", "#D55E00", "#CC79A7",
-)  # fmt: skip
-"""Okabe and Ito, Color Universal Design (2008)."""
-LINE_COLOURS = (BLACK, VERMILION, BLUE, GREEN, ORANGE, PURPLE, SKY)
 LINE_DASHES = ("-", "--", "-.", ":")
-SOURCE_COLOUR, SEAT_COLOUR, ABSORBER_COLOUR, PATCH_COLOUR = BLUE, GREEN, VERMILION, PURPLE
+THEMES = ("light", "dark")
 
-LEVEL_COLOURS = "viridis"
-SIGNED_COLOURS = "RdBu_r"
+
+@dataclass(frozen=True)
+class Look:
+    """The colours of one theme, each a different hexadecimal number, and the names of two colour maps.
+
+    ink : text, axes, walls, the first line; paper : behind everything; grid : grid lines; muted : secondary text
+    faint : reference lines, weak marks; shade : a region meant to be noticed last; nothing : a map without data
+    solid : things cut by a plan's plane; halo : lines drawn on level maps
+    line_colours : of the lines of a figure, the first is `ink`; source, seat, absorber, patch : things in a plan
+    level_colours, signed_colours : names of colour maps
+    """
+
+    theme: str
+    ink: str
+    paper: str
+    grid: str
+    muted: str
+    faint: str
+    shade: str
+    nothing: str
+    solid: str
+    halo: str
+    line_colours: tuple[str, ...]
+    level_colours: str
+    signed_colours: str
+
+    @property
+    def source(self) -> str:
+        return self.line_colours[2]
+
+    @property
+    def seat(self) -> str:
+        return self.line_colours[3]
+
+    @property
+    def absorber(self) -> str:
+        return self.line_colours[1]
+
+    @property
+    def patch(self) -> str:
+        return self.line_colours[5]
+
+    @property
+    def tokens(self) -> dict[str, str]:
+        """Name -> colour, for style sheets that colour an SVG anew; lines are line-2, line-3 ... (line-1 is ink)."""
+        plain = {f.name: getattr(self, f.name) for f in fields(self) if str(getattr(self, f.name)).startswith("#")}
+        return plain | {f"line-{k}": colour for k, colour in enumerate(self.line_colours[1:], start=2)}
+
+
+INK, PAPER, GRID, MUTED = "#1c1c20", "#ffffff", "#dddcd8", "#5e5d62"
+ORANGE, SKY, GREEN, BLUE, VERMILION, PURPLE = "#e69f00", "#56b4e9", "#009e73", "#0072b2", "#d55e00", "#cc79a7"
+"""Okabe and Ito, Color Universal Design (2008)."""
+
+LIGHT = Look(
+    "light", INK, PAPER, GRID, MUTED,
+    faint="#9a999e", shade="#f6efdc", nothing="#d4d3cf", solid="#c7c6c3", halo="#fffffe",
+    line_colours=(INK, VERMILION, BLUE, GREEN, ORANGE, PURPLE, SKY),
+    level_colours="viridis", signed_colours="RdBu_r",
+)  # fmt: skip
+# The same hues, lighter, so that lines stand out from dark paper by 4.5 to 1 or more.
+DARK = Look(
+    "dark", "#e9e7e1", "#15171b", "#33363c", "#a3a4aa",
+    faint="#74767d", shade="#2b2719", nothing="#3d4047", solid="#54575e", halo="#fdfdfb",
+    line_colours=("#e9e7e1", "#ff8548", "#58aef2", "#2cc59a", "#f2b632", "#e39cc4", "#a3daf7"),
+    level_colours="viridis", signed_colours="fdtd-signed-dark",
+)  # fmt: skip
+LOOKS = {"light": LIGHT, "dark": DARK}
+# The middle of this map is the dark paper itself; both arms are equally light at equal distance from it.
+mpl.colormaps.register(
+    LinearSegmentedColormap.from_list(
+        DARK.signed_colours, ["#c4e2ff", "#56a8e8", "#1f5f99", DARK.paper, "#93401f", "#ef7a45", "#ffd9bf"]
+    ),
+    force=True,
+)
+
+# For drawings that have not moved to `look()`.
+BLACK = INK
+YELLOW = "#f0e442"
+LINE_COLOURS = LIGHT.line_colours
+SOURCE_COLOUR, SEAT_COLOUR, ABSORBER_COLOUR, PATCH_COLOUR = LIGHT.source, LIGHT.seat, LIGHT.absorber, LIGHT.patch
+LEVEL_COLOURS, SIGNED_COLOURS = LIGHT.level_colours, LIGHT.signed_colours
 
 SECONDS = (0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 1.0, 1.5, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 20.0)
 FEW_SECONDS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 4.0)
 """Ticks of an axis of times; the few are for low drawings."""
+SMALL, TINY = 6.5, 6.0
+"""Points: labels within a drawing."""
 
 _SETTINGS: Any = {
     "font.family": "sans-serif",
     "font.sans-serif": ["DejaVu Sans"],
     "font.size": 7.5,
     "axes.titlesize": 7.5,
-    "axes.labelsize": 7.5,
-    "xtick.labelsize": 7.0,
-    "ytick.labelsize": 7.0,
-    "legend.fontsize": 7.0,
-    "figure.titlesize": 8.5,
+    "axes.titlelocation": "left",
+    "axes.labelsize": 7.0,
     "axes.linewidth": 0.6,
-    "lines.linewidth": 1.1,
-    "grid.color": "#d8d8d8",
-    "grid.linewidth": 0.5,
-    "legend.frameon": False,
-    "legend.handlelength": 2.2,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
     "axes.axisbelow": True,
     "axes.unicode_minus": True,
+    "xtick.labelsize": 6.5,
+    "ytick.labelsize": 6.5,
+    "xtick.major.size": 2.5,
+    "ytick.major.size": 2.5,
+    "xtick.minor.size": 1.5,
+    "ytick.minor.size": 1.5,
+    "xtick.major.width": 0.6,
+    "ytick.major.width": 0.6,
+    "xtick.minor.width": 0.4,
+    "ytick.minor.width": 0.4,
+    "legend.fontsize": 6.5,
+    "legend.frameon": False,
+    "legend.handlelength": 2.2,
+    "legend.handletextpad": 0.6,
+    "legend.labelspacing": 0.35,
+    "legend.columnspacing": 1.4,
+    "figure.titlesize": 8.5,
+    "figure.titleweight": "bold",
+    "lines.linewidth": 1.2,
+    "grid.linewidth": 0.5,
     "hatch.linewidth": 0.4,
     "svg.fonttype": "none",
     "svg.hashsalt": "fdtd",
     "figure.dpi": 200,
     "savefig.dpi": 200,
     "savefig.bbox": None,
+    "savefig.facecolor": "auto",
 }
+_ACTIVE: ContextVar[Look] = ContextVar("look", default=LIGHT)
+
+
+def look() -> Look:
+    """The colours of the theme that figures are drawn in now."""
+    return _ACTIVE.get()
+
+
+def _coloured(active: Look) -> dict[str, Any]:
+    keys = ("text.color", "axes.edgecolor", "axes.labelcolor", "xtick.color", "ytick.color", "patch.edgecolor",
+            "hatch.color")  # fmt: skip
+    return {
+        **dict.fromkeys(keys, active.ink),
+        "figure.facecolor": active.paper,
+        "axes.facecolor": active.paper,
+        "grid.color": active.grid,
+        "axes.prop_cycle": cycler(color=list(active.line_colours)),
+        "image.cmap": active.level_colours,
+    }
 
 
 @contextmanager
-def figure_style() -> Iterator[None]:
-    """The settings under which figures are made and saved; the ones outside are left as they were."""
-    with mpl.rc_context(_SETTINGS), warnings.catch_warnings():
-        # A name in a script that the font lacks is drawn as boxes in the PNG; that is no reason to complain.
-        warnings.filterwarnings("ignore", message="Glyph .* missing from")
-        yield
+def figure_style(theme: str | None = None) -> Iterator[None]:
+    """The settings under which figures are made and saved; the ones outside are left as they were.
+
+    theme : "light" or "dark"; None keeps the one around it (light if there is none), so that a drawing function
+        follows whoever calls it.
+
+    Raises
+    ------
+    KeyError
+        For another theme.
+    """
+    active = look() if theme is None else LOOKS[theme]
+    before = _ACTIVE.set(active)
+    try:
+        settings: Any = {**_SETTINGS, **_coloured(active)}
+        with mpl.rc_context(settings), warnings.catch_warnings():
+            # A name in a script that the font lacks is drawn as boxes in the PNG; that is no reason to complain.
+            warnings.filterwarnings("ignore", message="Glyph .* missing from")
+            yield
+    finally:
+        _ACTIVE.reset(before)
 
 
 def new_figure(width: float, height: float) -> Figure:
@@ -77,32 +225,18 @@ def new_figure(width: float, height: float) -> Figure:
     return figure
 
 
-def safe_text(text: object, limit: int = 28) -> str:
-    """User text as one printable line of at most `limit` characters that is drawn as it stands.
-
-    Dollar signs don't start a formula, and a leading underscore doesn't hide a legend entry.
-    """
-    line = " ".join("".join(c if c.isprintable() else " " for c in str(text)).split())
-    if len(line) > limit:
-        line = line[: limit - 1].rstrip() + "…"
-    if not line:
-        line = "(no name)"
-    if line.startswith("_"):
-        line = " " + line
-    return line.replace("$", r"\$")
-
-
 def line_style(number: int) -> dict[str, Any]:
     """Colour and dash of line `number`; 28 different ones."""
+    colours = look().line_colours
     return {
-        "color": LINE_COLOURS[number % len(LINE_COLOURS)],
-        "linestyle": LINE_DASHES[(number + 2 * (number // len(LINE_COLOURS))) % len(LINE_DASHES)],
+        "color": colours[number % len(colours)],
+        "linestyle": LINE_DASHES[(number + 2 * (number // len(colours))) % len(LINE_DASHES)],
     }
 
 
 def frequency_axis(axes: Any, low: float, high: float) -> None:
     """A logarithmic frequency axis from `low` to `high` Hz with third-octave ticks where there is room."""
-    ticks = [8, 10, 12.5, 16, 20, 31.5, 40, 50, 63, 80, 100, 125, 160, 200, 315, 400, 500, 630, 800, 1000]
+    ticks = [8, 10, 12.5, 16, 20, 25, 31.5, 40, 50, 63, 80, 100, 125, 160, 200, 250, 315, 400, 500, 630, 800, 1000]
     axes.set_xscale("log")
     axes.set_xlim(low, high)
     axes.xaxis.set_major_locator(FixedLocator([t for t in ticks if low * 0.999 <= t <= high * 1.001]))
@@ -120,6 +254,14 @@ def seconds_axis(axes: Any, low: float, high: float, ticks: tuple[float, ...] = 
     axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
 
 
+def decay_axis(axes: Any, times: list[NDArray[np.float64]], label: str) -> None:
+    """A logarithmic axis of decay times that holds all of `times` (s; NaN: not known) and 0.3 to 1 s."""
+    every = np.concatenate([np.asarray(one)[np.isfinite(one)] for one in times])
+    low, high = (float(every.min()), float(every.max())) if every.size else (0.2, 1.0)
+    seconds_axis(axes, min(low, 0.3) / 1.25, max(high, 1.0) * 1.25)
+    axes.set_ylabel(label)
+
+
 def frequency_text(frequency: float) -> str:
     """A frequency for titles: 23.4 Hz."""
     return f"{frequency:.1f} Hz"
@@ -131,9 +273,3 @@ def signed_limit(values: Iterable[NDArray[np.float64]], least: float = 3.0, larg
     sizes = np.concatenate(finite) if finite else np.empty(0)
     wanted = float(np.quantile(sizes, 0.98)) if sizes.size else least
     return float(np.clip(3.0 * np.ceil(wanted / 3.0), least, largest))
-
-
-def variant_names(names: Iterable[str], limit: int = 28) -> list[str]:
-    """Names for a legend: safe, and told apart by a number where cutting them short made them equal."""
-    short = [safe_text(name, limit) for name in names]
-    return [f"{one} ({k + 1})" if short.count(one) > 1 else one for k, one in enumerate(short)]

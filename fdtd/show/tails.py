@@ -10,25 +10,38 @@ from typing import Any
 
 import numpy as np
 from matplotlib.figure import Figure
+from matplotlib.legend_handler import HandlerTuple
 from matplotlib.lines import Line2D
 from numpy.typing import NDArray
 from scipy.ndimage import convolve1d
 
 from fdtd.analysis.impulse import impulse_of_transfer
-from fdtd.analysis.response import free_field_reference
+from fdtd.analysis.response import level_db
 from fdtd.analysis.short_time import decay_picture
 from fdtd.analysis.tail import FADE, stepped_tones, tail_times
 from fdtd.listening.changes import seat_tones
 from fdtd.listening.study import LOW, Listening
 from fdtd.results.result import RunResult
 from fdtd.show.labels import Label, no_boxes, place_labels
-from fdtd.show.panels import Picture, Scale, Strip, draw_panels
+from fdtd.show.layout import legend_below, settle
+from fdtd.show.panels import (
+    Picture,
+    Scale,
+    Strip,
+    draw_panels,
+    missing,
+    reference_variant,
+    resonances_within,
+    time_span,
+)
 from fdtd.show.style import (
+    BESIDE,
     FEW_SECONDS,
     FULL_WIDTH,
-    LINE_COLOURS,
+    SMALL,
     figure_style,
     frequency_axis,
+    look,
     safe_text,
     seconds_axis,
 )
@@ -47,15 +60,13 @@ DIP = 10.0
 """dB below the seat's mean at most that 0 dB is: a tone that is weaker there must not look as loud as the others."""
 SPANS = (0.3, 0.4, 0.5, 0.6, 0.8, 1.0, 1.2, 1.5, 2.0)
 """s, times that a picture can end at."""
-DIED, ENOUGH = -30.0, 0.8
-"""The picture ends when this share of the tones has died to this level; the rest runs out of it, not of the strip."""
+DIED = -30.0
+"""dB; the picture ends when most tones have died to this level. The rest runs out of it, not of the strip."""
 STRIP_HEIGHT = 2.1
 NAMED = 3
 """So many of the strongest tones are named in the strip, besides the user's own."""
 SHORTEST, ROOM = 0.05, 2.5
 """Lower end of the strip's axis, s, at least; the upper end is so many times the longest time, for the names."""
-WEAK = "#b8b8b8"
-"""Colour of the tones below `DIP`."""
 
 
 def draw_tail(
@@ -64,13 +75,13 @@ def draw_tail(
     """Level left at one seat after a tone has stopped: first variant, variant `variant_index`, and the difference.
 
     Pictures: tones over the analysed band in 1/48 octaves, played by the scene's loudspeakers until steady, then faded
-    out within 0.1 s by a straight line (the click of an abrupt stop would make every tone ring at the room's strong
-    resonances too); time counts from the end of the fade. 0 dB is the steady level of each tone
+    out within 0.1 s by a raised cosine, as in the tables (the click of an abrupt stop would make every tone ring at the
+    room's strong resonances too); time counts from the end of the fade. 0 dB is the steady level of each tone
     itself in the first variant that has the seat, so that every tone starts alike whatever the room makes of its
     level; for a tone that is more than 10 dB below the mean over the tones (in dB) it is that limit. White lines are
     20, 30 and 40 dB below it; dashes above are resonances.
 
-    Strip: time after a tone has faded out (by a raised cosine, as in the tables) until it stays 30 dB below its steady
+    Strip: time after a tone has faded out until it stays 30 dB below its steady
     level in that first variant, for each tone of the tables; hollow there, filled in the other variant. Pale where the
     tone is more than 10 dB below the mean.
 
@@ -86,21 +97,23 @@ def draw_tail(
         levels = [_tail_level(result, listening, k, seat_index, tones, time) for k in chosen]
         zero = _zero(levels[0][1], levels[-1][1])
         after = [level - zero[:, None] for level, _ in levels]
-        shown = time <= _span(after, time) + 1e-9
+        shown = time <= time_span(after, time, DIED, SPANS) + 1e-9
         pictures = [
             Picture(
                 safe_text(listening.variants[k].name, 26),
                 level[:, shown],
-                _within(listening.variants[k].resonances.frequency, tones),
+                resonances_within(listening, k, tones),
                 missing(listening, k, seat_index),
             )
             for k, level in zip(chosen, after, strict=True)
         ]
         first = safe_text(listening.variants[reference_variant(listening, seat_index, chosen)].name, 22)
         scale = Scale(BOTTOM, TOP, CONTOURS, CONTOURS[-1], f"dB re each tone’s steady level of “{first}”")
-        heading = f"{safe_text(listening.seats[seat_index], 24)}: what is left of a tone that fades out in {FADE:g} s"
+        seat = safe_text(listening.seats[seat_index], 20 if width < BESIDE else 50)
+        title = f"What is left of a tone at “{seat}”"
+        note = f"each tone is played until it is steady and then fades out within {FADE:g} s"
         strip = Strip(partial(_draw_times, listening, seat_index, chosen, width), STRIP_HEIGHT)
-        return draw_panels(pictures, tones, time[shown], scale, heading, "time after the tone in s", width, strip)
+        return draw_panels(pictures, tones, time[shown], scale, title, note, "time after the tone in s", width, strip)
 
 
 def _tail_level(
@@ -114,21 +127,7 @@ def _tail_level(
     tail = decay_picture(impulse, rate, tones, time - start, FADE)
     power = convolve1d(tail.envelope**2, np.full(RIPPLE, 1.0 / RIPPLE), axis=-1, mode="nearest")
     # A loudspeaker that is flat in free field: without this the lowest tones would count too little in the mean.
-    reference = free_field_reference(tones, result.density)
-    level = 10.0 * np.log10(np.maximum(power / reference[:, None] ** 2, 1e-30))
-    return level, 20.0 * np.log10(np.maximum(tail.steady / reference, 1e-15))
-
-
-def missing(listening: Listening, variant: int, seat: int) -> str:
-    """Why the decay of a variant is not drawn at a seat, in a few words; "" if it is."""
-    if not np.isfinite(listening.variants[variant].transfer[seat]).all():
-        return "no seat or source here"
-    return "march too short" if listening.variants[variant].too_short else ""
-
-
-def reference_variant(listening: Listening, seat: int, chosen: list[int]) -> int:
-    """Number of the variant whose level is 0 dB: the first of the `chosen` ones that is drawn."""
-    return next((k for k in chosen if not missing(listening, k, seat)), chosen[0])
+    return level_db(np.sqrt(power).T, tones, result.density).T, level_db(tail.steady, tones, result.density)
 
 
 def _zero(first: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -137,21 +136,6 @@ def _zero(first: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.
         if np.isfinite(steady).all():
             return np.maximum(steady, steady.mean() - DIP)
     return np.zeros(len(first))
-
-
-def _span(levels: list[NDArray[np.float64]], time: NDArray[np.float64]) -> float:
-    """s after the tone that the picture needs."""
-    ends = [SPANS[0]]
-    for level in levels:
-        if np.isfinite(level).all():
-            loud = level >= DIED
-            last = np.where(loud.any(axis=1), time[len(time) - 1 - np.argmax(loud[:, ::-1], axis=1)], 0.0)
-            ends.append(float(np.quantile(last, ENOUGH)))
-    return next((span for span in SPANS if span >= max(ends)), SPANS[-1])
-
-
-def _within(frequency: NDArray[np.float64], tones: NDArray[np.float64]) -> NDArray[np.float64]:
-    return frequency[(frequency >= tones[0]) & (frequency <= tones[-1])]
 
 
 def _draw_times(
@@ -171,25 +155,30 @@ def _draw_times(
     )
     axes.set_xlabel("frequency of the tone in Hz")
     axes.set_ylabel(f"time to \N{MINUS SIGN}{-DIED:g} dB in s")
-    axes.set_title(f"how long each tone rings on{' after it stops' if width >= 5.0 else ''} (lower: gone sooner)")
+    axes.set_title(f"how long each tone rings on{' after it stops' if width >= BESIDE else ''} (lower: gone sooner)")
     if not there:
         axes.text(0.5, 0.5, missing(listening, chosen[0], seat), transform=axes.transAxes, ha="center", va="center")
         return
-    joined = np.where(weak, WEAK, "#808080")
+    joined = np.where(weak, look().faint, look().muted)
     axes.vlines(listening.tones, shown.min(axis=0), shown.max(axis=0), linewidth=1.0, color=joined, zorder=2)
-    entries = []
+    entries: dict[str, Any] = {}
     for row, variant in enumerate(there):
-        hollow, colour = row < len(there) - 1, LINE_COLOURS[variant % len(LINE_COLOURS)]
-        for some, edge in ((weak, WEAK), (~weak, colour)):
-            _marks(axes, listening.tones, shown[row], endless[row], some, edge, hollow, 13.0 if width >= 5.0 else 7.0)
-        name = safe_text(listening.variants[variant].name, 26)
-        entries.append(_entry("o", colour, "white" if hollow else colour, name))
+        hollow, colour = row < len(there) - 1, look().line_colours[variant % len(look().line_colours)]
+        for some, edge in ((weak, look().faint), (~weak, colour)):
+            size = 13.0 if width >= BESIDE else 7.0
+            _marks(axes, listening.tones, shown[row], endless[row], some, edge, hollow, size)
+        entries[safe_text(listening.variants[variant].name, 26)] = (_key("o", colour, hollow),)
     if weak.any():
-        entries.append(_entry("o", WEAK, WEAK, f"weak tone, {DIP:g} dB or more below the mean"))
+        # Both kinds of mark, as they stand in the drawing, or the pale hollow ones would have no entry.
+        kinds = tuple(_key("o", look().faint, row < len(there) - 1) for row in range(len(there)))
+        entries[f"the same, weak tone ({DIP:g} dB or more below the mean)"] = kinds
     if endless.any():
-        entries.append(_entry("^", "#606060", "#606060", "longer than it was followed"))
-    part.legend(handles=entries, loc="outside lower center", ncols=4 if width >= 5.0 else 1)
-    figure.draw_without_rendering()
+        entries["longer than it was followed"] = (_key("^", look().muted, False),)
+    legend_below(
+        part, list(entries.values()), list(entries), width,
+        handler_map={tuple: HandlerTuple(ndivide=None, pad=0.3)}, handlelength=1.6,
+    )  # fmt: skip
+    settle(figure)
     _name_tones(axes, listening, seat, seconds, shown)
 
 
@@ -199,15 +188,14 @@ def _marks(
     """Of the tones `some`; a triangle where the tone rings longer than the tail was followed."""
     for which, marker in ((some & ~endless, "o"), (some & endless, "^")):
         axes.scatter(
-            tones[which], shown[which], size, marker=marker, zorder=3, facecolor="white" if hollow else edge,
+            tones[which], shown[which], size, marker=marker, zorder=3, facecolor=look().paper if hollow else edge,
             edgecolor=edge, linewidth=0.9,
         )  # fmt: skip
 
 
-def _entry(marker: str, edge: str, face: str, label: str) -> Line2D:
-    return Line2D(
-        [], [], linestyle="", marker=marker, markersize=4, markeredgecolor=edge, markerfacecolor=face, label=label
-    )
+def _key(marker: str, colour: str, hollow: bool) -> Line2D:
+    face = look().paper if hollow else colour
+    return Line2D([], [], linestyle="", marker=marker, markersize=4, markeredgecolor=colour, markerfacecolor=face)
 
 
 def _weak(listening: Listening, seat: int) -> NDArray[np.bool_]:
@@ -227,5 +215,8 @@ def _name_tones(axes: Any, listening: Listening, seat: int, seconds: NDArray, sh
         words = f"{listening.tones[tone]:.1f} Hz{' (yours)' if tone in own else ''}: {times}"
         labels.append(Label(words, (float(listening.tones[tone]), float(shown[:, tone].max()))))
     half = 3.0 * axes.figure.dpi / 72.0
-    middle = axes.transData.transform(np.vstack([np.stack([listening.tones, row], axis=-1) for row in shown]))
-    place_labels(axes, labels, np.hstack([middle - half, middle + half]), no_boxes(), size=6.5)
+    # The marks, and the lines that join two of them.
+    shares = np.linspace(0.0, 1.0, 5)[:, None]
+    rows = shown[0] ** (1.0 - shares) * shown[-1] ** shares
+    middle = axes.transData.transform(np.vstack([np.stack([listening.tones, row], axis=-1) for row in rows]))
+    place_labels(axes, labels, np.hstack([middle - half, middle + half]), no_boxes(), size=SMALL)

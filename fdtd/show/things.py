@@ -2,29 +2,36 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from matplotlib.colors import to_rgba
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch as LegendPatch
 from matplotlib.patches import PathPatch, Polygon
 from matplotlib.path import Path
 from numpy.typing import NDArray
 
-from fdtd.scene.schema import Absorber, Block, Fill, Patch, Rectangle, Scene, Sheet, Variant
+from fdtd.scene.schema import Absorber, Block, Fill, Scene, Variant
 from fdtd.show.geometry import View, outlines, surface_corners
-from fdtd.show.labels import line_boxes, no_boxes
-from fdtd.show.style import ABSORBER_COLOUR, PATCH_COLOUR, SEAT_COLOUR, SOURCE_COLOUR, safe_text
+from fdtd.show.labels import Label, line_boxes, no_boxes
+from fdtd.show.sheets import cut_sheet_look, draw_sheet
+from fdtd.show.style import look, safe_text
+from fdtd.show.walls import draw_openings, draw_walls
 
 NEAR = 0.3
 """A source or seat closer to the drawn plane than this, m, is drawn filled; farther ones hollow."""
-
-_BLOCK: dict[str, Any] = {"facecolor": "#c9c9c9", "edgecolor": "#404040", "linewidth": 0.6}
-_FILL: dict[str, Any] = {"facecolor": "none", "edgecolor": "#606060", "linewidth": 0.6, "hatch": "....."}
-_AWAY: dict[str, Any] = {"facecolor": "none", "edgecolor": "#606060", "linewidth": 0.6, "linestyle": (0, (2, 2))}
-_SHEET_CLOSED: dict[str, Any] = {"color": "black", "linewidth": 1.6, "solid_capstyle": "butt"}
-_SHEET_OPEN: dict[str, Any] = {"color": "black", "linewidth": 1.6, "linestyle": (0, (1.6, 0.8))}
+SQUARE, ROUND = Path.unit_rectangle(), Path.unit_circle()
+LOUDSPEAKER = Path.make_compound_path(
+    Path(2.0 * np.asarray(SQUARE.vertices) - 1.0, SQUARE.codes),
+    Path(0.55 * np.asarray(ROUND.vertices)[::-1], ROUND.codes),
+)
+"""Mark of a source: a box with a hole for its cone."""
+DOTS = ".."
+"""Hatch of a porous fill through which a map is seen; finer ones make huge files."""
+SYMBOLS: dict[str, Any] = {"source": LOUDSPEAKER, "seat": "o"}
 
 
 @dataclass(frozen=True)
@@ -43,104 +50,106 @@ def room_path(scene: Scene, view: View) -> Path:
     return Path.make_compound_path(*pieces) if pieces else Path(np.zeros((1, 2)))
 
 
-def draw_room(axes: Any, scene: Scene, variant: Variant, view: View, *, patches: bool = False) -> list[Mark]:
+def draw_room(
+    axes: Any, scene: Scene, variant: Variant, view: View, *, patches: bool = False, walls: bool = False,
+    beyond: bool = False, tinted: bool | None = None,
+) -> list[Mark]:  # fmt: skip
     """Draw the room of `variant` in `view` on `axes` and return what can be labelled.
 
-    What the plane does not cut (a block above it, a sheet's lintel) is drawn in thin dashes. `patches` adds patches of
-    another material.
+    What the plane cuts is solid, what lies beyond it is tinted, what lies before it (a loft over a plan, a sheet's
+    lintel) is drawn in thin dashes. An absorber and the cabinet that was made for it are one thing with one mark.
+
+    patches : also patches of another material; walls : solid walls around the air; beyond : leave out what lies before
+    the plane, as in an architect's section; tinted : furniture has a light colour (None: with solid walls), not only an
+    outline through which a map is seen
     """
     marks: list[Mark] = []
     patches_before, lines_before = len(axes.patches), len(axes.lines)
-    for fill in variant.fills:
-        marks.append(_draw_box(axes, fill, view, "porous fill", _FILL))
-    for block in variant.blocks:
-        marks.append(_draw_box(axes, block, view, "block", _BLOCK))
+    cabinets = {f"block {a.name} cabinet": a for a in variant.absorbers}
+    bodies: tuple[Fill | Block, ...] = (*variant.fills, *variant.blocks)
+    for body in bodies:
+        if not (beyond and _before(body, view)):
+            at = _draw_box(axes, body, view, walls if tinted is None else tinted)
+            if f"block {body.name}" not in cabinets or not isinstance(body, Block):
+                marks.append(Mark(body.name, "block" if isinstance(body, Block) else "porous fill", at))
     for sheet in variant.sheets:
-        marks.append(_draw_sheet(axes, sheet, view))
+        marks.append(Mark(sheet.name, "sheet", *draw_sheet(axes, sheet, view)))
     # A block or sheet may be written taller than a sloped ceiling; it ends there.
     inside = PathPatch(room_path(scene, view), transform=axes.transData)
     for artist in [*axes.patches[patches_before:], *axes.lines[lines_before:]]:
         artist.set_clip_path(inside)
-    axes.add_patch(PathPatch(room_path(scene, view), facecolor="none", edgecolor="black", linewidth=1.2, zorder=4))
-    faces: list[tuple[Patch | Absorber, str, str, float]] = []
+    colours = look()
+    if walls:
+        draw_walls(axes, scene.room, view)
+    edge = 0.8 if walls else 1.2
+    axes.add_patch(PathPatch(room_path(scene, view), facecolor="none", edgecolor=colours.ink, linewidth=edge, zorder=4))
     if patches:
-        faces += [(patch, "patch", PATCH_COLOUR, 2.0) for patch in variant.patches]
-    faces += [(absorber, "absorber", ABSORBER_COLOUR, 3.0) for absorber in variant.absorbers]
-    for face, kind, colour, width in faces:
-        corners = surface_corners(scene, variant, face.on, face.rectangle)
-        if corners is not None:
-            at, line = _draw_face(axes, corners[:, list(view.axes)], colour, width)
-            marks.append(Mark(face.name, kind, at, line))
-    marks += _draw_points(axes, variant, view)
-    return marks
+        marks += [Mark(p.name, "patch", at, line or ()) for p, at, line in draw_openings(axes, scene, variant, view)]
+    for absorber in variant.absorbers:
+        mark = _draw_absorber(axes, scene, variant, view, absorber, beyond)
+        marks += [mark] if mark is not None else []
+    return marks + _draw_points(axes, variant, view, beyond)
 
 
-def _draw_box(axes: Any, box: Block | Fill, view: View, kind: str, look: dict[str, Any]) -> Mark:
+def _before(body: Block | Fill, view: View) -> bool:
+    """Whether a box lies wholly between the plane and whoever looks at it."""
+    span = body.lower[view.normal], body.upper[view.normal]
+    return not view.cuts(*span) and not view.beyond(*span)
+
+
+def _box_look(body: Block | Fill, view: View, tinted: bool) -> dict[str, Any]:
+    """Solid where it is cut; seen from outside tinted, or an outline over a map; dashed before the plane."""
+    colours, kind = look(), isinstance(body, Block)
+    if _before(body, view):
+        return {"facecolor": "none", "edgecolor": colours.muted, "linewidth": 0.6, "linestyle": (0, (2, 2))}
+    cut = view.cuts(body.lower[view.normal], body.upper[view.normal])
+    if tinted:
+        face = to_rgba(colours.solid, 1.0 if cut else 0.35) if kind else to_rgba(colours.shade, 1.0)
+        return {"facecolor": face, "edgecolor": colours.muted, "linewidth": 0.9 if cut else 0.5}
+    if cut:
+        style = {"facecolor": colours.solid} if kind else {"facecolor": "none", "hatch": DOTS}
+        return {"edgecolor": colours.muted, "linewidth": 0.6, **style}
+    return {"facecolor": "none", "edgecolor": colours.muted, "linewidth": 0.6}
+
+
+def _draw_box(axes: Any, body: Block | Fill, view: View, tinted: bool) -> tuple[float, float]:
     u, v = view.axes
-    lower, upper = np.array(box.lower), np.array(box.upper)
-    corners = [(lower[u], lower[v]), (upper[u], lower[v]), (upper[u], upper[v]), (lower[u], upper[v])]
-    cut = view.cuts(box.lower[view.normal], box.upper[view.normal])
-    axes.add_patch(Polygon(corners, closed=True, zorder=3, **(look if cut else _AWAY)))
-    middle = 0.5 * (lower + upper)
-    return Mark(box.name, kind, (float(middle[u]), float(middle[v])))
+    (x0, y0), (x1, y1) = (body.lower[u], body.lower[v]), (body.upper[u], body.upper[v])
+    cut = view.cuts(body.lower[view.normal], body.upper[view.normal])
+    corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
+    axes.add_patch(Polygon(corners, closed=True, zorder=3.0 if cut else 2.5, **_box_look(body, view, tinted)))
+    return 0.5 * (x0 + x1), 0.5 * (y0 + y1)
 
 
-def _draw_sheet(axes: Any, sheet: Sheet, view: View) -> Mark:
-    if sheet.axis == view.normal:
-        (low_1, low_2), (high_1, high_2) = sheet.rectangle.lower, sheet.rectangle.upper
-        corners = [(low_1, low_2), (high_1, low_2), (high_1, high_2), (low_1, high_2)]
-        axes.add_patch(Polygon(corners, closed=True, zorder=3, **_AWAY))
-        return Mark(sheet.name, "sheet", (0.5 * (low_1 + high_1), 0.5 * (low_2 + high_2)))
-    along = next(k for k in view.axes if k != sheet.axis)
-    lower, upper = _span(sheet, sheet.rectangle, along)
-    cut = view.cuts(*_span(sheet, sheet.rectangle, view.normal))
-    gaps = [_span(sheet, o, along) for o in sheet.openings if view.cuts(*_span(sheet, o, view.normal))]
-    solid = _SHEET_OPEN if sheet.open_fraction > 0.0 else _SHEET_CLOSED
-    thin = {"color": "#404040", "linewidth": 0.6, "linestyle": (0, (2, 2))}
-    pieces = _without(lower, upper, gaps) if cut else []
-    for start, end in [(lower, upper)] if not cut else gaps:
-        axes.plot(*_line(view, sheet, start, end), zorder=4, **thin)
-    for start, end in pieces:
-        axes.plot(*_line(view, sheet, start, end), zorder=5, **solid)
-    start, end = max(pieces, key=lambda p: p[1] - p[0]) if pieces else (lower, upper)
-    xs, ys = _line(view, sheet, start, end)
-    at = (float(np.mean(xs)), float(np.mean(ys)))
-    return Mark(sheet.name, "sheet", at, tuple(zip(*_line(view, sheet, lower, upper), strict=True)))
+def _draw_absorber(
+    axes: Any, scene: Scene, variant: Variant, view: View, absorber: Absorber, beyond: bool
+) -> Mark | None:
+    corners = surface_corners(scene, variant, absorber.on, absorber.rectangle)
+    if corners is None:
+        return None
+    depth = corners[:, view.normal]
+    if beyond and not view.cuts(depth.min(), depth.max()) and not view.beyond(depth.min(), depth.max()):
+        return None
+    at, line = draw_face(axes, corners[:, list(view.axes)], look().absorber, 3.0)
+    cabinet = next((b for b in variant.blocks if absorber.on.startswith(f"block {absorber.name} cabinet ")
+                    and b.name == f"{absorber.name} cabinet"), None)  # fmt: skip
+    if cabinet is not None:
+        # Its name stands off the whole cabinet.
+        (x0, y0), (x1, y1) = (tuple(corner[k] for k in view.axes) for corner in (cabinet.lower, cabinet.upper))
+        line = ((x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0))
+    return Mark(absorber.name, "absorber", at, line)
 
 
-def _span(sheet: Sheet, rectangle: Rectangle, axis: int) -> tuple[float, float]:
-    """Range of a rectangle of the sheet along one of the sheet's own two axes."""
-    number = [k for k in range(3) if k != sheet.axis].index(axis)
-    return rectangle.lower[number], rectangle.upper[number]
-
-
-def _line(view: View, sheet: Sheet, start: float, end: float) -> tuple[list[float], list[float]]:
-    across = [sheet.position, sheet.position]
-    return (across, [start, end]) if view.axes[0] == sheet.axis else ([start, end], across)
-
-
-def _without(lower: float, upper: float, gaps: list[tuple[float, float]]) -> list[tuple[float, float]]:
-    """The range lower..upper less the gaps."""
-    pieces, start = [], lower
-    for gap_start, gap_end in sorted(gaps):
-        if gap_start > start + 1e-9:
-            pieces.append((start, gap_start))
-        start = max(start, gap_end)
-    if upper > start + 1e-9:
-        pieces.append((start, upper))
-    return pieces
-
-
-def _draw_face(
+def draw_face(
     axes: Any, corners: NDArray[np.float64], colour: str, width: float
 ) -> tuple[tuple[float, float], tuple[tuple[float, float], ...]]:
-    """A face seen from the front (hatched polygon) or from its edge (thick line)."""
+    """A face seen from the front (tinted polygon) or from its edge (line `width` points thick): its middle and line."""
     nxt = np.roll(corners, -1, axis=0)
     area = 0.5 * abs(float(np.sum(corners[:, 0] * nxt[:, 1] - nxt[:, 0] * corners[:, 1])))
     extent = float(np.ptp(corners, axis=0).max())
     if area > 1e-6 * extent * extent:
-        look = {"facecolor": "none", "edgecolor": colour, "linewidth": 1.0, "hatch": "////"}
-        axes.add_patch(Polygon(corners, closed=True, zorder=5, **look))
+        style = {"facecolor": to_rgba(colour, 0.25), "edgecolor": colour, "linewidth": 1.0}
+        axes.add_patch(Polygon(corners, closed=True, zorder=5, **style))
         line: tuple[tuple[float, float], ...] = ()
     else:
         axes.plot(corners[:, 0], corners[:, 1], color=colour, linewidth=width, solid_capstyle="butt", zorder=6)
@@ -149,30 +158,37 @@ def _draw_face(
     return (float(middle[0]), float(middle[1])), line
 
 
-def _draw_points(axes: Any, variant: Variant, view: View) -> list[Mark]:
-    u, v = view.axes
-    marks = []
-    groups = (("source", variant.sources, "^", SOURCE_COLOUR), ("seat", variant.seats, "o", SEAT_COLOUR))
-    for kind, things, marker, colour in groups:
+def _draw_points(axes: Any, variant: Variant, view: View, beyond: bool) -> list[Mark]:
+    (u, v), colours, marks = view.axes, look(), []
+    groups = (("source", variant.sources, colours.source), ("seat", variant.seats, colours.seat))
+    for kind, things, colour in groups:
         for thing in things:
-            near = view.normal == 2 or abs(thing.at[view.normal] - view.position) <= NEAR
-            look = {"markerfacecolor": colour if near else "white", "markeredgecolor": "white" if near else colour}
-            axes.plot(thing.at[u], thing.at[v], marker, markersize=5.5, markeredgewidth=0.7, zorder=8, **look)
+            depth = thing.at[view.normal]
+            near = view.normal == 2 or abs(depth - view.position) <= NEAR
+            if beyond and not near and not view.beyond(depth, depth):
+                continue
+            face: Any = colour if near else to_rgba(colour, 0.35) if beyond else colours.paper
+            style = {"markerfacecolor": face, "markeredgecolor": colours.paper if near else colour}
+            axes.plot(thing.at[u], thing.at[v], marker=SYMBOLS[kind], markersize=6.0, markeredgewidth=0.7, zorder=8,
+                      linestyle="none", **style)  # fmt: skip
             marks.append(Mark(thing.name, kind, (float(thing.at[u]), float(thing.at[v]))))
     return marks
 
 
 def thing_handle(kind: str) -> Any:
     """Legend handle for one kind of thing."""
-    if kind == "source":
-        return Line2D([], [], marker="^", linestyle="none", color=SOURCE_COLOUR, markersize=5.5)
-    if kind == "seat":
-        return Line2D([], [], marker="o", linestyle="none", color=SEAT_COLOUR, markersize=5.5)
+    colours = look()
+    if kind in SYMBOLS:
+        colour = colours.source if kind == "source" else colours.seat
+        return Line2D([], [], marker=SYMBOLS[kind], linestyle="none", color=colour, markersize=6.0, markeredgewidth=0.0)
     if kind == "absorber":
-        return Line2D([], [], color=ABSORBER_COLOUR, linewidth=3.0)
+        return Line2D([], [], color=colours.absorber, linewidth=3.0)
     if kind == "sheet":
-        return Line2D([], [], **_SHEET_CLOSED)
-    return LegendPatch(**(_BLOCK if kind == "block" else _FILL))
+        return Line2D([], [], **cut_sheet_look())
+    style: dict[str, Any] = {"edgecolor": colours.muted, "linewidth": 0.6}
+    return LegendPatch(facecolor=colours.solid, **style) if kind == "block" else LegendPatch(
+        facecolor=colours.shade, hatch=DOTS, **style
+    )  # fmt: skip
 
 
 def frame_room(axes: Any, scene: Scene, view: View) -> None:
@@ -191,10 +207,21 @@ def frame_room(axes: Any, scene: Scene, view: View) -> None:
         side.set_visible(False)
 
 
-def all_lines(axes: Any, scene: Scene, view: View, marks: list[Mark]) -> NDArray[np.float64]:
+def all_lines(axes: Any, scene: Scene, view: View, marks: Sequence[Mark]) -> NDArray[np.float64]:
     """Boxes along the room's outline and everything drawn as a thick line, for labels to keep off."""
     outline = [line_boxes(axes, np.vstack([piece, piece[:1]])) for piece in outlines(scene.room, view)]
     return np.vstack([no_boxes(), *outline, *(line_boxes(axes, mark.line, 4.0) for mark in marks if mark.line)])
+
+
+def name_labels(marks: Iterable[Mark], limit: int = 26) -> list[Label]:
+    """A label with the name of every mark; small ones first, their labels must stand close by."""
+    colours = look()
+    own = {"source": colours.source, "seat": colours.seat, "absorber": colours.absorber, "patch": colours.patch}
+    points = ("source", "seat", "absorber")
+    return [
+        Label(safe_text(m.name, limit), m.at, own.get(m.kind, ""), inside=m.kind not in SYMBOLS and not m.line)
+        for m in sorted(marks, key=lambda mark: mark.kind not in points)
+    ]
 
 
 TAG_LETTER = {"source": "S", "seat": "L", "absorber": "A"}

@@ -15,18 +15,28 @@ from fdtd.analysis.short_time import ShortTimeSpectra, short_time_spectra
 from fdtd.analysis.tail import stepped_tones, tail_times
 from fdtd.listening.study import LOW, Listening
 from fdtd.results.result import RunResult
-from fdtd.show.panels import Picture, Scale, draw_panels
+from fdtd.show.layout import heading, legend_below, legend_height
+from fdtd.show.panels import (
+    Picture,
+    Scale,
+    draw_panels,
+    missing,
+    reference_variant,
+    resonances_within,
+    time_span,
+)
 from fdtd.show.style import (
+    BESIDE,
     COLUMN_WIDTH,
     FULL_WIDTH,
     figure_style,
     frequency_axis,
     line_style,
+    look,
     new_figure,
     safe_text,
     variant_names,
 )
-from fdtd.show.tails import missing, reference_variant
 
 WINDOW = 0.2
 """s, length of the window of the short-time spectra."""
@@ -36,8 +46,8 @@ SPANS = (0.5, 0.8, 1.0, 1.5, 2.0)
 """s, times that a picture can end at."""
 RANGE = 50.0
 """dB of the colour scale."""
-QUIET, ENOUGH = -40.0, 0.8
-"""The picture ends when this share of the frequencies has fallen to this level."""
+QUIET = -40.0
+"""dB; the picture ends when most frequencies have fallen to this level."""
 FINER, KNOWN = 4, 0.1
 """Delays are worked out on so much finer frequencies, where the band's edges leave so much of the response."""
 FADED = 0.25
@@ -65,12 +75,12 @@ def draw_short_time(
         highest = highest or max((float(one.magnitude.max()) for one in spectra if one is not None), default=1.0)
         nothing = np.full((len(tones), len(time)), np.nan)
         levels = [nothing if one is None else one.level_db(highest) for one in spectra]
-        shown = time <= _span(levels, time) + 1e-9
+        shown = time <= time_span(levels, time, QUIET, SPANS) + 1e-9
         pictures = [
             Picture(
                 safe_text(listening.variants[k].name, 26),
                 level[:, shown],
-                _marks(listening, k, tones),
+                resonances_within(listening, k, tones),
                 missing(listening, k, seat_index),
             )
             for k, level in zip(chosen, levels, strict=True)
@@ -78,11 +88,10 @@ def draw_short_time(
         first = safe_text(listening.variants[reference_variant(listening, seat_index, chosen)].name, 16)
         scale = Scale(-RANGE, 0.0, (-20.0, -30.0, -40.0), QUIET, f"level in dB re highest level of “{first}”")
         resolution = next((f"{one.resolution:.1f} Hz wide" for one in spectra if one), "none")
-        heading = (
-            f"{safe_text(listening.seats[seat_index], 24)}: how the sound of one short pulse dies away\n"
-            f"each moment averages {WINDOW:g} s ({'Hann window, ' if width >= 5.0 else ''}{resolution})"
-        )
-        return draw_panels(pictures, tones, time[shown], scale, heading, "time after the pulse in s", width)
+        seat = safe_text(listening.seats[seat_index], 20 if width < BESIDE else 50)
+        title = f"How a pulse dies away at “{seat}”"
+        note = f"each moment averages {WINDOW:g} s (Hann window, {resolution})"
+        return draw_panels(pictures, tones, time[shown], scale, title, note, "time after the pulse in s", width)
 
 
 def _spectra(
@@ -96,21 +105,6 @@ def _spectra(
     return short_time_spectra(impulse, rate, tones, time - start, WINDOW)
 
 
-def _span(levels: list[NDArray[np.float64]], time: NDArray[np.float64]) -> float:
-    ends = [SPANS[0]]
-    for level in levels:
-        if np.isfinite(level).all():
-            loud = level >= QUIET
-            last = np.where(loud.any(axis=1), time[len(time) - 1 - np.argmax(loud[:, ::-1], axis=1)], 0.0)
-            ends.append(float(np.quantile(last, ENOUGH)))
-    return next((span for span in SPANS if span >= max(ends)), SPANS[-1])
-
-
-def _marks(listening: Listening, variant: int, tones: NDArray[np.float64]) -> NDArray[np.float64]:
-    frequency = listening.variants[variant].resonances.frequency
-    return frequency[(frequency >= tones[0]) & (frequency <= tones[-1])]
-
-
 def draw_group_delay(result: RunResult, listening: Listening, seat_index: int, width: float = COLUMN_WIDTH) -> Figure:
     """Group delay in excess of minimum phase at one seat, every variant, where the run's range lets it be known.
 
@@ -118,8 +112,7 @@ def draw_group_delay(result: RunResult, listening: Listening, seat_index: int, w
     """
     with figure_style():
         names = variant_names((variant.name for variant in listening.variants), 40)
-        columns = 1 if width < 5.0 and max(len(name) for name in names) > 18 else 2
-        figure = new_figure(width, 2.4 + 0.14 * int(np.ceil(len(names) / columns)))
+        figure = new_figure(width, 2.4 + legend_height(names, width))
         axes = figure.subplots()
         low, high = LOW, listening.high
         shown = []
@@ -139,12 +132,14 @@ def draw_group_delay(result: RunResult, listening: Listening, seat_index: int, w
             bottom, top = np.quantile(np.concatenate(shown), [SPREAD, 1.0 - SPREAD])
             room = 0.1 * max(top - bottom, 1.0)
             axes.set_ylim(min(bottom, 0.0) - room, max(top, 0.0) + room)
-        axes.axhline(0.0, color="#808080", linewidth=0.6)
-        seat = safe_text(f"Seat: {listening.seats[seat_index]}", 48 if width < 5.0 else 90)
-        axes.set_title(f"{seat}\nwith the travel time; smoothed over 1/{SMOOTHED} octave")
+        axes.axhline(0.0, color=look().faint, linewidth=0.8)
+        seat = safe_text(listening.seats[seat_index], 26 if width < BESIDE else 70)
+        note = f"beyond minimum phase, with the travel time; smoothed over 1/{SMOOTHED} octave"
+        heading(figure, f"Group delay at “{seat}”", note)
         axes.set_xlabel("frequency in Hz")
         axes.set_ylabel("group delay beyond\nminimum phase in ms")
-        figure.legend(*axes.get_legend_handles_labels(), loc="outside lower center", ncols=columns)
+        handles, labels = axes.get_legend_handles_labels()
+        legend_below(figure, handles, labels, width)
         return figure
 
 

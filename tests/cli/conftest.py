@@ -112,12 +112,18 @@ def calls(
 
         return call
 
-    def save_figure(figure: object, folder: Path, stem: str) -> list[Path]:
+    def save_figure(figure: object, folder: Path, stem: str, **words: str) -> list[Path]:
         made.append(("save_figure", {"figure": figure, "folder": folder, "stem": stem}))
         return [folder / f"{stem}.png", folder / f"{stem}.svg"]
 
     def save_figures(
-        result: RunResult, scene: Scene, folder: Path, listening: Listening | None, smoothing: float | None = None
+        result: RunResult,
+        scene: Scene,
+        folder: Path,
+        listening: Listening | None,
+        smoothing: float | None = None,
+        theme: str = "light",
+        width: str | None = None,
     ) -> list[Path]:
         made.append(("save_figures", {"folder": folder, "scene": scene, "listening": listening}))
         return [folder / "response.png"]

@@ -12,6 +12,8 @@ from fdtd.cli.options import (
     checked_duration,
     checked_grid,
     checked_precision,
+    checked_theme,
+    checked_width,
     parse_frequencies,
     parse_tones,
     results_folder,
@@ -104,3 +106,12 @@ def test_the_folder_is_named_after_the_scene(tmp_path: Path, monkeypatch: pytest
     assert results_folder(Path("room.toml"), Path("a/b")) == Path("a/b")
     assert Path("a/b").is_dir()
     assert list(Path("a/b").iterdir()) == []
+
+
+def test_themes_and_widths() -> None:
+    assert [checked_theme(theme) for theme in ("light", "dark")] == ["light", "dark"]
+    assert [checked_width(width) for width in (None, "column", "full")] == [None, "column", "full"]
+    with pytest.raises(OptionError, match="found 'pink', expected light or dark"):
+        checked_theme("pink")
+    with pytest.raises(OptionError, match=r"found '9', expected column \(8.5 cm\) or full \(17.5 cm\)"):
+        checked_width("9")

@@ -6,11 +6,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from matplotlib.patches import Polygon
 
 from fdtd.scene.read import read_scene
 from fdtd.scene.spots import candidates
 from fdtd.show.files import save_figure
-from fdtd.show.placement import Bar, Count, draw_before_after, draw_best_places, draw_ranking, draw_returns
+from fdtd.show.placement import HEARD, Bar, Count, draw_before_after, draw_best_places, draw_ranking, draw_returns
+from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH
 
 SHIPPED = Path(__file__).parents[2] / "scenes" / "l-shaped-living-room.toml"
 
@@ -24,7 +26,7 @@ def inside(figure) -> bool:
     """Whether titles, labels, legends and notes are within the figure."""
     figure.draw_without_rendering()
     renderer = figure.canvas.get_renderer()
-    texts = [figure._suptitle, *(t for legend in figure.legends for t in legend.get_texts())]
+    texts = [*figure.texts, *(t for legend in figure.legends for t in legend.get_texts())]
     for axes in figure.axes:
         texts += [axes.title, axes.xaxis.label, axes.yaxis.label, *axes.texts]
     boxes = [t.get_window_extent(renderer) for t in texts if t.get_text()]
@@ -50,11 +52,12 @@ def test_best_places_are_named_with_their_number_of_units(scene) -> None:
     found = candidates(scene)
     figure = draw_best_places(scene, found, [(63,), (62, 63), (21, 62, 63)])
     told = [t.get_text() for t in figure.axes[0].texts]
-    together = next(t for t in told if t.startswith("64"))
+    together = next(t for t in told if t.startswith("64,"))
     assert together.splitlines() == [
         f"64, {found[63].rectangle.lower[1]:.2f} m up: with 1, 2 or 3 units", "63, on the floor: with 2 or 3 units",
     ]  # fmt: skip
     assert any(t.startswith("22,") and t.endswith("with 3 units") for t in told)
+    assert {"64/63", "22"} <= set(told)  # the badges
     assert {"sofa", "reading chair", "loudspeaker"} <= set(told)
     assert inside(figure)
 
@@ -67,9 +70,42 @@ def test_returns_start_from_nothing() -> None:
     figure = draw_returns("room", counts, ("sofa", "a seat with quite a long name indeed"))
     left, middle, right = figure.axes
     assert left.lines[0].get_ydata() == pytest.approx([0.0, 1.7, 2.5])
-    assert middle.lines[1].get_ydata() == pytest.approx([0.0, 20.0, 30.0])  # per cent
-    assert right.lines[0].get_ydata() == pytest.approx([0.0, 0.5, 0.9])
+    shorter, even = ([ln.get_ydata() for ln in axes.lines if len(ln.get_xdata()) == 3] for axes in (middle, right))
+    assert shorter[1] == pytest.approx([0.0, 20.0, 30.0])  # per cent
+    assert even[0] == pytest.approx([0.0, 0.5, 0.9])
     assert inside(figure)
+
+
+def test_steps_that_are_too_small_to_be_heard_have_hollow_marks() -> None:
+    from fdtd.placement.steps import HEARD_DECAY, HEARD_EVENNESS
+
+    assert HEARD == (HEARD_DECAY, HEARD_EVENNESS)
+    # 0 to 20 % and to 23 % shorter: the second step is 1 - 0.77 / 0.80 = 3.75 % of what was left.
+    counts = [Count(1, 1.0, np.array([0.20]), np.array([0.4])), Count(2, 1.2, np.array([0.23]), np.array([1.0]))]
+    figure = draw_returns("room", counts, ("sofa",))
+    for axes, expected in zip(figure.axes[1:], ([True, False], [False, True]), strict=True):
+        marks = [line for line in axes.lines if line.get_marker() == "o"]
+        assert [m.get_markerfacecolor() == m.get_markeredgecolor() for m in marks] == expected
+    told = [t.get_text() for axes in figure.axes for t in axes.texts]
+    assert told == ["least heard step: 5 %", "least heard step: 0.5 dB"]
+
+
+@pytest.mark.parametrize("width", [COLUMN_WIDTH, FULL_WIDTH])
+def test_long_names_of_places_are_whole(width: float) -> None:
+    name = "12: wall 3, 0.60 m from its corner with wall 2, 0.58 m above the floor, below the window"
+    figure = draw_ranking("room", [Bar(name, 2.0), Bar("3: here", 1.0)], 40, width)
+    assert any(" ".join(t.get_text().split()) == name for t in figure.axes[0].texts)
+    assert inside(figure)
+
+
+def test_the_advised_places_are_filled(scene) -> None:
+    found = candidates(scene)
+    axes = draw_best_places(scene, found, [(63,), (63, 21)], advised=2).axes[0]
+    filled = [p for p in axes.patches if isinstance(p, Polygon) and p.get_alpha() is None and p.get_zorder() == 7.0]
+    middles = sorted(tuple(p.get_xy()[:-1].mean(axis=0).round(2)) for p in filled)
+    assert len(middles) == 2
+    for index in (63, 21):
+        assert min(np.hypot(x - found[index].at[0], y - found[index].at[1]) for x, y in middles) < 0.12
 
 
 def test_before_and_after_with_the_change_beside() -> None:
@@ -79,6 +115,10 @@ def test_before_and_after_with_the_change_beside() -> None:
     assert len(figure.axes) == 4
     level, change = figure.axes[:2]
     assert level.lines[1].get_ydata() == pytest.approx(before[:, 0] - 2.0)
-    assert change.lines[0].get_ydata() == pytest.approx(-2.0)
+    (drawn,) = [line for line in change.lines if len(line.get_xdata()) == len(frequency)]
+    assert drawn.get_ydata() == pytest.approx(-2.0)
     assert change.get_ylim()[0] < -2.0
+    # Both seats on the same scales, though one of them moves half as much.
+    for first in (0, 1):
+        assert len({axes.get_ylim() for axes in figure.axes[first::2]}) == 1
     assert inside(figure)

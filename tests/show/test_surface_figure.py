@@ -65,7 +65,7 @@ def test_no_text_covers_another(scene, width: float) -> None:
 @pytest.mark.parametrize("count", [1, 2, 4])
 def test_an_overview_of_any_number(count: int) -> None:
     figure = draw_surfaces(SUBJECTS[:count])
-    assert [a.get_title() for a in figure.axes if a.axison] == [s.name for s in SUBJECTS[:count]]
+    assert [a.get_title(loc="left") for a in figure.axes if a.axison] == [s.name for s in SUBJECTS[:count]]
 
 
 def test_units_are_drawn_under_the_bound(scene) -> None:

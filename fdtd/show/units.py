@@ -1,0 +1,114 @@
+"""Candidate places for units as they would stand on the plan, and numbers in badges on them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import numpy as np
+from matplotlib.colors import to_rgba
+from matplotlib.patches import Polygon
+from numpy.typing import NDArray
+
+from fdtd.scene.schema import Scene, Variant
+from fdtd.scene.spots import ASSUMED_DEPTH, Candidate
+from fdtd.show.geometry import outward, surface_corners
+from fdtd.show.labels import Boxes, no_boxes, overlap, text_box
+from fdtd.show.style import SMALL, look
+
+
+def in_columns(candidates: Iterable[Candidate]) -> list[list[Candidate]]:
+    """The candidates in groups that are in one place on the plan, each from the bottom up."""
+    groups: dict[tuple[Any, ...], list[Candidate]] = {}
+    for one in candidates:
+        groups.setdefault((one.on, round(one.at[0], 3), round(one.at[1], 3)), []).append(one)
+    return [sorted(group, key=lambda c: c.at[2]) for group in groups.values()]
+
+
+def lies(one: Candidate) -> bool:
+    """Whether the face is level, on the floor, the ceiling or the top of a block."""
+    return one.on in ("floor", "ceiling") or one.on.endswith("z")
+
+
+def into_room(scene: Scene, one: Candidate) -> NDArray[np.float64]:
+    """(2,) unit vector on the plan from the surface into the room; 0 0 for a level face."""
+    if lies(one):
+        return np.zeros(2)
+    if one.on.startswith("wall "):
+        return -outward(scene.room.plan, int(one.on[5:]))
+    away = np.zeros(2)
+    away["xy".index(one.on[-1])] = 1.0 if one.on[-2] == "+" else -1.0
+    return away
+
+
+def footprint(scene: Scene, variant: Variant, one: Candidate) -> NDArray[np.float64]:
+    """(4, 2) corners in m of the unit seen from above: its cabinet, its level face, or its face with a little depth."""
+    if one.cabinet is not None:
+        (x0, y0, _), (x1, y1, _) = one.cabinet
+        return np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
+    corners = surface_corners(scene, variant, one.on, one.rectangle)
+    assert corners is not None  # the surface is one of the variant's
+    flat = corners[:, :2]
+    if lies(one):
+        return flat
+    deep = 2.0 * ASSUMED_DEPTH * into_room(scene, one)
+    return np.array([flat[0], flat[1], flat[1] + deep, flat[0] + deep])
+
+
+def draw_unit(axes: Any, scene: Scene, variant: Variant, one: Candidate, colour: str, *, strong: bool = False) -> None:
+    """Draw a unit where it would stand: a box with its moving face as a thick line; strong : filled with the colour."""
+    corners = footprint(scene, variant, one)
+    face, thick = to_rgba(colour, 0.9 if strong else 0.16), 1.0 if strong else 0.5
+    above = 7.0 if strong else 3.6
+    axes.add_patch(Polygon(corners, closed=True, facecolor=face, edgecolor=colour, linewidth=thick, zorder=above))
+    if one.cabinet is not None and one.facing[1:] in ("x", "y"):
+        axis = "xy".index(one.facing[1])
+        front = one.cabinet[1 if one.facing[0] == "+" else 0][axis]
+        half = 0.5 * (one.rectangle.upper[0] - one.rectangle.lower[0])
+        ends = np.empty((2, 2))
+        ends[:, axis], ends[:, 1 - axis] = front, (one.at[1 - axis] - half, one.at[1 - axis] + half)
+        width = 3.0 if strong else 1.6
+        axes.plot(*ends.T, color=colour, linewidth=width, solid_capstyle="butt", zorder=above + 0.1)
+
+
+def badge(axes: Any, at: tuple[float, float], text: str, *, colour: str = "", size: float = SMALL) -> Boxes:
+    """Write a number in a filled round badge, data coordinates; returns its box."""
+    round_it = {"boxstyle": "circle,pad=0.18", "edgecolor": look().paper, "linewidth": 0.7}
+    written = axes.text(
+        *at, text, ha="center", va="center", fontsize=size, fontweight="bold", color=look().paper, zorder=12,
+        bbox={"facecolor": colour or look().ink, **round_it},
+    )  # fmt: skip
+    written.set_in_layout(False)
+    pad = 0.5 * size * axes.figure.dpi / 72.0
+    return text_box(written) + np.array([[-pad, -pad, pad, pad]])
+
+
+def write_beside(
+    axes: Any, text: str, at: NDArray[np.float64], ways: Sequence[NDArray[np.float64]], start: float, taken: Boxes,
+    **style: Any,
+) -> Boxes:  # fmt: skip
+    """Write `text` beside the point `at`, in the first of `ways` and at the smallest distance where it is free.
+
+    start : points from the point to the nearest place. Returns the box of the text.
+    """
+    best: tuple[float, tuple[float, float]] | None = None
+    label = axes.annotate(text, at, xytext=(0.0, 0.0), textcoords="offset points", ha="center", va="center", zorder=11,
+                          **style)  # fmt: skip
+    label.set_in_layout(False)
+    box = text_box(label)[0]
+    half = 0.5 * (box[2:] - box[:2])
+    middle = 0.5 * (box[2:] + box[:2])
+    points = axes.figure.dpi / 72.0
+    for preferred, way in enumerate(ways):
+        across = np.array([-way[1], way[0]])
+        for further in (0.0, 6.0, 12.0, 18.0, 24.0) if np.any(way) else (0.0,):
+            for aside in (0.0, 6.0, -6.0, 12.0, -12.0, 18.0, -18.0) if np.any(way) else (0.0,):
+                offset = way * (start + further + float(np.abs(way) @ half) / points) + across * aside
+                centre = middle + offset * points
+                here = np.concatenate([centre - half, centre + half])
+                cost = overlap(here, taken) + 0.2 * (1.5 * further + 0.5 * abs(aside)) + 2.0 * preferred
+                if best is None or cost < best[0]:
+                    best = cost, (float(offset[0]), float(offset[1]))
+    assert best is not None
+    label.set_position(best[1])
+    return np.vstack([no_boxes(), text_box(label)])

@@ -1,0 +1,179 @@
+"""Every drawing comes with its words: true numbers, also inside the files, and harmless whatever names are used."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+import xml.etree.ElementTree as ElementTree
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from fdtd.analysis.response import seat_figures
+from fdtd.listening.levels import variant_levels
+from fdtd.listening.study import Listening
+from fdtd.results.result import RunResult
+from fdtd.scene.schema import Scene
+from fdtd.show import captions
+from fdtd.show.drawings import Drawing, run_drawings
+from fdtd.show.files import save_drawings, save_figure, svg_text
+from fdtd.show.geometry import plan_view
+from fdtd.show.levels import map_levels, resonance_near
+from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH, figure_style
+from fdtd.show.text import paragraph, plain_text
+from show.synthetic import make_cells, make_result, make_scene
+from show.test_listening_figures import listening_of
+
+SVG = "{http://www.w3.org/2000/svg}"
+NASTY = (
+    "<script>alert('1')</script>",
+    '"onload="x\' & ]]> -->',
+    "x" * 10_000,
+    "\u202eevil\u202c שלום مرحبا",
+    "🙂👩‍👩‍👧 $\\frac{1}{0}$",
+    "a\nb\x00c\x1b[31md\ud800e",
+)
+
+
+def run_of(names: tuple[str, ...] = ("off", "on"), title: str = "Room") -> tuple[Scene, RunResult, Listening]:
+    scene = make_scene(names, title=title)
+    result = make_result(scene, make_cells(scene, (12, 10, 5)))
+    return scene, result, listening_of(result)
+
+
+@pytest.fixture(scope="module")
+def run() -> tuple[Scene, RunResult, Listening]:
+    return run_of()
+
+
+@pytest.fixture(scope="module")
+def drawings(run: tuple[Scene, RunResult, Listening]) -> list[Drawing]:
+    scene, result, heard = run
+    return run_drawings(result, scene, heard)
+
+
+def test_every_kind_is_there_with_words_of_its_own(drawings: list[Drawing]) -> None:
+    kinds = {one.kind for one in drawings}
+    assert kinds == {"plan", "response", "map", "resonances", "decay", "group-delay", "tail", "short-time"}
+    assert len({one.stem for one in drawings}) == len(drawings)
+    for one in drawings:
+        assert one.title and one.alternative
+        assert "fdtd 0." in one.caption and "grid of 0.24 m" in one.caption and "200 Hz" in one.caption
+    assert len({one.caption for one in drawings}) == len(drawings)
+
+
+def test_the_numbers_are_those_of_the_run(run: tuple[Scene, RunResult, Listening]) -> None:
+    scene, result, heard = run
+    words = captions.response(result, 0, None).alternative
+    for variant in result.variants:
+        figures = seat_figures(variant_levels(result, variant)[0], result.frequency)
+        assert f"{figures.peak:+.1f} dB at {figures.peak_frequency:.1f} Hz" in words
+        assert f"deviation {figures.standard_deviation:.1f} dB" in words
+    change = np.median(
+        (lambda a: (a[1] - a[0])[np.isfinite(a[0])])(map_levels(result, 0, plan_view(scene.variants[0])))
+    )
+    told = captions.maps(result, scene, 0, "plan", "").alternative.replace("\N{MINUS SIGN}", "-")
+    assert f"{change:+.1f} dB in the middle" in told
+    found = heard.variants[0].resonances
+    longest = int(np.argmax(found.decay_time))
+    told = captions.resonances(result, heard).alternative
+    assert f"{len(found.frequency)} resonances" in told and f"at {found.frequency[longest]:.1f} Hz" in told
+
+
+def test_a_map_says_which_resonance_it_shows(run: tuple[Scene, RunResult, Listening]) -> None:
+    _, _, heard = run
+    own = heard.variants[0].resonances.frequency
+    found = resonance_near(float(own[7]) * 1.001, heard)
+    assert found is not None and found[0] == 7 and found[1] == own[7] and found[3] == pytest.approx(0.001, abs=1e-5)
+    assert captions.nearest_resonance(float(own[7]), heard).startswith(f"resonance 8 ({own[7]:.1f} Hz")
+    assert captions.nearest_resonance(400.0, heard).startswith("no resonance found here")
+    assert captions.nearest_resonance(40.0, None) == "" and resonance_near(40.0, None) is None
+
+
+@pytest.mark.parametrize("width", [COLUMN_WIDTH, FULL_WIDTH])
+def test_every_drawing_has_the_width_that_is_asked_for(run: tuple[Scene, RunResult, Listening], width: float) -> None:
+    scene, result, heard = run
+    made: dict[str, float] = {}
+    for one in run_drawings(result, scene, heard, width=width):
+        if one.kind not in made:
+            with figure_style():
+                made[one.kind] = one.draw().get_size_inches()[0]
+    assert made == dict.fromkeys(made, pytest.approx(width))
+    assert run_drawings(result, scene, None, width="column")[0].stem == run_drawings(result, scene, None)[0].stem
+
+
+def test_words_stand_in_the_files(drawings: list[Drawing], tmp_path: Path) -> None:
+    (one,) = [d for d in drawings if d.stem.startswith("response-1")]
+    written = save_drawings([one], tmp_path, "dark")
+    assert [p.name for p in written] == [f"{one.stem}.png", f"{one.stem}.svg", "captions.txt"]
+    with Image.open(written[0]) as picture:
+        assert picture.text["Title"] == one.title and picture.text["Description"] == one.alternative
+        assert picture.text["Comment"] == one.caption and picture.text["Software"].startswith("fdtd ")
+        assert picture.info["dpi"] == pytest.approx((300, 300), abs=1)
+    root = ElementTree.parse(written[1]).getroot()
+    assert root.find(f"{SVG}title").text == one.title and root.find(f"{SVG}desc").text == one.alternative
+    assert root[0].tag == f"{SVG}title"
+    told = re.sub(r"\s+", " ", written[2].read_text(encoding="utf-8"))
+    assert one.caption in told and one.alternative in told
+
+
+def test_a_figure_without_words_is_saved_as_before(drawings: list[Drawing], tmp_path: Path) -> None:
+    with figure_style():
+        first, second = save_figure(drawings[-1].draw(), tmp_path, "plain")
+    assert first.name == "plain.png" and ElementTree.parse(second).getroot().find(f"{SVG}title") is None
+
+
+def test_svg_for_a_page_keeps_to_itself(drawings: list[Drawing]) -> None:
+    """Ids are its own, every reference is to one of them, nothing is fetched, no style reaches the page around it."""
+    seen: set[str] = set()
+    for one in [d for d in drawings if d.kind in ("response", "map")][:3]:
+        text = svg_text(one)
+        root = ElementTree.fromstring(text)
+        own = {e.get("id") for e in root.iter() if e.get("id")}
+        assert all(name.startswith(one.stem + "-") for name in own) and not own & seen
+        seen |= own
+        targets = re.findall(r'href="#([^"]+)"', text) + re.findall(r"url\(#([^)]+)\)", text)
+        assert targets and set(targets) <= own
+        outside = [u for u in re.findall(r'(?:href|src)="([^"]*)"', text) if not u.startswith(("#", "data:image/png"))]
+        assert outside == [] and "<style" not in text and "<metadata" not in text and not text.startswith("<?xml")
+        addresses = set(re.findall(r"https?://[^\s\"'<]+", text))
+        assert addresses <= {"http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"}
+
+
+@pytest.fixture(scope="module")
+def nasty() -> list[Drawing]:
+    scene, result, _ = run_of(NASTY[:2], title=NASTY[5])
+    result = dataclasses.replace(result, seats=(NASTY[2], NASTY[3]), sources=(NASTY[4], NASTY[5]))
+    return run_drawings(result, scene, listening_of(result))
+
+
+def test_nasty_names_stay_text(nasty: list[Drawing], tmp_path: Path) -> None:
+    for one in nasty:
+        for words in (one.title, one.caption, one.alternative):
+            assert len(words) < 2500 and all(c.isprintable() for c in words)
+        assert re.fullmatch(r"[a-z0-9.-]{1,100}", one.stem)
+    kinds = {one.kind: one for one in nasty if one.kind in ("response", "map", "resonances")}  # one of each
+    written = save_drawings(list(kinds.values()), tmp_path)
+    assert {p.parent for p in written} == {tmp_path}
+    for path in written:
+        if path.suffix == ".svg":
+            root = ElementTree.parse(path).getroot()
+            tags = {element.tag.removeprefix(SVG) for element in root.iter()}
+            assert tags <= {"svg", "title", "desc", "defs", "g", "path", "use", "text", "tspan", "image", "clipPath",
+                            "rect", "pattern"}  # fmt: skip
+            assert not [key for element in root.iter() for key in element.attrib if key.lower().startswith("on")]
+        elif path.suffix == ".png":
+            with Image.open(path) as picture:
+                assert "\x00" not in "".join(picture.text.values())
+    response = ElementTree.parse(tmp_path / f"{kinds['response'].stem}.svg").getroot()
+    assert any("<script>alert('1')" in (e.text or "") for e in response.iter(f"{SVG}text"))  # as it was written
+
+
+@pytest.mark.parametrize("name", NASTY)
+def test_plain_text_is_one_short_printable_line(name: str) -> None:
+    line = plain_text(name, 40)
+    assert 0 < len(line) <= 40 and line.isprintable() and line.encode("utf-8")
+    assert plain_text(" \n\t") == "(no name)"
+    assert paragraph("a\nb\x00\ud800c") == "a\nbc" and len(paragraph("x" * 9999)) == 4000
