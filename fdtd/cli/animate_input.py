@@ -1,0 +1,162 @@
+"""What `fdtd animate` is given, and the film that it makes of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from fdtd.cli.options import OptionError
+from fdtd.errors import FdtdError
+from fdtd.listening.film_heard import heard, write_heard
+from fdtd.listening.film_make import Film, make_film, make_steady
+from fdtd.listening.film_signals import Signal, pulse_signal, read_sound, sound_signal, tone_signal
+from fdtd.listening.film_times import PULSE_SLOW, Timing, even_times, loop_times, stroboscope_times
+from fdtd.ports.units import active_absorbers
+from fdtd.results.result import RunResult
+from fdtd.scene.schema import Scene, Variant
+from fdtd.study.film import film_fields, stored_fields
+
+SECONDS, LOOP_SECONDS = 10.0, 4.0
+ON_SHARE = 0.5
+HDF5 = b"\x89HDF\r\n\x1a\n"
+"""How a result file begins."""
+LIMIT = 4
+"""Variants side by side, at most."""
+
+
+@dataclass(frozen=True)
+class Given:
+    """variants : of the scene, to be shown; cuts : (axis, m) of plan and section; result : None for a scene file."""
+
+    scene: Scene
+    variants: tuple[Variant, ...]
+    cuts: tuple[tuple[int, float], ...]
+    result: RunResult | None
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Options, checked; level : show levels."""
+
+    tone: float | None
+    sound: Path | None
+    steady: float | None
+    seconds: float | None
+    rate: float
+    slow: float | None
+    on: float | None
+    level: bool
+    grid: float | None
+
+
+def read_input(source: Path, variants: str | None, height: float | None, section: str | None, steady: bool) -> Given:
+    """Scene or result, the variants that are meant and the planes; raises FdtdError for what is not there."""
+    from fdtd.cli.animate import parse_section
+    from fdtd.results.store import read_result
+    from fdtd.scene.read import read_scene, read_scene_text
+    from fdtd.show.geometry import outlines, plan_view, section_view
+
+    with open(source, "rb") as stream:
+        stored = stream.read(len(HDF5)) == HDF5
+    result = read_result(source) if stored else None
+    if steady and result is None:
+        raise OptionError(
+            f"--steady: needs the result of a run, found the scene {source}. Run it with 'fdtd run {source} "
+            "--frequencies HZ' first, then give its result.h5."
+        )
+    scene = read_scene(source) if result is None else read_scene_text(result.scene_text, f"scene in {source.name}")
+    chosen = _chosen(scene, variants)
+    plan = plan_view(chosen[0], height)
+    cut = section_view(chosen[0]) if section is None else None
+    axis, position = (cut.normal, cut.position) if cut is not None else parse_section(section or "")
+    corners = np.vstack(outlines(scene.room, plan))
+    tallest = max(float(min(a + b * x + c * y for a, b, c in scene.room.ceiling)) for x, y in corners)
+    if not 0.0 <= plan.position <= tallest:
+        raise OptionError(f"--height: found {plan.position:g} m, expected 0 to {tallest:g} m.")
+    low, high = corners[:, axis].min(), corners[:, axis].max()
+    if not low <= position <= high:
+        raise OptionError(f"--section: found {'xy'[axis]} = {position:g} m, expected {low:g} to {high:g} m.")
+    return Given(scene, chosen, ((2, plan.position), (axis, position)), result)
+
+
+def unchecked_units(given: Given) -> list[str]:
+    """What to say about active units of a scene that no run has found stable."""
+    if given.result is not None or not any(active_absorbers(v) for v in given.variants):
+        return []
+    return ["whether the active units are stable in this room is not checked here; 'fdtd run' does that"]
+
+
+def _chosen(scene: Scene, names: str | None) -> tuple[Variant, ...]:
+    if names is None:
+        return scene.variants[:2]
+    # A name may hold a comma: the whole text counts first.
+    wanted = [names] if any(v.name == names for v in scene.variants) else [n.strip() for n in names.split(",")]
+    there = {v.name: v for v in scene.variants}
+    for name in wanted:
+        if name not in there:
+            listed = ", ".join(f"'{n}'" for n in there)
+            raise OptionError(f"--variants: there is no variant '{name}'; the scene has {listed}.")
+    if len(wanted) > LIMIT:
+        raise OptionError(f"--variants: found {len(wanted)}, expected at most {LIMIT} side by side.")
+    return tuple(there[name] for name in dict.fromkeys(wanted))
+
+
+def film_of(
+    given: Given, asked: Asked, folder: Path, progress: Callable[[float, str], None]
+) -> tuple[Film, list[Path], str]:
+    """The film, the WAV files that were written for it, and the beginning of its file name."""
+    seats = [[seat.name for seat in variant.seats] for variant in given.variants]
+    if asked.steady is not None:
+        assert given.result is not None
+        names = [v.name for v in given.result.variants]
+        numbers = [names.index(v.name) for v in given.variants]
+        fields, tone = stored_fields(given.result, numbers, given.cuts, asked.steady)
+        timing = loop_times(asked.seconds or LOOP_SECONDS, asked.rate, tone, asked.slow)
+        everyone = [list(given.result.seats)] * len(fields)
+        return make_steady(fields, everyone, tone, timing), [], f"film-steady-{tone:.1f}hz"
+    signal, timing, stem = _plan(given.scene, asked)
+    grid = asked.grid or (given.result.grid if given.result is not None else None)
+    found, frequency, spacing = film_fields(
+        given.scene, given.variants, given.cuts, signal, timing.length, grid=grid, progress=progress,
+    )  # fmt: skip
+    top = given.scene.run.max_frequency
+    film = make_film(found, seats, signal, frequency, spacing, timing, top, asked.level)
+    if signal.kind != "sound":
+        return film, [], stem
+    from fdtd.show.text import safe_file_name
+
+    paths = [
+        [
+            folder / f"{stem}-{k + 1}-{safe_file_name(seat, 24)}-{n + 1}-{safe_file_name(variant.name, 24)}.wav"
+            for k, seat in enumerate(seats[n])
+        ]
+        for n, variant in enumerate(given.variants)
+    ]
+    length = max(timing.length, signal.length)
+    return film, write_heard(heard(found, signal, frequency, spacing, length), paths), stem
+
+
+def _plan(scene: Scene, asked: Asked) -> tuple[Signal, Timing, str]:
+    """What is played and which moments are shown."""
+    top = scene.run.max_frequency
+    seconds = asked.seconds or SECONDS
+    if asked.tone is not None:
+        if asked.slow is None:
+            timing = stroboscope_times(seconds, asked.rate, asked.tone)
+        else:
+            timing = even_times(seconds, asked.rate, asked.slow)
+        on = asked.on or ON_SHARE * timing.length
+        return tone_signal(asked.tone, on), timing, f"film-tone-{asked.tone:g}hz"
+    if asked.sound is not None:
+        slow = asked.slow or 1.0
+        samples, rate = read_sound(asked.sound, seconds / slow)
+        signal = sound_signal(samples, rate, top, str(asked.sound.name))
+        if asked.seconds is None:
+            seconds = min(seconds, (signal.length + 1.0) * slow)
+        if signal.length < 0.05:
+            raise FdtdError(f"--sound: {asked.sound} lasts {1e3 * signal.length:.0f} ms, too short to show.")
+        return signal, even_times(seconds, asked.rate, slow), "film-sound"
+    return pulse_signal(top), even_times(seconds, asked.rate, asked.slow or PULSE_SLOW), "film-pulse"

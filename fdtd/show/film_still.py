@@ -1,0 +1,151 @@
+"""What stands still in a film: heading, rooms with what is in them, colour scale, traces, footer."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from matplotlib.colors import Normalize
+from matplotlib.figure import Figure
+from matplotlib.patches import PathPatch
+from matplotlib.path import Path
+from matplotlib.ticker import MaxNLocator
+
+from fdtd import __version__
+from fdtd.listening.film_make import Film
+from fdtd.scene.schema import Scene, Variant
+from fdtd.show.film_layout import EDGE, MOST_SEATS, Box, Layout
+from fdtd.show.geometry import View
+from fdtd.show.labels import Label, no_boxes, place_labels
+from fdtd.show.style import line_style, look, safe_text, variant_names
+from fdtd.show.things import all_lines, draw_room, room_path
+
+NAMED = ("source", "seat", "absorber")
+"""Kinds of things whose names stand in the plan."""
+SMALL = 6.5
+"""Points."""
+
+
+def draw_still(
+    figure: Figure, film: Film, scene: Scene, variants: tuple[Variant, ...], views: tuple[View, ...], layout: Layout
+) -> tuple[list[Any], list[Any]]:
+    """Draw on `figure` (without a background) and return the axes of the traces and their lines."""
+    figure.patch.set_alpha(0.0)
+    names = variant_names(film.names, 26)
+    _words(figure, film, scene, layout)
+    for k, variant in enumerate(variants):
+        for view, box, limits in zip(views, layout.panels[k], layout.limits, strict=True):
+            axes = _axes(figure, box, layout)
+            _room(axes, scene, variant, view, limits, name=names[k], first=k == 0, top=view is views[0])
+    _bar(figure, film, layout)
+    return _traces(figure, film, names, layout)
+
+
+def _axes(figure: Figure, box: Box, layout: Layout) -> Any:
+    wide, tall = layout.inches
+    left, bottom, width, height = box
+    axes = figure.add_axes((left / wide, bottom / tall, width / wide, height / tall))
+    axes.patch.set_alpha(0.0)
+    return axes
+
+
+def _words(figure: Figure, film: Film, scene: Scene, layout: Layout) -> None:
+    """Heading and footer; the clock is added to every picture."""
+    wide, tall = layout.inches
+    left, across, down = EDGE / wide, 1.0 - EDGE / wide, lambda inches: 1.0 - inches / tall
+    figure.text(left, down(0.07), safe_text(scene.title or "room", 44), weight="bold", size=8.0, va="top")
+    figure.text(left, down(0.235), film.words, size=7.0, va="top", color=look().muted)
+    pixels = f"{layout.pixels[0]} × {layout.pixels[1]} pixels, {film.timing.rate:g} pictures a second"
+    figure.text(across, down(0.25), pixels, size=5.5, va="top", ha="right", color=look().muted)
+    figure.text(left, 0.075 / tall, film.timing.words, size=6.0, color=look().muted)
+    figure.text(across, 0.075 / tall, f"fdtd {__version__}", size=6.0, color=look().muted, ha="right")
+
+
+def _room(
+    axes: Any, scene: Scene, variant: Variant, view: View, limits: tuple[float, ...], name: str, first: bool, top: bool
+) -> None:
+    left, right, bottom, upper = limits
+    axes.set_xlim(left, right)
+    axes.set_ylim(bottom, upper)
+    frame = Path([(left, bottom), (right, bottom), (right, upper), (left, upper), (left, bottom)], closed=True)
+    outside = Path.make_compound_path(frame, _turned(room_path(scene, view)))
+    axes.add_patch(PathPatch(outside, facecolor=look().paper, edgecolor="none", linewidth=0.0, zorder=2))
+    marks = draw_room(axes, scene, variant, view)
+    for side in axes.spines.values():
+        side.set_visible(False)
+    axes.tick_params(length=2.0, pad=1.5, labelsize=6.0, color=look().faint, labelcolor=look().muted)
+    for axis in (axes.xaxis, axes.yaxis):
+        axis.set_major_locator(MaxNLocator(nbins=5, integer=True, min_n_ticks=2))
+    # The name of an axis is its last mark: there is no room for more.
+    axes.set_xlabel(f"{'xyz'[view.axes[0]]} in m", size=6.0, labelpad=0.5, color=look().muted)
+    if first:
+        axes.set_ylabel(f"{'xyz'[view.axes[1]]} in m", size=6.0, labelpad=1.0, color=look().muted)
+    else:
+        axes.set_yticks([])
+    if top:
+        axes.set_title(name, size=7.5, weight="bold", pad=2.0, loc="left")
+    plan, section = f"plan, {view.position:.2f} m up", f"section, {'xyz'[view.normal]} = {view.position:.2f} m"
+    here = plan if view.normal == 2 else section
+    axes.set_title(here, size=6.0, pad=2.0, loc="right", color=look().muted)
+    axes.figure.draw_without_rendering()
+    named = [m for m in marks if m.kind in NAMED] if view.normal == 2 else []
+    labels = [Label(safe_text(mark.name, 16), mark.at, look().ink) for mark in named]
+    if labels:
+        place_labels(axes, labels, no_boxes(), all_lines(axes, scene, view, marks), size=6.0)
+
+
+def _turned(path: Path) -> Path:
+    """The same outline as a hole: walked the other way round than the frame, whichever way it was walked."""
+    holes = []
+    for piece in map(np.asarray, path.to_polygons(closed_only=True)):
+        x, y = piece[:, 0], piece[:, 1]
+        area = float(np.sum(x[:-1] * y[1:] - x[1:] * y[:-1]))
+        holes.append(Path(piece[::-1] if area > 0.0 else piece, closed=True))
+    return Path.make_compound_path(*holes)
+
+
+def _bar(figure: Figure, film: Film, layout: Layout) -> None:
+    axes = _axes(figure, layout.bar, layout)
+    shades = np.linspace(film.low, film.high, 256)[None, :]
+    colours = look().signed_colours if film.signed else look().level_colours
+    axes.imshow(
+        shades, aspect="auto", cmap=colours, norm=Normalize(film.low, film.high),
+        extent=(film.low, film.high, 0.0, 1.0),
+    )  # fmt: skip
+    axes.set_yticks([])
+    axes.tick_params(length=1.5, pad=1.5, labelsize=6.0)
+    axes.xaxis.set_major_locator(MaxNLocator(nbins=6, steps=[1, 2, 2.5, 5, 10]))
+    for side in axes.spines.values():
+        side.set_visible(False)
+    axes.set_xlabel(f"{film.unit}; {film.meaning}", size=6.0, labelpad=1.0, color=look().muted)
+
+
+def _traces(figure: Figure, film: Film, names: list[str], layout: Layout) -> tuple[list[Any], list[Any]]:
+    drawn, lines = [], []
+    unit = 1e3 if film.timing.length < 1.0 else 1.0
+    for k, box in enumerate(layout.traces):
+        axes = _axes(figure, box, layout)
+        for n, name in enumerate(names):
+            lines += axes.plot(film.trace_time, film.traces[n, k], label=name, linewidth=1.1, **line_style(n))
+        axes.set_xlim(0.0, film.trace_time[-1])
+        axes.set_ylim(film.trace_low, film.trace_high)
+        axes.grid(True)
+        axes.tick_params(length=2.0, pad=1.5, labelsize=6.0)
+        axes.yaxis.set_major_locator(MaxNLocator(nbins=4, steps=[1, 2, 5, 10]))
+        axes.xaxis.set_major_locator(MaxNLocator(nbins=6, steps=[1, 2, 5, 10]))
+        if unit != 1.0:
+            axes.xaxis.set_major_formatter(lambda value, _: f"{1e3 * value:g}")
+        axes.set_title(safe_text(film.seats[k], 26), size=6.5, pad=2.0, loc="left")
+        if k >= len(layout.traces) - 2:
+            axes.set_xlabel("time in ms" if unit != 1.0 else "time in s", size=6.0, labelpad=0.5)
+        if k % 2:
+            axes.set_yticklabels([])
+        else:
+            axes.set_ylabel(film.trace_unit, size=6.0, labelpad=1.0)
+        drawn.append(axes)
+    if drawn:
+        drawn[0].legend(loc="lower right", bbox_to_anchor=(1.0, 0.98), ncols=3, borderpad=0.0, fontsize=6.0)
+        if len(film.seats) > MOST_SEATS:
+            note = f"{len(film.seats) - MOST_SEATS} more seats are not shown"
+            drawn[1].set_title(note, size=6.0, pad=2.0, loc="right", color=look().muted)
+    return drawn, lines
