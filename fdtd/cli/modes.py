@@ -4,12 +4,23 @@ from __future__ import annotations
 
 import csv
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from fdtd.cli.check import fullest_variant
-from fdtd.cli.options import Grid, OptionError, OutFolder, SceneFile, checked_grid, results_folder
+from fdtd.cli.options import (
+    Grid,
+    OptionError,
+    OutFolder,
+    SceneFile,
+    Theme,
+    Width,
+    checked_grid,
+    checked_theme,
+    checked_width,
+    results_folder,
+)
 from fdtd.cli.tables import format_table, print_files, print_warnings
 
 if TYPE_CHECKING:
@@ -27,10 +38,19 @@ Damped = Annotated[
     typer.Option("--damped", help="With all that absorbs: frequency and decay, beside those of a run if there is one."),
 ]
 Top = Annotated[float, typer.Option("--top", metavar="HZ", help="Highest frequency of damped modes.")]
+Portraits = Annotated[
+    int,
+    typer.Option(
+        "--portraits",
+        metavar="N",
+        help="Draw a portrait of each of the N lowest modes, with what couples to it, and tell it in words.",
+    ),
+]
 DRAWN = 6
 NOT_A_MODE = 0.5
 """Hz; below it lies only the uniform pressure of a closed room, which is not a resonance."""
 MOST = 500
+MOST_PORTRAITS = 100
 
 
 def modes(
@@ -41,11 +61,24 @@ def modes(
     out: OutFolder = None,
     damped: Damped = False,
     top: Top = 120.0,
+    portraits: Portraits = 0,
+    theme: Theme = "light",
+    width: Width = None,
 ) -> None:
-    """List the modes of the room, with rigid walls or with all that absorbs, and draw the lowest ones on the plan."""
+    """List the modes of the room, with rigid walls or with all that absorbs, and draw the lowest ones on the plan.
+
+    A portrait shows one mode in the plan at the height of the seats and in a section through the first seat, with its
+    nodal lines, where it is silent. Bars beside it tell how strongly each source drives it, each seat hears it, and how
+    much of it reaches the face of each absorber and of a unit at each candidate place of [spots]: the pressure there in
+    percent of the largest in the room. Source times seat is how strongly that loudspeaker makes it heard there; with
+    --damped, also the level of a steady tone at its frequency by this mode alone. Damped modes are shown at the moment
+    at which they are largest. Modes so near in frequency that any mix of them is a mode are marked * and told together.
+    """
     if not 1 <= count <= MOST:
         raise OptionError(f"--count: found {count}, expected 1 to {MOST} modes.")
-    grid = checked_grid(grid)
+    if not 0 <= portraits <= MOST_PORTRAITS:
+        raise OptionError(f"--portraits: found {portraits}, expected 0 to {MOST_PORTRAITS} modes.")
+    grid, theme, width = checked_grid(grid), checked_theme(theme), checked_width(width)
     from fdtd import workflow
     from fdtd.scene.read import read_scene
 
@@ -54,19 +87,31 @@ def modes(
     folder = results_folder(scene_file, out)
     print_warnings(scene.warnings)
     if damped:
-        _damped(scene, index, grid, _checked_top(top, scene), folder)
+        _damped(scene, index, grid, _checked_top(top, scene), folder, portraits, theme, width)
         return
     found = workflow.modes(scene, count=count, grid=grid, variant=index)
     frequencies = [float(f) for f in found.frequency if f >= NOT_A_MODE]
     typer.echo(f"{scene.title or scene_file.name}: modes with rigid walls, variant '{scene.variants[index].name}'\n")
     typer.echo(format_table(("Mode", "Frequency, Hz"), _rows(frequencies), left=0) + "\n")
 
-    from fdtd.show.files import save_figure
-    from fdtd.show.modes import draw_modes
+    from fdtd.show.files import save_drawings
+    from fdtd.show.scene_drawings import modes_drawing
 
+    spacing = grid or scene.run.grid
     table = write_modes_csv(folder / "modes.csv", frequencies)
-    figure = draw_modes(scene, found.cells, found.frequency, found.shape, count=DRAWN, variant_index=index)
-    print_files([table, *save_figure(figure, folder, "modes")])
+    drawing = modes_drawing(
+        scene, found.cells, found.frequency, found.shape, count=DRAWN, variant_index=index, grid=spacing,
+        stem="modes", width=width,
+    )  # fmt: skip
+    print_files([table, *save_drawings([drawing], folder, theme)])
+    if portraits:
+        from fdtd.cli.portrait_tables import tell_portraits
+        from fdtd.study.mode_coupling import rigid_portraits
+
+        told = rigid_portraits(scene, found, index, spacing)
+        typer.echo("")
+        stem = _stem(scene, index, "portraits")
+        tell_portraits(told, scene, found.cells, spacing, index, portraits, folder, stem, theme, width)
 
 
 def _variant_index(scene: Scene, name: str | None) -> int:
@@ -100,9 +145,24 @@ def _checked_top(top: float, scene: Scene) -> float:
     return top
 
 
-def _damped(scene: Scene, index: int, grid: float | None, top: float, folder: Path) -> None:
+def _stem(scene: Scene, index: int, kind: str) -> str:
+    """Beginning of file names, with the variant if there are several."""
+    from fdtd.show.files import safe_file_name
+
+    if len(scene.variants) == 1:
+        return kind
+    return "-".join(part for part in (kind, str(index + 1), safe_file_name(scene.variants[index].name)) if part)
+
+
+def _damped(
+    scene: Scene, index: int, grid: float | None, top: float, folder: Path, portraits: int, theme: str,
+    width: str | None,
+) -> None:  # fmt: skip
     """The damped modes on screen, in a file and drawn; with those that a run in `folder` heard at the seats."""
+    import numpy as np
+
     from fdtd import workflow
+    from fdtd.analysis.mode_shapes import at_its_largest
     from fdtd.cli.damped_tables import COLUMNS, HEADER, compared, csv_rows, notes, screen_rows
 
     name = scene.variants[index].name
@@ -116,29 +176,25 @@ def _damped(scene: Scene, index: int, grid: float | None, top: float, folder: Pa
         typer.echo(line)
 
     from fdtd.results.surface_csv import write_rows
-    from fdtd.show.files import safe_file_name, save_figure
-    from fdtd.show.modes import draw_modes
+    from fdtd.show.files import save_drawings
+    from fdtd.show.scene_drawings import modes_drawing
 
-    stem = "damped-modes"
-    if len(scene.variants) > 1:
-        stem = "-".join(part for part in (stem, str(index + 1), safe_file_name(name)) if part)
+    stem = _stem(scene, index, "damped-modes")
     table = write_rows(folder / f"{stem}.csv", COLUMNS, csv_rows(both))
-    turned = [_real_shape(shape) for shape in found.shape]
-    figure = draw_modes(scene, cells, found.frequency, _stack(turned), count=DRAWN, variant_index=index)
-    print_files([table, *save_figure(figure, folder, stem)])
+    turned = [at_its_largest(shape, cells.volume)[0] for shape in found.shape]
+    drawing = modes_drawing(
+        scene, cells, found.frequency, np.array(turned), count=DRAWN, variant_index=index, grid=spacing, stem=stem,
+        rigid=False, width=width,
+    )  # fmt: skip
+    print_files([table, *save_drawings([drawing], folder, theme)])
+    if portraits:
+        from fdtd.cli.portrait_tables import tell_portraits
+        from fdtd.study.mode_coupling import damped_portraits
 
-
-def _stack(shapes: Sequence[Any]) -> Any:
-    import numpy as np
-
-    return np.array(shapes)
-
-
-def _real_shape(shape: Any) -> Any:
-    """A complex shape turned so that most of it is real, as far as one drawing can show it."""
-    import numpy as np
-
-    return np.real(shape * np.exp(-0.5j * np.angle(np.sum(shape**2))))
+        told = damped_portraits(scene, found, index, spacing)
+        typer.echo("")
+        stem = _stem(scene, index, "damped-portraits")
+        tell_portraits(told, scene, cells, spacing, index, portraits, folder, stem, theme, width)
 
 
 def _heard(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import math
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -140,3 +141,28 @@ def test_damped_modes_stand_beside_those_of_a_run(
     assert fdtd("modes", room, "--damped", "--grid", "0.25", "--top", "130") == 0
     assert "or the scene has changed since" in capsys.readouterr().out
     assert fdtd("modes", room, "--damped", "--top", "700") == 2
+
+
+def test_portraits_of_modes_tell_what_couples(
+    room: str, fdtd: Callable[..., int], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert fdtd("modes", room, "--count", "3", "--grid", "0.25", "--portraits", "1", "--theme", "dark") == 0
+    told = capsys.readouterr().out
+    assert "subwoofer  stool  corner unit" in told and '"stool" hears it' in told
+    folder = Path("room-results/portraits-2-fitted")
+    with (folder / "coupling.csv").open(newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    # The lowest mode lies along the length: cos(pi x/2) at x = 1.8 m, 0.4 m, and the mean over 0 to 0.4 m of the unit.
+    wanted = [abs(math.cos(0.9 * math.pi)), math.cos(0.2 * math.pi), math.sin(0.2 * math.pi) / (0.2 * math.pi)]
+    assert [float(row["share_percent"]) / 100.0 for row in rows[:3]] == pytest.approx(wanted, abs=0.01)
+    with (folder / "source-seat.csv").open(newline="", encoding="utf-8") as file:
+        pairs = list(csv.DictReader(file))
+    assert float(pairs[0]["product_percent"]) / 100.0 == pytest.approx(wanted[0] * wanted[1], abs=0.01)
+    assert pairs[0]["tone_db"] == "" and pairs[0]["decay_time_s"] == ""
+    assert (folder / "portrait-overview.png").is_file() and "stool" in (folder / "captions.txt").read_text("utf-8")
+    options = ("--damped", "--grid", "0.25", "--top", "110", "--portraits", "1", "--width", "column")
+    assert fdtd("modes", room, *options) == 0
+    with Path("room-results/damped-portraits-2-fitted/source-seat.csv").open(newline="", encoding="utf-8") as file:
+        assert -20.0 < float(next(csv.DictReader(file))["tone_db"]) < 20.0
+    assert fdtd("modes", room, "--portraits", "101") == 2
+    assert "expected 0 to 100 modes" in capsys.readouterr().err

@@ -1,0 +1,88 @@
+"""Many modes on one sheet, each small, in plan and section."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from matplotlib.figure import Figure
+
+from fdtd.analysis.mode_shapes import Portrait, Portraits
+from fdtd.results.result import CellGrid
+from fdtd.scene.schema import Scene, Variant
+from fdtd.show.portrait_views import SCALE, draw_view, ratio, views, where
+from fdtd.show.style import BESIDE, FULL_WIDTH, SMALL, TINY, figure_style, frequency_text, look, new_figure, safe_text
+from fdtd.show.things import Mark, legend_entries, tag_things
+
+SHEET = 16
+"""Most portraits on one overview."""
+
+
+def draw_portrait_sheet(
+    scene: Scene, cells: CellGrid, portraits: Portraits, variant_index: int = 0, height: float | None = None,
+    width: float = FULL_WIDTH, first: int = 0,
+) -> Figure:  # fmt: skip
+    """Up to 16 small portraits from index `first` on, plan above section, with the shares of sources and seats."""
+    with figure_style():
+        variant, chosen = scene.variants[variant_index], portraits.modes[first : first + SHEET]
+        plan, section = views(scene, variant, height)
+        columns = min(4 if width >= BESIDE else 2, max(len(chosen), 1))
+        rows = -(-max(len(chosen), 1) // columns)
+        small = width / columns - 0.12
+        tall = [ratio(scene, view, True) * small for view in (plan, section)]
+        figure = new_figure(width, rows * (sum(tall) + 0.4) + 0.85)
+        grid = figure.subplots(2 * rows, columns, squeeze=False, height_ratios=tall * rows)
+        tags = tag_things([variant])
+        image, marks = None, []
+        figure.set_layout_engine("constrained", h_pad=0.025, hspace=0.0)
+        for k in range(rows * columns):
+            top, low = grid[2 * (k // columns), k % columns], grid[2 * (k // columns) + 1, k % columns]
+            if k >= len(chosen):
+                top.set_visible(False)
+                low.set_visible(False)
+                continue
+            one = chosen[k]
+            for axes, view in ((top, plan), (low, section)):
+                image = draw_view(axes, scene, variant, cells, one, view, small=True) or image
+            top.set_anchor("S")
+            low.set_anchor("N")
+            marks = _small_tags(top, variant, tags)
+            top.set_title(_short_title(one), pad=2.0, loc="left", fontsize=SMALL)
+            low.set_xlabel(_shares(one, portraits, tags), fontsize=TINY, labelpad=2, color=look().muted)
+        if image is not None:
+            bar = figure.colorbar(image, ax=list(grid.flat), location="bottom", shrink=0.5, aspect=45, pad=0.01)
+            bar.set_label(SCALE, labelpad=1)
+            bar.outline.set_linewidth(0.4)
+        entries = legend_entries(marks, tags)
+        if entries[1]:
+            figure.legend(*entries, loc="outside lower center", ncols=4 if width >= BESIDE else 2)
+        every = len(portraits.modes)
+        more = f" {first + 1}–{first + len(chosen)} of {every}" if len(chosen) < every else ""
+        figure.suptitle(f"Modes{more}: plan at {plan.position:.2f} m, section at {where(section)}")
+        return figure
+
+
+def _small_tags(axes: Any, variant: Variant, tags: dict[tuple[str, str], str]) -> list[Mark]:
+    marks = []
+    for kind, things in (("source", variant.sources), ("seat", variant.seats)):
+        for thing in things:
+            at = (thing.at[0], thing.at[1])
+            tag = tags.get((kind, thing.name), "")
+            axes.annotate(tag, at, xytext=(2.5, 2.0), textcoords="offset points", fontsize=5.0)
+            marks.append(Mark(thing.name, kind, at))
+    return marks
+
+
+def _short_title(one: Portrait) -> str:
+    seconds = f", {one.decay_time:.2f} s" if 0.0 < one.decay_time < 1000.0 else ""
+    twin = ", mixes with " + ", ".join(str(n) for n in one.family if n != one.number) if len(one.family) > 1 else ""
+    return f"{one.number}: {frequency_text(one.frequency)}{seconds}{twin}"
+
+
+def _shares(one: Portrait, portraits: Portraits, tags: dict[tuple[str, str], str]) -> str:
+    """'S1 90 %, L1 20 %' for the first few sources and seats."""
+    told = []
+    share = one.share if len(one.family) == 1 else one.together
+    for k in [*portraits.rows("source")[:2], *portraits.rows("seat")[:3]]:
+        place = portraits.places[k]
+        told.append(f"{tags.get((place.kind, place.name)) or safe_text(place.name, 8)} {100.0 * share[k]:.0f}")
+    return " · ".join(told) + " %" if told else ""
