@@ -71,21 +71,21 @@ def place(
         lambda tell: study_place.place(scene, grid=grid, precision=precision, most=count, store=store, progress=tell)
     )
     store.tidy()
-    # Already now: a long study must not be lost to what follows.
-    files = _write(study, None, precision, folder)
+    # Already now, and again with all that follows: a long study must not be lost to it.
+    _write(study, precision, folder)
     robust = None if no_robust else _robust(study, draws, precision)
-    if robust is not None:
-        files = _write(study, robust, precision, folder)
     confirmed = None if no_confirm else _confirm(study, precision)
     meter = _loudest(study)
+    files = _write(study, precision, folder, robust, confirmed, meter)
     _tell(study, robust, confirmed, meter, folder)
     if not no_figures:
-        from fdtd.cli.place_figures import save_loudest_figure, save_placement_figures, save_winner_figures
+        from fdtd.cli.place_figures import save_loudest_figure, save_placement_figures
 
-        files += save_placement_figures(study, robust, folder) + save_loudest_figure(study, meter, folder)
-        if confirmed is not None:
-            files += _with_bar(lambda tell: save_winner_figures(study, robust, confirmed, precision, folder, tell))
+        files += save_placement_figures(files[0], scene, folder) + save_loudest_figure(study, meter, folder)
+    if confirmed is not None:
+        files += _winner(study, robust, confirmed, meter, precision, folder, not no_figures)
     print_files(files)
+    typer.echo(f"\nAll of it on one page, for reading and printing: fdtd report {files[0]}")
 
 
 def _check_numbers(count: int | None, draws: int) -> None:
@@ -123,15 +123,33 @@ def _loudest(study: PlacementStudy) -> LoudestMap:
     return _with_bar(lambda tell: loudest.loudest(study.scene, study.variant, grid=study.spacing, progress=tell))
 
 
-def _write(study: PlacementStudy, robust: Robustness | None, precision: str, folder: Path) -> list[Path]:
+def _winner(
+    study: PlacementStudy, robust: Robustness | None, confirmed: Confirmation, meter: LoudestMap, precision: str,
+    folder: Path, figures: bool,
+) -> list[Path]:  # fmt: skip
+    """The run of what is advised, as `fdtd run` makes one; no files if no unit can stand anywhere."""
+    from fdtd.cli.place_figures import run_winner, save_winner
+
+    tones = (float(meter.frequency[0]),)
+    made = _with_bar(lambda tell: run_winner(study, robust, confirmed, tones, precision, tell))
+    return [] if made is None else save_winner(*made, folder, figures)
+
+
+def _write(
+    study: PlacementStudy, precision: str, folder: Path, robust: Robustness | None = None,
+    confirmed: Confirmation | None = None, meter: LoudestMap | None = None,
+) -> list[Path]:  # fmt: skip
     """The result file and the tables; returns their paths."""
     from fdtd.results.placement_store import write_placement
     from fdtd.results.surface_csv import write_rows
+    from fdtd.study.place_answer import place_words
     from fdtd.study.place_arrays import placement_arrays, placement_attributes
     from fdtd.study.place_rows import placement_sheets
 
     attributes = placement_attributes(study, precision)
-    file = write_placement(folder / "placement.h5", attributes, placement_arrays(study, robust, precision))
+    words = place_words(study, robust, confirmed, meter, str(folder / WORK))
+    arrays = placement_arrays(study, robust, precision, confirmed, meter, words)
+    file = write_placement(folder / "placement.h5", attributes, arrays)
     sheets = placement_sheets(study, robust)
     return [file, *(write_rows(folder / sheet.name, sheet.columns, sheet.rows) for sheet in sheets)]
 
@@ -139,8 +157,8 @@ def _write(study: PlacementStudy, robust: Robustness | None, precision: str, fol
 def _tell(
     study: PlacementStudy, robust: Robustness | None, confirmed: Confirmation | None, meter: LoudestMap, folder: Path
 ) -> None:
-    from fdtd.cli import place_advice as words
     from fdtd.cli.place_tables import format_placement
+    from fdtd.study import advice as words
 
     devices = " or ".join(f"'{d.name}'" for d in study.spots.devices)
     typer.echo(f"{study.scene.title or 'Room'}: where to put {devices}\n")

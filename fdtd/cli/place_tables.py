@@ -145,6 +145,8 @@ def pareto_table(study: PlacementStudy) -> str:
 
 def _figure_cells(study: PlacementStudy, figures: list[float]) -> list[str]:
     """Decay, even, close, level from ringing (octaves), unevenness, spread, loss (dB)."""
+    from fdtd.study.headline import shorter
+
     bare = study.found.bare
     ringing, uneven, spread, loss = figures
     return [
@@ -153,13 +155,6 @@ def _figure_cells(study: PlacementStudy, figures: list[float]) -> list[str]:
         _signed(bare.spread - spread),
         _signed(-loss),
     ]
-
-
-def shorter(study: PlacementStudy, ringing: float) -> float:
-    """Mean share by which what rings dies away sooner; ringing : octaves, with units"""
-    bare = study.found.bare
-    share = float(bare.ringing_share_at @ study.given.weights / study.given.weights.sum())
-    return float(1.0 - 2.0 ** ((ringing - bare.ringing) / max(share, 1e-12)))
 
 
 def _choice(study: PlacementStudy, kinds: tuple[int, ...], gains: tuple[int, ...]) -> str:

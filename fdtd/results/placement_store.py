@@ -17,8 +17,8 @@ from fdtd.results.files import replaced_file
 from fdtd.results.layout import PROGRAM
 from fdtd.results.store import write_labelled
 
-FORMAT = 1
-"""Of placement.h5; raise it if old readers would misread."""
+FORMAT = 2
+"""Of placement.h5; raise it if old readers would misread. Older: 1 without what figures and report are made from."""
 KEPT = 3
 """Rooms whose batches are kept in a work folder, the ones used last."""
 

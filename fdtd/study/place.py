@@ -7,7 +7,7 @@ What a study is sure of (robust.py) and the march that confirms its winner come 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -62,15 +62,24 @@ class PlacementStudy:
 
     def words(self, design: Design) -> str:
         """A design in one line."""
-        if not design.ports:
-            return "no unit"
-        several = len(self.spots.devices) > 1
-        told = []
-        for place, device, gain in self.units(design):
-            turned = device.control is not None and len(self.spots.gains) > 1
-            extra = ([device.name] if several else []) + ([f"gain {gain:g}"] if turned else [])
-            told.append(f"{place.name} ({place.words})" + (f", {', '.join(extra)}" if extra else ""))
-        return "; ".join(told)
+        return words_of(self.spots, self.units(design))
+
+
+Units = Sequence[tuple[Candidate, Device, float]]
+"""Place, device and gain of each unit of a design."""
+
+
+def words_of(spots: Spots, units: Units) -> str:
+    """The units of a design in one line."""
+    if not units:
+        return "no unit"
+    several = len(spots.devices) > 1
+    told = []
+    for place, device, gain in units:
+        turned = device.control is not None and len(spots.gains) > 1
+        extra = ([device.name] if several else []) + ([f"gain {gain:g}"] if turned else [])
+        told.append(f"{place.name} ({place.words})" + (f", {', '.join(extra)}" if extra else ""))
+    return "; ".join(told)
 
 
 def place(
@@ -192,10 +201,14 @@ def diaphragms(
 
 def with_units(study: PlacementStudy, design: Design, name: str) -> Variant:
     """The room of the study with the units of `design` built in, cabinets and all."""
-    start = study.variant
+    return built_in(study.variant, study.units(design), name, study.words(design))
+
+
+def built_in(start: Variant, units: Units, name: str, changes: str = "") -> Variant:
+    """`start` with units built in, cabinets and all; changes : what sets it apart, in words."""
     absorbers, blocks = list(start.absorbers), list(start.blocks)
     devices = {d.name: d for d in start.devices}
-    for place, device, gain in study.units(design):
+    for place, device, gain in units:
         devices[device.name] = device
         standing = place.standing(device.name, gain)
         if standing is None:
@@ -205,5 +218,5 @@ def with_units(study: PlacementStudy, design: Design, name: str) -> Variant:
             blocks.append(standing[1])
     return replace(
         start, name=name, absorbers=tuple(absorbers), blocks=tuple(blocks), devices=tuple(devices.values()),
-        changes=study.words(design),
+        changes=changes,
     )  # fmt: skip

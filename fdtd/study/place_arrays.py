@@ -13,7 +13,11 @@ from fdtd.placement.objectives import Objectives
 from fdtd.placement.search import Scored
 from fdtd.placement.study import Design
 from fdtd.results.derived import LabelledArray
+from fdtd.study.confirm import Confirmation
+from fdtd.study.loudest import LoudestMap
 from fdtd.study.place import PlacementStudy, played
+from fdtd.study.place_answer import Words
+from fdtd.study.place_told import told_arrays
 from fdtd.study.robust import Robustness
 
 PRESSURE = "Pa/(m3/s)"
@@ -51,9 +55,13 @@ def placement_attributes(study: PlacementStudy, precision: str) -> dict[str, str
 
 
 def placement_arrays(
-    study: PlacementStudy, robust: Robustness | None, precision: str
-) -> dict[str, list[LabelledArray]]:
-    """Group name, "" for the root -> arrays. Matrices of a march in single precision are complex64."""
+    study: PlacementStudy, robust: Robustness | None, precision: str, confirmed: Confirmation | None = None,
+    meter: LoudestMap | None = None, words: Words = (),
+) -> dict[str, list[LabelledArray]]:  # fmt: skip
+    """Group name, "" for the root -> arrays. Matrices of a march in single precision are complex64.
+
+    confirmed, meter, words : what was tried, what a level meter would show, what is said of it, as far as known
+    """
     groups = {
         "": [*_axes(study), *_matrices(study, np.dtype(np.complex64 if precision == "single" else np.complex128))],
         "places": _places(study),
@@ -65,7 +73,7 @@ def placement_arrays(
     if robust is not None:
         groups["sure/singles"] = _sure_singles(study, robust)
         groups["sure/counts"] = _sure_counts(robust)
-    return groups
+    return groups | told_arrays(study, robust, confirmed, meter, words)
 
 
 def _axes(study: PlacementStudy) -> list[LabelledArray]:

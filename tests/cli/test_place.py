@@ -15,9 +15,11 @@ import pytest
 from placement_scene import SCENE
 
 import fdtd.ports.candidates as measuring
-from fdtd.cli import place_advice as advice
 from fdtd.cli.place_tables import format_placement
+from fdtd.results.placement_reader import read_placement
+from fdtd.results.store import read_result
 from fdtd.scene.read import read_scene
+from fdtd.study import advice
 from fdtd.study.place import PlacementStudy, place
 
 QUICK = ("--no-robust", "--no-confirm", "--no-figures")
@@ -74,6 +76,13 @@ def test_advice_tables_and_files(fdtd: Command, room: Path, capsys: pytest.Captu
         assert file["counts/count"][:].tolist() == [0, 1, 2]
         assert file["counts/unit_place"][0].tolist() == [0, 0]
         assert file["sure/counts/heard"].shape == (2,)
+    record = read_placement(folder / "placement.h5")
+    assert [r.benefit for r in record.ranked[:1]] == pytest.approx(benefit[:1], abs=1e-5)
+    assert [place.number for place in record.places] == list(range(1, places + 1))
+    assert record.told("headline")[0].splitlines()[0] in " ".join(out.split())
+    assert [c.count for c in record.counts] == [1, 2] and record.sureness is not None and record.sureness.draws == 2
+    assert record.answer is not None and len(record.answer.units) == max(record.answer.worthwhile, 1)
+    assert np.isfinite(record.tone) and record.levels.shape == (len(record.level_names), len(record.frequency), 2)
 
 
 @pytest.mark.slow
@@ -84,7 +93,16 @@ def test_the_whole_command(fdtd: Command, room: Path, capsys: pytest.CaptureFixt
     for name in ("spots.png", "placement-ranking.png", "placement-plan.png", "placement-count.svg",
                  "placement-response.png", "loudest.png"):  # fmt: skip
         assert (folder / name).stat().st_size > 1000
-    assert list((folder / "winner").glob("tail-*.png"))
+    assert (folder / "captions.txt").read_text("utf-8").count("Caption:") == 5
+    record = read_placement(folder / "placement.h5")
+    assert {trial.kind for trial in record.trials} == {"face", "built"}
+    winner = read_result(folder / "winner" / "result.h5")
+    assert winner.variants[1].changes.count("spot ") == len(record.answer.units)  # type: ignore[union-attr]
+    assert winner.map_frequency == pytest.approx([record.tone])
+    assert fdtd("report", str(folder / "placement.h5")) == 0
+    page = (folder / "report.html").read_text("utf-8")
+    assert "Predictions against simulations" in page and "Decay and tail" in page
+    assert f'data-of="predicted">{record.trials[0].predicted:.2f}' in page
 
 
 def test_the_file_holds_enough_to_work_out_a_design(fdtd: Command, room: Path) -> None:

@@ -11,6 +11,7 @@ import pytest
 
 from fdtd.errors import ResultFileError
 from fdtd.results.derived import LabelledArray
+from fdtd.results.placement_reader import is_placement, read_placement
 from fdtd.results.placement_store import BatchFolder, write_placement
 
 KEY, OTHER = "a" * 64, "b" * 64
@@ -106,3 +107,26 @@ def test_arrays_have_axes_units_and_meaning(tmp_path: Path) -> None:
     with xarray.open_datatree(path, engine="h5netcdf") as tree:
         assert tree["sure/singles"]["level"].dims == ("place", "seat")
         assert float(tree["matrix"].sel(frequency=20.0).real.sum()) == 1.0
+
+
+@pytest.mark.parametrize("harm", ["missing", "folder", "noise", "run", "old", "new", "cut"])
+def test_a_file_that_is_not_a_study_is_refused_in_words(tmp_path: Path, harm: str) -> None:
+    path = tmp_path / "placement.h5"
+    told = {
+        "missing": "no such file", "folder": "is a folder", "noise": "not HDF5", "run": "not of a placement study",
+        "old": "format 1.*run 'fdtd place' again", "new": "format 99.*newer version", "cut": "damaged or cut short",
+    }  # fmt: skip
+    if harm == "folder":
+        path.mkdir()
+    elif harm == "noise":
+        path.write_bytes(os.urandom(3000))
+    elif harm != "missing":
+        write_placement(path, {}, {})
+        with h5py.File(path, "r+") as file:
+            if harm == "run":
+                del file.attrs["study"]
+            elif harm in ("old", "new"):
+                file.attrs["format"] = 1 if harm == "old" else 99
+    with pytest.raises(ResultFileError, match=told[harm]):
+        read_placement(path)
+    assert is_placement(path) is (harm in ("old", "new", "cut"))

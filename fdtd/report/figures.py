@@ -1,0 +1,93 @@
+"""Drawings inside the page: vector, each once, coloured by the page's own light or dark colours."""
+
+from __future__ import annotations
+
+import base64
+import io
+import re
+from dataclasses import replace
+
+from fdtd.report.markup import Markup, safe
+from fdtd.show.drawings import Drawing
+from fdtd.show.files import svg_text
+from fdtd.show.style import DARK, FULL_WIDTH, LIGHT, Look, figure_style
+
+LARGEST = 700_000
+"""Bytes of a vector drawing; a larger one is shown as a picture."""
+DOTS = 170
+"""Per inch, of such a picture."""
+COLUMN = 5.0
+"""Inches; a drawing narrower than this stands beside another."""
+
+_COLOUR = re.compile(r"#[0-9a-fA-F]{6}\b")
+_STYLE = re.compile(r'style="[^"]*"')
+_PATH = re.compile(r' (?:d|points)="[^"]*"')
+_LONG = re.compile(r"(\.\d\d)\d+")
+_WIDTH = re.compile(r'<svg[^>]*? width="([\d.]+)pt"')
+
+
+def colour_rules() -> Markup:
+    """The colours of both themes as variables of a style sheet; paper is always white when printed."""
+    dark = f"@media screen and (prefers-color-scheme:dark){{:root{{{_variables(DARK)}}}}}"
+    return Markup(f":root{{{_variables(LIGHT)}}}{dark}")
+
+
+def _variables(look: Look) -> str:
+    return "".join(f"--{name}:{colour};" for name, colour in look.tokens.items())
+
+
+def figure(drawing: Drawing, prefix: str = "", narrow: Drawing | None = None) -> Markup:
+    """`drawing` with its caption; prefix : goes before its ids, so that two parts of a page don't share any.
+
+    narrow : the same for a telephone, if it is not just made smaller there
+    """
+    inner, inches = _art(drawing, prefix)
+    whole = inches >= COLUMN
+    both = narrow is not None and whole
+    art = f'<div class="art{" wide" if both else ""}">{inner}</div>'
+    if narrow is not None and both:
+        art += f'<div class="art narrow">{_art(narrow, f"{prefix}narrow-")[0]}</div>'
+    return Markup(
+        f'<figure class="{"whole" if whole else "half"} {safe(drawing.kind)}">{art}'
+        f"<figcaption>{safe(drawing.caption)}</figcaption></figure>"
+    )
+
+
+def _art(drawing: Drawing, prefix: str) -> tuple[Markup, float]:
+    """The picture, and its width in inches."""
+    one = replace(drawing, stem=f"{prefix}{drawing.stem}")
+    svg = _slim(svg_text(one, "light"))
+    found = _WIDTH.search(svg)
+    inches = float(found.group(1)) / 72.0 if found else FULL_WIDTH
+    return _picture(one) if len(svg) > LARGEST else _own_colours(svg), inches
+
+
+def _slim(svg: str) -> str:
+    """Coordinates to a hundredth of a point."""
+    return _PATH.sub(lambda found: _LONG.sub(r"\1", found.group()), svg)
+
+
+def _own_colours(svg: str) -> Markup:
+    """The colours of the house style become variables of the page."""
+    names = {colour.lower(): f"var(--{name})" for name, colour in LIGHT.tokens.items()}
+
+    def swap(found: re.Match[str]) -> str:
+        return _COLOUR.sub(lambda c: names.get(c.group().lower(), c.group()), found.group())
+
+    return Markup(_STYLE.sub(swap, svg))
+
+
+def _picture(drawing: Drawing) -> Markup:
+    """PNGs for both themes; the browser takes the one that fits."""
+    light, dark = _png(drawing, "light"), _png(drawing, "dark")
+    return Markup(
+        f'<picture><source media="screen and (prefers-color-scheme: dark)" srcset="{dark}">'
+        f'<img src="{light}" alt="{safe(drawing.alternative)}"></picture>'
+    )
+
+
+def _png(drawing: Drawing, theme: str) -> str:
+    buffer = io.BytesIO()
+    with figure_style(theme):
+        drawing.draw().savefig(buffer, format="png", dpi=DOTS)
+    return "data:image/png;base64," + base64.b64encode(buffer.getvalue()).decode("ascii")

@@ -1,0 +1,143 @@
+"""What a page is about: result files read, the run of a study's advice put beside the study, its room rebuilt."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from fdtd.errors import FdtdError, ResultFileError
+from fdtd.listening.study import Listening, ListeningError, listen
+from fdtd.results.placement_reader import is_placement, read_placement
+from fdtd.results.placement_record import PlacementFile, Unit
+from fdtd.results.result import RunResult
+from fdtd.results.store import read_result
+from fdtd.scene.read import read_scene_text
+from fdtd.scene.schema import Device, Scene, Variant
+from fdtd.scene.spots import Candidate, candidates
+from fdtd.study.place import built_in, words_of
+
+WINNER = Path("winner") / "result.h5"
+"""Where `fdtd place` puts the run of its advice, from its result file."""
+
+
+@dataclass(frozen=True, eq=False)
+class Heard:
+    """A run and what is heard in it: `listening`, or None and why in `reason`; scene : with the variants of the run
+    shown : the units of its second variant, of a run of a study's advice, else None"""
+
+    result: RunResult
+    scene: Scene
+    listening: Listening | None
+    reason: str = ""
+    shown: tuple[Unit, ...] | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Subject:
+    """One part of the page: a run, or a placement study with the run of its advice, if there is one.
+
+    places : the candidates of the study; files : names of what was read
+    """
+
+    scene: Scene
+    placement: PlacementFile | None
+    run: Heard | None
+    places: tuple[Candidate, ...] = ()
+    files: tuple[str, ...] = ()
+
+    @property
+    def title(self) -> str:
+        """Of the scene."""
+        return self.scene.title or "Room"
+
+
+def load(paths: Sequence[str | Path]) -> list[Subject]:
+    """Everything in `paths`, in that order; a run of a study's advice belongs to the study, given or not.
+
+    Raises ResultFileError for a file that can't be read, SceneError if its scene is not one that this version reads.
+    """
+    given = list(dict.fromkeys(Path(path).resolve() for path in paths))
+    studies = [path for path in given if is_placement(path)]
+    beside = {study.parent / WINNER for study in studies}
+    beside |= {path for path in given if _study_of(path) in studies}
+    subjects = []
+    for path in given:
+        if path in studies:
+            subjects.append(_study(path))
+        elif path not in beside:
+            subjects.append(_run(path))
+    return subjects
+
+
+def _study_of(path: Path) -> Path:
+    """Where the study would be whose advice was run into `path`."""
+    return path.parent.parent / "placement.h5"
+
+
+def _run(path: Path) -> Subject:
+    if path.parts[-2:] == WINNER.parts and is_placement(_study_of(path)):
+        return _study(_study_of(path))
+    result = read_result(path)
+    scene = read_scene_text(result.scene_text, f"scene in {path.name}")
+    names = tuple(v.name for v in result.variants)
+    if tuple(v.name for v in scene.variants) != names:
+        raise ResultFileError(
+            f"{path}: its variants ({', '.join(names)}) are not those of its scene; if it is the run of what a "
+            "placement study advises, give the placement.h5 of that study"
+        )
+    return Subject(scene, None, _heard(result, scene), files=(path.name,))
+
+
+def _study(path: Path) -> Subject:
+    placement = read_placement(path)
+    scene = read_scene_text(placement.scene_text, f"scene in {path.name}")
+    places = candidates(scene) if scene.spots is not None else ()
+    if tuple(p.number for p in places) != tuple(p.number for p in placement.places):
+        raise ResultFileError(
+            f"{path}: its {len(placement.places)} places are not the {len(places)} that this version finds in its "
+            f"scene (written by version {placement.program_version}); run 'fdtd place' again"
+        )
+    run, winner = None, path.parent / WINNER
+    if winner.is_file():
+        run = _advice_run(winner, placement, scene, places)
+    files = (path.name, *([str(WINNER)] if run is not None else []))
+    return Subject(scene, placement, run, places, files)
+
+
+def _advice_run(path: Path, placement: PlacementFile, scene: Scene, places: tuple[Candidate, ...]) -> Heard | None:
+    """The run of the advice, None if it belongs to another study."""
+    try:
+        result = read_result(path)
+    except FdtdError:
+        return None
+    if result.scene_text != placement.scene_text or len(result.variants) != 2:
+        return None
+    assert scene.spots is not None
+    wanted = [placement.answer.units] if placement.answer is not None else []
+    wanted += [trial.units for trial in placement.trials if trial.kind == "built"]
+    for units in wanted:
+        standing = standing_units(scene, places, units)
+        if words_of(scene.spots, standing) == result.variants[1].changes:
+            before, after = (v.name for v in result.variants)
+            start: Variant = replace(scene.spots.start, name=before)
+            rebuilt = replace(scene, variants=(start, built_in(start, standing, after)))
+            return replace(_heard(result, rebuilt), shown=units)
+    return None
+
+
+def standing_units(
+    scene: Scene, places: Sequence[Candidate], units: Sequence[Unit]
+) -> tuple[tuple[Candidate, Device, float], ...]:
+    """Place, device and gain of `units`."""
+    assert scene.spots is not None  # a study has them
+    by_number = {place.number: place for place in places}
+    devices = {device.name: device for device in scene.spots.devices}
+    return tuple((by_number[u.place], devices[u.device], u.gain) for u in units)
+
+
+def _heard(result: RunResult, scene: Scene) -> Heard:
+    try:
+        return Heard(result, scene, listen(result))
+    except ListeningError as error:
+        return Heard(result, scene, None, str(error))

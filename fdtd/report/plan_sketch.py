@@ -1,0 +1,125 @@
+"""The plan of the first screen: the room in a few lines, large letters, the spots of the answer marked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from fdtd.report.markup import Markup, safe
+from fdtd.scene.schema import Block, Fill, Point2, Scene, Sheet, Variant
+from fdtd.scene.spots import Candidate
+from fdtd.show.text import plain_text
+
+SIZE = 460.0
+"""Longer side of the drawing, in its own units; letters are 15 of them high."""
+MARGIN = 34.0
+Box = tuple[float, float, float, float]
+"""x and y of the upper left corner, then of the lower right one."""
+LETTER = 8.4
+"""Mean width of a letter."""
+
+
+def plan_sketch(scene: Scene, variant: Variant, places: Sequence[Candidate], chosen: Sequence[int], ids: str) -> Markup:
+    """The room from above as SVG; places : all that were tried; chosen : numbers of those that are advised.
+
+    ids : goes before the ids in it
+    """
+    corners = np.array(scene.room.plan)
+    low, size = corners.min(axis=0), np.ptp(corners, axis=0)
+    scale = (SIZE - 2 * MARGIN) / float(size.max())
+    wide, high = (float(v) for v in size * scale + 2 * MARGIN)
+
+    def at(point: Sequence[float]) -> Point2:
+        return MARGIN + (point[0] - float(low[0])) * scale, high - MARGIN - (point[1] - float(low[1])) * scale
+
+    def path(points: Sequence[Sequence[float]]) -> str:
+        return "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in map(at, points)) + "Z"
+
+    parts = [f'<path class="room" d="{path(scene.room.plan)}"/>']
+    boxes: tuple[Block | Fill, ...] = (*variant.blocks, *variant.fills)
+    for box in boxes:
+        (x0, y0, _), (x1, y1, _) = box.lower, box.upper
+        parts.append(f'<path class="thing" d="{path([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])}"/>')
+    for sheet in variant.sheets:
+        if sheet.axis < 2:
+            parts.append(f'<path class="sheet" d="{path(_sheet_ends(sheet))}"/>')
+    for place in places:
+        if place.number not in chosen:
+            x, y = at(place.at)
+            parts.append(f'<circle class="tried" cx="{x:.1f}" cy="{y:.1f}" r="3"/>')
+    for source in variant.sources:
+        x, y = at(source.at)
+        parts.append(f'<rect class="source" x="{x - 7:.1f}" y="{y - 7:.1f}" width="14" height="14" rx="2"/>')
+    for seat in variant.seats:
+        x, y = at(seat.at)
+        parts.append(f'<circle class="seat" cx="{x:.1f}" cy="{y:.1f}" r="8"/>')
+    marked = [p for p in places if p.number in chosen]
+    points = [(s.name, s.at) for s in variant.sources] + [(s.name, s.at) for s in variant.seats]
+    named = [(name, *at(point)) for name, point in points]
+    taken = [_box(*at(p.at), 24.0, 24.0) for p in marked] + [_box(x, y, 10.0, 10.0) for _, x, y in named]
+    parts += _chosen(marked, at) + _labels(named, taken, wide, high)
+    words = _words(variant, chosen)
+    return Markup(
+        f'<svg class="sketch" viewBox="0 0 {wide:.0f} {high:.0f}" role="img" aria-labelledby="{ids}-title">'
+        f'<title id="{ids}-title">{words}</title>{"".join(parts)}</svg>'
+    )
+
+
+def _chosen(places: Sequence[Candidate], at: Callable[[Sequence[float]], Point2]) -> list[str]:
+    """The advised spots; those above one another on the plan share a mark."""
+    stacks: dict[tuple[float, float], list[Candidate]] = {}
+    for place in places:
+        x, y = at(place.at)
+        stacks.setdefault((round(x, 1), round(y, 1)), []).append(place)
+    parts = []
+    for (x, y), stack in stacks.items():
+        told = "+".join(str(place.number) for place in stack)
+        half = max(15.0, 5.5 * len(told) + 7.0)
+        parts.append(f'<circle class="halo" cx="{x:.1f}" cy="{y:.1f}" r="{half + 9:.1f}"/>')
+        parts.append(
+            f'<rect class="spot" x="{x - half:.1f}" y="{y - 15:.1f}" width="{2 * half:.1f}" height="30" rx="15"/>'
+        )
+        parts.append(f'<text class="number" x="{x:.1f}" y="{y + 5.5:.1f}">{told}</text>')
+    return parts
+
+
+def _labels(named: list[tuple[str, float, float]], taken: list[Box], wide: float, high: float) -> list[str]:
+    """Names under, over or beside their marks, where they cover the least of what is there already."""
+    parts = []
+    for text, x, y in named:
+        told = plain_text(text, 22)
+        half = 0.5 * LETTER * len(told)
+        tries = [(x, y + 20.0), (x, y - 20.0), (x + half + 14.0, y), (x - half - 14.0, y)]
+        boxes = [_box(min(max(u, half + 2.0), max(wide - half - 2.0, half + 2.0)), v, half, 9.0) for u, v in tries]
+        best = min(boxes, key=lambda box: sum(_shared(box, other) for other in taken) + _outside(box, wide, high))
+        taken.append(best)
+        parts.append(f'<text x="{0.5 * (best[0] + best[2]):.1f}" y="{best[3] - 4.0:.1f}">{safe(told)}</text>')
+    return parts
+
+
+def _box(x: float, y: float, half: float, tall: float) -> Box:
+    return x - half, y - tall, x + half, y + tall
+
+
+def _shared(one: Box, other: Box) -> float:
+    """Area that two boxes share."""
+    wide = min(one[2], other[2]) - max(one[0], other[0])
+    return max(wide, 0.0) * max(min(one[3], other[3]) - max(one[1], other[1]), 0.0)
+
+
+def _outside(box: Box, wide: float, high: float) -> float:
+    inside = _shared(box, (0.0, 0.0, wide, high))
+    return (box[2] - box[0]) * (box[3] - box[1]) - inside
+
+
+def _sheet_ends(sheet: Sheet) -> list[Point2]:
+    axis, position = sheet.axis, sheet.position
+    start, end = sheet.rectangle.lower[0], sheet.rectangle.upper[0]
+    return [(position, start), (position, end)] if axis == 0 else [(start, position), (end, position)]
+
+
+def _words(variant: Variant, chosen: Sequence[int]) -> Markup:
+    things = f"{len(variant.sources)} loudspeaker(s) and {len(variant.seats)} seat(s)"
+    spots = f"; advised: spot {' and '.join(map(str, chosen))}" if chosen else ""
+    return safe(f"Plan of the room with {things}{spots}")

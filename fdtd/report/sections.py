@@ -1,0 +1,33 @@
+"""A section of the page, and the parts of it that every kind of page shares."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from fdtd.report.figures import figure
+from fdtd.report.markup import Markup
+from fdtd.show.drawings import Drawing
+
+
+@dataclass(frozen=True)
+class Section:
+    """key : of its address in the page; heading : plain words; body : HTML"""
+
+    key: str
+    heading: str
+    body: Markup
+
+
+def figures(drawings: Sequence[Drawing], prefix: str, narrow: Mapping[str, Drawing] | None = None) -> Markup:
+    """Drawings with their captions, narrow ones side by side where there is room; narrow : by stem, for a telephone"""
+    if not drawings:
+        return Markup("")
+    small = narrow or {}
+    made = (figure(one, prefix, small.get(one.stem)) for one in drawings)
+    return Markup(f'<div class="figures two">{"".join(made)}</div>')
+
+
+def of_kinds(drawings: Sequence[Drawing], *kinds: str) -> list[Drawing]:
+    """Those of some kinds, in order."""
+    return [one for one in drawings if one.kind in kinds]

@@ -1,0 +1,61 @@
+"""Results to report on: a small room whose names are as bad as names can be, its study and the run of its advice."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from placement_scene import SCENE
+
+from fdtd.cli.place_figures import run_winner, save_winner
+from fdtd.report.page import write_report
+from fdtd.results.placement_store import write_placement
+from fdtd.scene.read import read_scene_text
+from fdtd.study.place import place
+from fdtd.study.place_answer import place_words
+from fdtd.study.place_arrays import placement_arrays, placement_attributes
+from fdtd.study.robust import robustness
+
+SCRIPT = "</title></style></svg><script>document.title='owned';window.owned=1</script>"
+STOOL = "<img src=x onerror='window.owned=1'> ]]> --> \\\" onload=\\\"window.owned=1"
+BENCH = "right שלום to left 🛋 javascript:alert(1)"
+DEVICE = "low & <b>'bold'</b>"
+
+HOSTILE = (
+    SCENE.replace('title = "Small room"', f'title = "{SCRIPT}{"x" * 100}"')
+    .replace('name = "stool"', f'name = "{STOOL}"')
+    .replace('name = "bench"', f'name = "{BENCH}"')
+    .replace("[devices.low]", f'[devices."{DEVICE}"]')
+    .replace('["low", "high"]', f'["{DEVICE}", "high"]')
+)
+
+
+@dataclass(frozen=True)
+class Results:
+    """placement, winner : result files of a study and of the run of its advice; scene_text : of both"""
+
+    placement: Path
+    winner: Path
+    scene_text: str
+
+
+@pytest.fixture(scope="session")
+def results(tmp_path_factory: pytest.TempPathFactory) -> Results:
+    folder = tmp_path_factory.mktemp("study")
+    scene = read_scene_text(HOSTILE, "hostile")
+    study = place(scene)
+    robust = robustness(study, draws=2, spacing=0.45)
+    words = place_words(study, robust, None, None, "work")
+    arrays = placement_arrays(study, robust, "single", words=words)
+    file = write_placement(folder / "placement.h5", placement_attributes(study, "single"), arrays)
+    made = run_winner(study, robust, None, (57.0,), "single", lambda done, message: None)
+    assert made is not None
+    save_winner(*made, folder, figures=False)
+    return Results(file, folder / "winner" / "result.h5", HOSTILE)
+
+
+@pytest.fixture(scope="session")
+def page_file(results: Results, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The page about the study, drawn whole."""
+    return write_report([results.placement], tmp_path_factory.mktemp("page") / "report.html")

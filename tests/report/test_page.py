@@ -1,0 +1,222 @@
+"""The page: its numbers are those of the files, bad names break nothing, it reaches for nothing outside itself."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from html.parser import HTMLParser
+from pathlib import Path
+
+import h5py
+import numpy as np
+import pytest
+
+from fdtd.errors import ResultFileError
+from fdtd.listening.study import listen
+from fdtd.report.answer import strongest
+from fdtd.report.loading import load
+from fdtd.report.page import POLICY, make_page, write_report
+from fdtd.results.placement_reader import read_placement
+from fdtd.results.store import read_result, write_result
+
+from .conftest import Results
+
+ALLOWED = (
+    "ol br html head meta link title style body main header article section nav footer h1 h2 h3 a p div span ul li "
+    "figure "
+    "figcaption dl dt dd table caption thead tbody tr th td data bdi strong code pre details summary picture source "
+    "img svg desc defs g path rect circle use text tspan clippath image polygon lineargradient stop"
+).split()
+
+
+class Page(HTMLParser):
+    """Tags with their attributes, the exact numbers by what they are, heads, and whether tags are closed in order."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str]]] = []
+        self.numbers: dict[str, list[float]] = {}
+        self.heads: list[str] = []
+        self.text = ""
+        self.open: list[str] = []
+        self.feed(text)
+        self.close()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        given = {name: value or "" for name, value in attrs}
+        self.tags.append((tag, given))
+        if "data-of" in given:
+            self.numbers.setdefault(given["data-of"], []).append(float(given["value"]))
+        if re.fullmatch("h[1-6]", tag):
+            self.heads.append(tag)
+        if tag not in ("meta", "link", "img", "source", "br"):
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.handle_starttag(tag, attrs)
+        self.open.pop()
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        self.text += data
+
+
+@pytest.fixture(scope="module")
+def text(page_file: Path) -> str:
+    return page_file.read_text("utf-8")
+
+
+@pytest.fixture
+def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """For pages of which only words and numbers are looked at."""
+    monkeypatch.setattr("fdtd.report.sections.figure", lambda drawing, prefix, narrow=None: "<figure></figure>")
+
+
+@pytest.fixture(scope="module")
+def page(text: str) -> Page:
+    return Page(text)
+
+
+def test_the_numbers_are_those_of_the_study(page: Page, results: Results) -> None:
+    with h5py.File(results.placement) as file:
+        ranking, returns, answer = file["ranking"], file["returns"], file["answer"]
+        shown = len(page.numbers["ranked"])
+        assert page.numbers["ranked"] == ranking["unit_place"][:shown, 0].tolist()
+        assert page.numbers["benefit"] == ranking["benefit"][:shown].tolist()
+        assert page.numbers["rank-shorter"] == ranking["shorter"][:shown].tolist()
+        known = np.isfinite(ranking["benefit_low"][:shown])
+        assert page.numbers["low"] == ranking["benefit_low"][:shown][known].tolist()
+        assert page.numbers["high"] == ranking["benefit_high"][:shown][known].tolist()
+        assert page.numbers["worst"] == [ranking["benefit"][-1]]
+        assert page.numbers["count-shorter"] == returns["shorter"][:].ravel().tolist()
+        assert page.numbers["count-even"] == returns["more_even"][:].ravel().tolist()
+        assert page.numbers["adds"] == np.repeat(returns["adds"][:], 2).tolist()
+        assert page.numbers["units"] == [answer["worthwhile"][()]]
+        assert set(page.numbers["spot"]) == set(answer["unit_place"][:].tolist())
+        assert page.numbers["designs"] == [file.attrs["designs"]]
+        assert set(page.numbers["grid"]) == {file.attrs["grid"]}
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_the_numbers_are_those_of_the_run(results: Results, tmp_path: Path) -> None:
+    """The same run as an ordinary one, with a march long enough for its decays to be told."""
+    result = read_result(results.winner)
+    variants = tuple(replace(v, fallen=60.0) for v in result.variants)
+    folder = results.placement.parent / "whole"
+    write_result(replace(result, variants=variants), folder / "winner" / "result.h5")
+    (folder / "placement.h5").write_bytes(results.placement.read_bytes())
+    page = Page(str(make_page(load([folder / "placement.h5"]))))
+    heard = listen(read_result(folder / "winner" / "result.h5"))
+    found = strongest(heard, 0, 1)
+    assert found is not None
+    before, after = found[1].decay
+    assert set(page.numbers["decay-before"]) == {before} and set(page.numbers["decay-after"]) == {after}
+    assert set(page.numbers["frequency"]) == {found[1].frequency}
+    decays = set(heard.variants[0].resonances.decay_time.tolist())
+    assert set(page.numbers["decay-first"]) <= decays and len(page.numbers["decay-first"]) >= 2
+
+
+def test_the_first_screen_names_spot_count_and_change(text: str, results: Results) -> None:
+    first = Page(text[text.index('<div class="answer') : text.index('<nav aria-label="Contents">')])
+    for number in read_placement(results.placement).answer.units:  # type: ignore[union-attr]
+        assert f"{number.place}" in first.text
+    assert "Put " in first.text and "sooner" in first.text or "instead of" in first.text
+    assert "varied rooms" in first.text and "Spot" in first.text
+    assert "a first look" in first.text  # cells of 0.3 m
+
+
+def test_nothing_comes_from_outside_and_nothing_runs(page: Page, text: str) -> None:
+    assert {tag for tag, _ in page.tags} <= set(ALLOWED)
+    assert page.open == []
+    for tag, given in page.tags:
+        for name, value in given.items():
+            assert not name.startswith("on"), (tag, name)
+            if name in ("href", "src", "srcset", "xlink:href", "action"):
+                assert value.startswith(("#", "data:image/png;base64,", "data:,")), (tag, name, value[:60])
+            if name == "style":
+                assert "url(" not in value or "url(#" in value
+    assert "@import" not in text and "http-equiv" in text
+    policies = [given["content"] for tag, given in page.tags if given.get("http-equiv") == "Content-Security-Policy"]
+    assert policies == [POLICY] and "default-src 'none'" in POLICY
+    style = re.search("<style>(.*?)</style>", text, re.DOTALL)
+    assert style is not None and "url(" not in style.group(1)
+
+
+def test_names_stand_there_as_text(page: Page, text: str) -> None:
+    assert "<script" not in text.lower() and "<img src=x" not in text
+    assert "javascript:alert(1)" in page.text and "שלום" in page.text
+    assert "onerror='window.owned=1'" in page.text
+
+
+def test_it_can_be_read_by_everybody(page: Page) -> None:
+    assert ("html", {"lang": "en"}) in page.tags
+    assert page.heads[0] == "h1" and page.heads.count("h1") == 1
+    levels = [int(h[1]) for h in page.heads]
+    assert all(b - a <= 1 for a, b in zip(levels, levels[1:], strict=False))
+    ids = [given["id"] for _, given in page.tags if "id" in given]
+    assert len(ids) == len(set(ids))
+    for tag, given in page.tags:
+        if tag == "svg" and given.get("aria-hidden") != "true":
+            assert given["role"] == "img" and set(given["aria-labelledby"].split()) <= set(ids)
+        if tag == "img":
+            assert given["alt"]
+        if tag == "a":
+            assert given["href"][1:] in ids
+    titles = [tag for tag, _ in page.tags if tag == "title"]
+    assert len(titles) == 1 + sum(t == "svg" and g.get("aria-hidden") != "true" for t, g in page.tags)
+
+
+def test_assumptions_cautions_and_how_to_reproduce(page: Page, results: Results) -> None:
+    fingerprint = read_placement(results.placement).computed_from
+    for told in (
+        "assumed", "Loud bass tones", "Weight", "fire class", "electrician", "bears or braces", "Local building",
+        "fdtd place SCENE.toml --grid 0.3", "wall admittances ±30 %", fingerprint,
+    ):  # fmt: skip
+        assert told in page.text, told
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_several_results_are_parts_of_one_page(results: Results, tmp_path: Path) -> None:
+    other = tmp_path / "elsewhere" / "placement.h5"
+    other.parent.mkdir()
+    other.write_bytes(results.placement.read_bytes())
+    subjects = load([results.placement, results.winner, other])
+    assert [s.run is not None for s in subjects] == [True, False]  # the run of the advice belongs to its study
+    page = Page(str(make_page(subjects)))
+    ids = [given["id"] for _, given in page.tags if "id" in given]
+    assert len(ids) == len(set(ids)) and "part-2" in ids
+    assert page.heads.count("h1") == 1 and page.heads.count("h2") == 2
+    assert "was not simulated" in page.text
+    scene = replace(subjects[0].scene, title="\u202e" + "y" * 10000)  # a title that no scene file may have
+    long = Page(str(make_page([replace(one, scene=scene) for one in subjects])))
+    assert "y" * 121 not in long.text and "y" * 100 in long.text and "\u202e" not in long.text
+    (alone,) = load([results.winner])
+    assert alone.placement is not None and alone.run is not None and alone.run.shown is not None
+
+
+def test_what_can_not_be_read_is_told_and_nothing_is_written(results: Results, tmp_path: Path) -> None:
+    target = tmp_path / "page.html"
+    for path, told in (
+        (tmp_path / "none.h5", "no such file"),
+        (_changed(results, tmp_path / "old.h5", lambda f: f.attrs.__setitem__("format", 1)), "placement format 1"),
+        (_changed(results, tmp_path / "cut.h5", lambda f: f.__delitem__("ranking")), "damaged or cut short"),
+        (_stray(results, tmp_path / "stray.h5"), "are not those of its scene"),
+    ):
+        with pytest.raises(ResultFileError, match=told):
+            write_report([path], target)
+    assert not target.exists()
+
+
+def _changed(results: Results, path: Path, change: Callable[[h5py.File], None]) -> Path:
+    path.write_bytes(results.placement.read_bytes())
+    with h5py.File(path, "r+") as file:
+        change(file)
+    return path
+
+
+def _stray(results: Results, path: Path) -> Path:
+    path.write_bytes(results.winner.read_bytes())
+    return path
