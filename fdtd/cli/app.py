@@ -9,11 +9,14 @@ from typing import Annotated
 import typer
 
 from fdtd import __version__
+from fdtd.cli.animate import animate
 from fdtd.cli.check import check
 from fdtd.cli.failures import INTERRUPTED, REFUSED, os_error_message
 from fdtd.cli.modes import modes
+from fdtd.cli.new import new
 from fdtd.cli.partitions import partitions
 from fdtd.cli.place import place
+from fdtd.cli.report import report
 from fdtd.cli.run import run
 from fdtd.cli.show import show
 from fdtd.cli.sources import sources
@@ -23,19 +26,22 @@ from fdtd.errors import FdtdError
 app = typer.Typer(
     name="fdtd",
     help="Bass in rooms: what a room, and an absorber in it, does at each seat below 200 Hz.",
-    epilog="Start with 'fdtd check SCENE', then 'fdtd run SCENE'.",
+    epilog="Start with 'fdtd new', then 'fdtd check SCENE' and 'fdtd run SCENE'.",
     add_completion=False,
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
+app.command(short_help="Ask a few questions and write a first scene file.")(new)
 app.command(short_help="Draw a scene and tell what a run would cost.")(check)
 app.command(short_help="Simulate all variants: what changes at each seat.")(run)
 app.command(short_help="Draw the figures of a finished run again.")(show)
+app.command(short_help="The sound in the room as a moving picture.")(animate)
 app.command(short_help="Where units do most, how many, and how sure that is.")(place)
+app.command(short_help="One page about results, to read, print and pass on.")(report)
 app.command(short_help="Where a loudspeaker, or a seat, does best.")(sources)
-app.command(short_help="List and draw the modes of the rigid room.")(modes)
+app.command(short_help="Modes of the room: frequency, decay, shape, what couples to them.")(modes)
 app.command(short_help="What a divider and its openings do, side by side.")(partitions)
 app.command(short_help="Show what a surface or a unit does by itself.")(surface)
 

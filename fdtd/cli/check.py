@@ -2,13 +2,27 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fdtd.cli.options import Grid, OptionError, OutFolder, SceneFile, checked_grid, results_folder
-from fdtd.cli.tables import format_bytes, format_facts, format_seconds, print_files, print_warnings
+from fdtd.cli.options import (
+    Grid,
+    OptionError,
+    OutFolder,
+    SceneFile,
+    Theme,
+    Width,
+    checked_grid,
+    checked_theme,
+    checked_width,
+    results_folder,
+)
+from fdtd.cli.tables import format_bytes, format_facts, format_seconds, print_errors, print_files, print_warnings
+from fdtd.errors import FdtdError
 
 if TYPE_CHECKING:
     from fdtd.scene.schema import Scene, Variant
@@ -25,15 +39,52 @@ FigureFile = Annotated[
 ]
 
 
-def check(scene_file: SceneFile, grid: Grid = None, figure: FigureFile = None, out: OutFolder = None) -> None:
-    """Read a scene, draw its plan and a section, and tell what a run would cost."""
-    grid = checked_grid(grid)
+Watch = Annotated[
+    bool,
+    typer.Option(
+        "--watch",
+        help="Go on, and draw again whenever the scene is saved, mistakes or not. Ctrl-C ends it, with exit code 0.",
+    ),
+]
+
+
+def check(
+    scene_file: SceneFile,
+    grid: Grid = None,
+    figure: FigureFile = None,
+    out: OutFolder = None,
+    theme: Theme = "light",
+    width: Width = None,
+    watch: Watch = False,
+) -> None:
+    """Read a scene, draw its plan and a section, and tell what a run would cost.
+
+    With --watch the drawing follows the file: keep it open in a viewer beside your editor.
+    """
+    grid, theme, width = checked_grid(grid), checked_theme(theme), checked_width(width)
     stem = _figure_stem(figure)
+
+    def folder() -> Path:
+        return results_folder(scene_file, out if figure is None else figure.parent)
+
+    def tell() -> None:
+        _tell(scene_file, grid, folder, stem, theme, width)
+
+    if watch:
+        _watch(scene_file, tell)
+    else:
+        tell()
+
+
+def _tell(
+    scene_file: Path, grid: float | None, folder: Callable[[], Path], stem: str, theme: str, width: str | None
+) -> None:
+    """Read, tell and draw the scene; `folder` makes the folder once the scene is known to be good."""
     from fdtd import workflow
     from fdtd.scene.read import read_scene
 
     scene = read_scene(scene_file)
-    folder = results_folder(scene_file, out if figure is None else figure.parent)
+    place = folder()
     facts = workflow.check(scene, grid=grid)
     print_warnings((*scene.warnings, *facts.warnings))
     typer.echo(f"{scene.title or scene_file.name}\n")
@@ -43,10 +94,37 @@ def check(scene_file: SceneFile, grid: Grid = None, figure: FigureFile = None, o
     if scene.spots is not None:
         typer.echo(format_facts(spot_facts(scene, facts)) + "\n")
 
-    from fdtd.show.files import save_figure
-    from fdtd.show.plan import draw_plan
+    from fdtd.show.files import save_drawings
+    from fdtd.show.scene_drawings import plan_drawing
 
-    print_files(save_figure(draw_plan(scene, fullest_variant(scene)), folder, stem))
+    print_files(save_drawings([plan_drawing(scene, fullest_variant(scene), stem, width)], place, theme))
+
+
+def _watch(scene_file: Path, tell: Callable[[], None]) -> None:
+    """Tell of the scene now and after every change, until Ctrl-C."""
+    from fdtd.cli.watch import watch
+
+    if not scene_file.is_file():
+        tell()  # says what is wrong with the name, as without --watch
+
+    def now() -> None:
+        try:
+            tell()
+        except FdtdError as error:
+            print_errors(str(error))
+        typer.echo(f"\n{time.strftime('%H:%M:%S')}  Watching {scene_file}. Ctrl-C ends it.")
+
+    def gone() -> None:
+        typer.echo(f"{time.strftime('%H:%M:%S')}  {scene_file} is gone. Waiting for it to come back.")
+
+    def changed() -> None:
+        typer.echo(f"\n{time.strftime('%H:%M:%S')}  {scene_file} has changed.\n")
+        now()
+
+    try:
+        watch(scene_file, now, changed, gone)
+    except KeyboardInterrupt:
+        typer.echo("\nNo longer watching.")
 
 
 def room_facts(facts: RoomFacts, max_frequency: float) -> list[tuple[str, str]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
@@ -15,12 +16,10 @@ def format_table(header: Sequence[str], rows: Iterable[Sequence[str]], left: int
     """
     count = len(header)
     lines = [[*row, *[""] * (count - len(row))] for row in (header, *rows)]
-    widths = [max(len(line[i]) for line in lines) for i in range(count)]
+    widths = [max(text_width(line[i]) for line in lines) for i in range(count)]
 
     def one(line: Sequence[str]) -> str:
-        cells = [
-            text.ljust(w) if i < left else text.rjust(w) for i, (text, w) in enumerate(zip(line, widths, strict=True))
-        ]
+        cells = [_padded(text, w, i < left) for i, (text, w) in enumerate(zip(line, widths, strict=True))]
         return "  ".join(cells).rstrip()
 
     return "\n".join([one(lines[0]), "  ".join("-" * w for w in widths), *(one(line) for line in lines[1:])])
@@ -29,8 +28,30 @@ def format_table(header: Sequence[str], rows: Iterable[Sequence[str]], left: int
 def format_facts(facts: Iterable[tuple[str, str]]) -> str:
     """Two columns, name and value, both flush left."""
     pairs = list(facts)
-    width = max(len(name) for name, _ in pairs)
-    return "\n".join(f"{name.ljust(width)}  {value}" for name, value in pairs)
+    width = max(text_width(name) for name, _ in pairs)
+    return "\n".join(f"{_padded(name, width, True)}  {value}" for name, value in pairs)
+
+
+def text_width(text: str) -> int:
+    """Columns that `text` takes on a terminal: wide characters (East Asian, emoji) take two, combining ones none."""
+    if text.isascii():
+        return len(text)
+    wide = sum(unicodedata.east_asian_width(c) in "WF" for c in text)
+    return len(text) + wide - sum(unicodedata.category(c) in ("Mn", "Me", "Cf") for c in text)
+
+
+def cut(text: str, longest: int) -> str:
+    """`text` in at most `longest` columns, with … at the end if some of it had to go."""
+    if text_width(text) <= longest:
+        return text
+    while text_width(text) >= longest:
+        text = text[:-1]
+    return text.rstrip() + "…"
+
+
+def _padded(text: str, width: int, flush_left: bool) -> str:
+    space = " " * (width - text_width(text))
+    return text + space if flush_left else space + text
 
 
 def format_seconds(seconds: float) -> str:
@@ -63,3 +84,9 @@ def print_warnings(warnings: Iterable[str]) -> None:
     """Warnings on standard error, each once."""
     for warning in dict.fromkeys(warnings):
         typer.echo(f"Warning: {warning}", err=True)
+
+
+def print_errors(message: str) -> None:
+    """Every line of a message for the user on standard error."""
+    for line in message.splitlines():
+        typer.echo(f"Error: {line}", err=True)

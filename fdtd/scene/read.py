@@ -20,10 +20,13 @@ from fdtd.scene.spot_tables import read_spots
 from fdtd.scene.surfaces import library_material, read_material
 from fdtd.scene.tree import Tree, check_sections, listed, named, section
 from fdtd.scene.variants import variant_states
-from fdtd.scene.words import show
+from fdtd.scene.words import one_line, show
 
 LARGEST_FILE = 1_000_000
 """Bytes; a scene that a person wrote is a few thousand."""
+
+LONGEST_TITLE = 200
+"""Characters; it stands over tables and figures."""
 
 
 def read_scene(path: str | Path) -> Scene:
@@ -60,6 +63,9 @@ def read_scene_text(text: str, path: str = "scene.toml") -> Scene:
                      tables.TOP, report)  # fmt: skip
     if top.get("scene", 1) != 1:
         report.mistake(document, "scene", f"found {show(top['scene'])}; this program reads version 1: write scene = 1")
+    if len(top.get("title", "")) > LONGEST_TITLE:
+        told = f"the title is {len(top['title'])} characters long; at most {LONGEST_TITLE} are taken"
+        report.mistake(document, "title", told)
     air = read_air(section(document, "air", report), report)
     shape = read_room(section(document, "room", report), report)
     run = read_run(section(document, "run", report), air, report)
@@ -91,7 +97,8 @@ def read_scene_text(text: str, path: str = "scene.toml") -> Scene:
     materials = [m for m in made.values() if m]
     materials += [library_material(name, air) for name in used if name not in entries]
     warnings = report.warnings(len(variants))
-    return Scene(top["title"], air, shape.room, tuple(materials), tuple(variants), run, text, path, warnings, spots)
+    title = one_line(top["title"])
+    return Scene(title, air, shape.room, tuple(materials), tuple(variants), run, text, path, warnings, spots)
 
 
 def _parse(text: str, file: str) -> dict[str, Any]:

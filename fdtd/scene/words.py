@@ -19,6 +19,11 @@ def show(value: Any) -> str:
     return text if len(text) <= _LONGEST else text[: _LONGEST - 3] + "..."
 
 
+def one_line(text: str) -> str:
+    """`text` on one line, without control characters and marks that change the direction of writing."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+
+
 def _toml(value: Any, depth: int) -> str:
     if depth > 5:
         return "..."

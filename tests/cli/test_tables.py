@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from fdtd.cli.tables import format_bytes, format_facts, format_seconds, format_table
+from fdtd.cli.tables import cut, format_bytes, format_facts, format_seconds, format_table
 
 
 def test_table() -> None:
@@ -15,6 +15,15 @@ def test_table() -> None:
         "sofa          12.5   -3\n"
         "window seat    7.0"
     )  # fmt: skip
+
+
+def test_a_table_stays_aligned_with_wide_and_combining_characters() -> None:
+    """Widths after Unicode Standard Annex 11: an ideograph or an emoji takes two columns, a combining accent none."""
+    lines = format_table(
+        ("Seat", "dB"), [("沙发", "1"), ("🙂", "2"), ("e\u0301te\u0301", "3"), ("sofa", "4")]
+    ).splitlines()
+    assert lines[2:] == ["沙发   1", "🙂     2", "e\u0301te\u0301    3", "sofa   4"]
+    assert (cut("沙发沙发", 8), cut("沙发沙发", 7), cut("sofa", 3)) == ("沙发沙发", "沙发沙…", "so…")
 
 
 def test_facts() -> None:

@@ -47,7 +47,7 @@ def test_shipped_scenes_read_without_warnings(path):
 
 
 def test_there_are_shipped_scenes():
-    assert {p.stem for p in SHIPPED} >= {"l-shaped-living-room", "divided-ground-floor"}
+    assert {p.stem for p in SHIPPED} >= {"l-shaped-living-room", "divided-ground-floor", "attic-with-loft"}
 
 
 def test_smallest_scene_has_the_defaults():

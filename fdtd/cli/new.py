@@ -1,0 +1,196 @@
+"""`fdtd new`: a first scene file from a few answers."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fdtd.cli.options import OptionError
+from fdtd.cli.tables import format_facts
+from fdtd.errors import FdtdError
+
+if TYPE_CHECKING:
+    from fdtd.cli.questions import Question
+
+NewFile = Annotated[Path, typer.Argument(metavar="FILE", help="Scene file to write (.toml).")]
+Title = Annotated[str | None, typer.Option("--title", metavar="TEXT", help="Title of the scene.")]
+Shape = Annotated[
+    str | None,
+    typer.Option("--shape", metavar="SHAPE", help="rectangle, l-shape, slope or corners. Default: rectangle."),
+]
+Size = Annotated[
+    str | None, typer.Option("--size", metavar="LxW", help='Length and width in metres, such as "5.2 x 4.1".')
+]
+Notch = Annotated[
+    str | None,
+    typer.Option("--notch", metavar="LxW", help="Of an L: length and width of the missing corner in metres."),
+]
+Corners = Annotated[
+    str | None,
+    typer.Option("--corners", metavar="LIST", help='Corners of the floor in order, such as "0,0 5,0 5,4 0,4".'),
+]
+Height = Annotated[str | None, typer.Option("--height", metavar="H", help="Height in metres, of its highest part.")]
+Slope = Annotated[
+    str | None,
+    typer.Option(
+        "--slope",
+        metavar="LxR",
+        help="Of a slope along the first side: height of the low wall, and how far from it the slope reaches, metres.",
+    ),
+]
+Floor = Annotated[str | None, typer.Option("--floor", metavar="SURFACE", help="Any name of 'fdtd surface --list'.")]
+Ceiling = Annotated[str | None, typer.Option("--ceiling", metavar="SURFACE", help="The same for the ceiling.")]
+Walls = Annotated[str | None, typer.Option("--walls", metavar="SURFACE", help="The same for the walls.")]
+Loudspeakers = Annotated[
+    str | None,
+    typer.Option("--loudspeakers", metavar="KIND", help="one, two, subwoofer or two-and-subwoofer. Default: two."),
+]
+Seats = Annotated[str | None, typer.Option("--seats", metavar="N", help="1 or 2. Default: 1.")]
+UnitKind = Annotated[
+    str | None,
+    typer.Option("--unit", metavar="KIND", help="Unit to try: panel, resonator or none. Default: panel."),
+]
+Force = Annotated[bool, typer.Option("--force", help="Write over FILE if it exists.")]
+
+
+def new(
+    file: NewFile = Path("room.toml"),
+    title: Title = None,
+    shape: Shape = None,
+    size: Size = None,
+    notch: Notch = None,
+    corners: Corners = None,
+    height: Height = None,
+    slope: Slope = None,
+    floor: Floor = None,
+    ceiling: Ceiling = None,
+    walls: Walls = None,
+    loudspeakers: Loudspeakers = None,
+    seats: Seats = None,
+    unit: UnitKind = None,
+    force: Force = False,
+) -> None:
+    """Ask a few questions about a room and write a first scene file with comments, ready for the other commands.
+
+    With any option it asks nothing: what is not given has its default. Loudspeakers and seats are put where they
+    usually stand; the file says what to change next.
+    """
+    given = {
+        "title": title, "shape": shape, "size": size, "notch": notch, "corners": corners, "height": height,
+        "slope": slope, "floor": floor, "ceiling": ceiling, "walls": walls, "loudspeakers": loudspeakers,
+        "seats": seats, "unit": unit,
+    }  # fmt: skip
+    options = {key: text for key, text in given.items() if text is not None}
+    _check_target(file, force)
+    from fdtd.cli.questions import answers_of
+    from fdtd.scene.first_scene import first_scene
+
+    found = _from_options(options) if options else _from_questions()
+    text = first_scene(answers_of(found))
+    _write(file, text, force)
+    _tell_what_next(file, found["unit"] != "none")
+
+
+def _somebody_there() -> bool:
+    """Whether the answers can come from a person at a terminal."""
+    return sys.stdin is not None and not sys.stdin.closed and sys.stdin.isatty()
+
+
+def _check_target(file: Path, force: bool) -> None:
+    if file.suffix.lower() != ".toml":
+        raise OptionError(f"FILE: found {str(file)!r}, expected a name that ends in .toml, such as room.toml.")
+    if file.is_dir():
+        raise OptionError(f"FILE: {str(file)!r} is a folder; give the name of a file.")
+    if not force and (file.exists() or file.is_symlink()):
+        raise OptionError(f"FILE: {str(file)!r} exists. Choose another name, or --force to write over it.")
+
+
+def _from_options(options: dict[str, str]) -> dict[str, object]:
+    """All answers, from options and defaults; raises OptionError with every option that can't be taken."""
+    from fdtd.cli.questions import QUESTIONS
+
+    found: dict[str, object] = {}
+    wrong: list[str] = []
+    for shape, mark in (("corners", "corners"), ("l-shape", "notch"), ("slope", "slope")):
+        if mark in options and "shape" not in options:
+            options = {**options, "shape": shape}
+    for question in QUESTIONS:
+        if not question.asked(found):
+            if question.key in options:
+                wrong.append(f"--{question.key}: does not go with --shape {found.get('shape', '')}; leave it out.")
+            continue
+        text = options.get(question.key, question.default(found))
+        try:
+            found[question.key] = question.read(text, found)
+        except FdtdError as error:
+            wrong.append(f"--{question.key}: {_sentence(error)}")
+            if question.key in ("shape", "size", "height", "corners"):
+                break  # others are judged by it
+    if wrong:
+        raise OptionError("\n".join(wrong))
+    return found
+
+
+def _from_questions() -> dict[str, object]:
+    """All answers, from somebody at the terminal; raises OptionError where there is nobody."""
+    from fdtd.cli.questions import QUESTIONS
+
+    if not _somebody_there():
+        raise OptionError(
+            "fdtd new asks questions, and nobody can answer them here. "
+            'Give the answers as options, such as --size "5.2 x 4.1" --height 2.5; the others have defaults.'
+        )
+    typer.echo("Enter takes what stands in brackets. Ctrl-C stops, and nothing is written.")
+    found: dict[str, object] = {}
+    for question in QUESTIONS:
+        if question.asked(found):
+            _ask(question, found)
+    return found
+
+
+def _ask(question: Question, found: dict[str, object]) -> None:
+    """Put the answer to `question` into `found`, asking again until it can be taken."""
+    default = question.default(found)
+    for line in question.lines(found):
+        typer.echo(line)
+    while True:
+        try:
+            text = input(f"  [{default}] > ")
+        except EOFError:
+            typer.echo("")
+            raise OptionError("the answers ended before the last question; nothing has been written.") from None
+        try:
+            found[question.key] = question.read(text.strip() or default, found)
+            return
+        except FdtdError as error:
+            told = _sentence(error)
+            typer.echo(f"  {told[:1].upper()}{told[1:]}")
+
+
+def _sentence(error: FdtdError) -> str:
+    text = str(error)
+    return text if text.endswith((".", "?")) else f"{text}."
+
+
+def _write(file: Path, text: str, force: bool) -> None:
+    from fdtd.results.files import replaced_file
+
+    _check_target(file, force)
+    with replaced_file(file) as unfinished:
+        unfinished.write_text(text, encoding="utf-8")
+
+
+def _tell_what_next(file: Path, unit: bool) -> None:
+    import shlex
+
+    name = shlex.quote(str(file))
+    steps = [
+        (f"  fdtd check {name} --watch", "draws the room again whenever you save the file"),
+        (f"  fdtd run {name}", "simulates both variants"),
+    ]
+    if unit:
+        steps.append((f"  fdtd place {name}", "looks for the best place of the unit"))
+    typer.echo(f"\nWritten: {file}\n\nNext:\n{format_facts(steps)}")

@@ -1,0 +1,51 @@
+"""Do something again whenever a file is saved."""
+
+from __future__ import annotations
+
+import hashlib
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+INTERVAL = 0.4
+"""Seconds between two looks at the file."""
+GONE = 5
+"""Looks in a row at which a file is missing until that is said: editors take it away for a moment when they save."""
+
+
+def watch(
+    path: Path,
+    first: Callable[[], None],
+    changed: Callable[[], None],
+    gone: Callable[[], None],
+    sleep: Callable[[float], None] = time.sleep,
+) -> None:
+    """Call `first`, then `changed` whenever the content of `path` is another one, and `gone` when the file is missing.
+
+    The content counts, not the time of the file: saving without a change does nothing, and a file that is put in the
+    place of another is seen. A new content must be there at two looks in a row, so that half of a file is not taken
+    for it. Goes on until something raises (KeyboardInterrupt from `sleep`, as a rule).
+    """
+    known = before = _content(path)  # before the first look, so that a change during it is not missed
+    first()
+    missing = 0
+    while True:
+        sleep(INTERVAL)
+        now = _content(path)
+        missing = missing + 1 if now is None else 0
+        if missing == GONE:
+            gone()
+            known = None
+        if now is not None and now == before and now != known:
+            known = now
+            changed()
+        before = now
+
+
+def _content(path: Path) -> str | None:
+    """Something that differs when the content does; None for a file that is missing or can't be read."""
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError:
+        return None

@@ -1,0 +1,172 @@
+"""What may be answered to the questions of `fdtd new`: text in, checked values out, or one AnswerError that helps."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+
+from fdtd.errors import FdtdError
+from fdtd.scene.read import LONGEST_TITLE
+from fdtd.scene.schema import Point2
+from fdtd.scene.words import nearest, number, show
+
+SHAPES = {
+    "rectangle": "a rectangle",
+    "l-shape": "an L: a rectangle with one corner missing",
+    "slope": "a rectangle with a sloped ceiling along one wall",
+    "corners": "something else: you give the corners",
+}
+FLOORS = {
+    "timber floor on joists": "boards on joists, hollow below",
+    "timber floor on concrete": "wood or parquet on concrete",
+    "carpet on concrete": "carpet on concrete",
+    "painted concrete": "bare or tiled concrete",
+}
+CEILINGS = {
+    "plasterboard ceiling under joists": "plasterboard under joists, a floor above",
+    "painted concrete": "concrete, plastered or painted",
+    "suspended plasterboard ceiling": "plasterboard hung below, a void above",
+    "plaster on laths": "old plaster on laths",
+}
+WALLS = {
+    "plastered masonry": "plastered brick, block or stone",
+    "plasterboard on studs": "light walls: plasterboard on studs",
+    "plasterboard on battens": "plasterboard fixed to masonry",
+    "painted brickwork": "bare or painted brick",
+}
+LOUDSPEAKERS = {
+    "two": "two loudspeakers",
+    "one": "one loudspeaker",
+    "subwoofer": "a subwoofer alone",
+    "two-and-subwoofer": "two loudspeakers and a subwoofer",
+}
+SEATS = {"1": "one", "2": "two: a main seat and a second one"}
+UNITS = {
+    "panel": "a board over a closed box of air, 0.8 m wide and 1.2 m high",
+    "resonator": "a box with a hole, tuned to the lowest resonance along the room",
+    "none": "no unit: another place for a loudspeaker instead",
+}
+
+SIDE = (1.5, 20.0)
+HEIGHT = (2.0, 8.0)
+"""m: what a room may measure."""
+NARROWEST = 1.0
+"""m: the narrowest leg of an L."""
+LOW_WALL = (0.3, 0.3)
+"""m: the lowest wall under a slope, and how far from it the slope must reach at least."""
+
+
+class AnswerError(FdtdError):
+    """An answer that can't be taken; the message says what would be right."""
+
+
+def title(text: str) -> str:
+    """A title: anything that has a character to be seen, on one line."""
+    if not text.strip():
+        raise AnswerError("a title needs at least one letter")
+    if len(text) > LONGEST_TITLE:
+        raise AnswerError(f"the title is {len(text)} characters long; at most {LONGEST_TITLE} are taken")
+    return text.strip()
+
+
+def lengths(text: str, meanings: Sequence[str], example: str) -> tuple[float, ...]:
+    """As many numbers in m as there are `meanings`, such as from "5.2 x 4.1"; the unit m may stand behind each."""
+    words = [w for w in re.split(r"[\s;,x×*]+", text.strip().lower()) if w not in ("", "m", "by")]
+    values = [_number(word, example) for word in words]
+    if len(values) != len(meanings):
+        needed = " and ".join(meanings)
+        comma = " (with decimal points, not commas)" if "," in text else ""
+        raise AnswerError(f"found {show(text)}; enter {needed} in metres{comma}, such as {example}")
+    return tuple(values)
+
+
+def _number(word: str, example: str) -> float:
+    slip = re.fullmatch(r"([\d.]+)(cm|mm|ft|in|'|\")", word)
+    if slip:
+        raise AnswerError(f"found {show(word)}; lengths are in metres, such as {example}")
+    try:
+        value = float(word.removesuffix("m"))
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value) or "_" in word:
+        raise AnswerError(f"found {show(word)}; enter numbers in metres, such as {example}")
+    return value
+
+
+def within(value: float, low: float, high: float, what: str) -> float:
+    """`value` to the millimetre if it is from `low` to `high`, m."""
+    value = round(value, 3)
+    if low - 1e-9 <= value <= high + 1e-9:
+        return value
+    told = f"found {number(value)} m; {what} must be from {number(low)} to {number(high)} m"
+    for unit, many in (("centimetres", 100.0), ("millimetres", 1000.0)):
+        if value > high and low <= value / many <= high:
+            told += f"; was this in {unit}? That would be {number(value / many)} m"
+            break
+    raise AnswerError(told)
+
+
+def size(text: str) -> Point2:
+    """Length and width of a rectangle, m."""
+    a, b = lengths(text, ("length", "width"), "5.2 x 4.1")
+    return within(a, *SIDE, "the length"), within(b, *SIDE, "the width")
+
+
+def notch(text: str, room: Point2) -> Point2:
+    """Length and width of the corner that an L of the size `room` (m) lacks, m."""
+    a, b = lengths(text, ("length", "width"), "2.0 x 1.5")
+    highest = [round(side - NARROWEST, 3) for side in room]
+    left = f"of what is missing (each leg of the L at least {number(NARROWEST)} m wide)"
+    return within(a, 0.1, highest[0], f"the length {left}"), within(b, 0.1, highest[1], f"the width {left}")
+
+
+def height(text: str) -> float:
+    """Height of the room, m; the highest part of a sloped one."""
+    return within(lengths(text, ("the height",), "2.5")[0], *HEIGHT, "the height")
+
+
+def slope(text: str, width: float, top: float) -> Point2:
+    """Height of the low wall and how far from it the ceiling has its full height `top`, in a room `width` m wide."""
+    low, reach = lengths(text, ("the height of the low wall", "how far the slope reaches into the room"), "1.0 x 2.4")
+    lowest, shortest = LOW_WALL
+    low = within(low, lowest, round(top - 0.1, 3), "the height of the low wall")
+    return low, within(reach, shortest, width, "the reach of the slope")
+
+
+def corners(text: str) -> tuple[Point2, ...]:
+    """Corners of the floor, m, such as from "0,0 5,0 5,4 0,4"; whether they make a room is not looked at here."""
+    example = "0,0 5,0 5,4 2,4 2,3 0,3"
+    values = [_number(word, example) for word in re.split(r"[\s;,\[\]()]+", text.strip()) if word]
+    if len(values) % 2 or not 6 <= len(values) <= 80:
+        told = f"{len(values)} numbers" if len(values) != 1 else "1 number"
+        raise AnswerError(f"found {told}; enter x and y of 3 to 40 corners in metres, in order, such as {example}")
+    if max(abs(v) for v in values) > 50.0:
+        raise AnswerError(f"found {number(max(values, key=abs))}; corners are in metres and at most 50: are these cm?")
+    points = [(round(x, 3), round(y, 3)) for x, y in zip(values[::2], values[1::2], strict=True)]
+    return tuple(points[:-1] if len(points) > 3 and points[0] == points[-1] else points)
+
+
+def choice(text: str, menu: Mapping[str, str], others: Sequence[str] = ()) -> str:
+    """A key of `menu` (or one of `others`) by its name or by its number in the menu, from 1."""
+    word, keys = " ".join(text.strip().lower().split()), list(menu)
+    if word in menu or word in others:
+        return word
+    if word.isascii() and word.isdigit() and len(word) < 4 and 1 <= int(word) <= len(keys):
+        return keys[int(word) - 1]
+    near = [] if word.isdigit() else nearest(word, [*keys, *others])
+    hint = f"did you mean {' or '.join(show(n) for n in near)}" if near else f"enter {' or '.join(keys)}"
+    raise AnswerError(f"found {show(text)}; {hint}, or a number from 1 to {len(keys)}")
+
+
+def l_plan(room: Point2, missing: Point2) -> tuple[Point2, ...]:
+    """Corners of an L: a rectangle of the size `room` without the corner of the size `missing` at its far end, m."""
+    (a, b), (c, d) = room, missing
+    e, f = round(a - c, 6), round(b - d, 6)
+    return (0.0, 0.0), (a, 0.0), (a, f), (e, f), (e, b), (0.0, b)
+
+
+def rectangle_plan(room: Point2) -> tuple[Point2, ...]:
+    """Corners of a rectangle of the size `room`, m."""
+    a, b = room
+    return (0.0, 0.0), (a, 0.0), (a, b), (0.0, b)
