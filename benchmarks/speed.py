@@ -1,65 +1,244 @@
-"""Cell updates a second of the whole march (air, walls, sources, seats) on a shipped scene, against memory bandwidth.
+"""Cell updates a second of the march against the memory bandwidth of the machine, taken in the same run.
 
-    python benchmarks/speed.py [SCENE]
+    python benchmarks/speed.py [SCENE] [--smoke] [--memory CELLS] [--cold]
 
-The bound is this machine's triad bandwidth (a[i] = b[i] + s c[i], numpy, one thread) over 12 bytes an update in single
-and 24 in double precision; the ratio is taken in the same run. One thread; lanes of one block.
+The bound is triad bandwidth (a[i] = b[i] + s c[i], the same threads) over 12 bytes an update in single and 24 in
+double precision. Triad and march alternate in many short pieces and the fastest piece of each counts, so that other
+programs disturb little; the load of the machine is printed. Nothing passes or fails here.
+
+--smoke: everything once on tiny rooms; --memory CELLS: growth of memory with the room up to CELLS (slow);
+--cold: time from the start of the interpreter to the first progress of the README's main job.
 """
 
 from __future__ import annotations
 
+import argparse
+import os
+import subprocess
 import sys
+import tempfile
 import time
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+import numba
 import numpy as np
+from bare import bare_block, box_scene
 
+from fdtd.kernels.compiled import available_threads
+from fdtd.kernels.points import MAP_SAMPLES
+from fdtd.march.block import LaneBlock
 from fdtd.march.signals import pulse
-from fdtd.march.stepper import LaneBlock
+from fdtd.march.stepper import lane_blocks, memory_bytes
 from fdtd.model.lanes import make_lane
-from fdtd.model.problem import build_problem
+from fdtd.model.problem import Problem, build_problem
 from fdtd.scene.read import read_scene
+from fdtd.scene.schema import Scene
 
-STEPS, REPEATS = 200, 3
+ROOT = Path(__file__).resolve().parents[1]
+MAPS = np.array([30.0, 45.0, 60.0, 80.0])
+BYTES = {"single": 12, "double": 24}
+PIECE = 0.03
+"""s, about, that one timed piece takes."""
 
 
-def triad_bandwidth(count: int = 20_000_000) -> float:
-    """Bytes a second, best of a few."""
-    a, b, c = (np.ones(count, dtype=np.float32) for _ in range(3))
-    best = np.inf
-    for _ in range(REPEATS):
+@numba.njit(nogil=True, fastmath=True)
+def _triad(a, b, c, scale):  # type: ignore[no-untyped-def]
+    for i in range(len(a)):
+        a[i] = b[i] + scale * c[i]
+
+
+class Triad:
+    """Bytes a second of the triad over arrays that no cache holds."""
+
+    def __init__(self, pool: ThreadPoolExecutor, threads: int, count: int) -> None:
+        self.pool, self.best = pool, 0.0
+        self.parts = [[np.ones(count // threads, np.float32) for _ in range(3)] for _ in range(threads)]
+        self.piece()
+        self.best = 0.0
+
+    def piece(self) -> None:
+        """One pass."""
         start = time.perf_counter()
-        np.multiply(c, 1.5, out=a)
-        np.add(a, b, out=a)
-        best = min(best, time.perf_counter() - start)
-    # numpy needs two passes: five array transfers instead of the triad's three.
-    return 5 * 4 * count / best
+        list(self.pool.map(lambda part: _triad(*part, np.float32(1.5)), self.parts))
+        size = sum(x.nbytes for part in self.parts for x in part)
+        self.best = max(self.best, size / (time.perf_counter() - start))
+
+
+class Timed:
+    """Steps of blocks of lanes, as a march does them; best seconds a step of all of them."""
+
+    def __init__(self, pool: ThreadPoolExecutor, blocks: list[LaneBlock]) -> None:
+        self.pool, self.blocks = pool, blocks
+        self.updates = sum(block.state.p_now.size for block in blocks)
+        self.best, self.steps = np.inf, 4
+        for _ in range(3):
+            self.piece()
+        # Map sums are made of several samples at a time, and of what is left at the end of a batch.
+        whole = blocks[0].maps.stride * MAP_SAMPLES
+        self.steps = max(whole, int(PIECE / self.best) // whole * whole)
+        self.best = np.inf
+
+    def piece(self) -> None:
+        """Some steps."""
+        start = time.perf_counter()
+        list(self.pool.map(lambda block: block.advance(self.steps), self.blocks))
+        self.best = min(self.best, (time.perf_counter() - start) / self.steps)
+
+    def row(self, name: str, precision: str, bandwidth: float) -> None:
+        """One line of the table."""
+        rate = self.updates / self.best
+        share = rate * BYTES[precision] / bandwidth
+        print(
+            f"  {name:46s} {precision}  {1e6 * self.best:9.0f} us/step {rate / 1e6:7.0f} M/s  {share:5.2f} of the bound"
+        )
+
+
+def scene_blocks(scene: Scene, problem: Problem, lanes: int, precision: str, maps: bool) -> list[LaneBlock]:
+    """Blocks as a march of the last variant makes them, with its seats and, if asked for, maps."""
+    variant = scene.variants[-1]
+    lane = make_lane(scene, variant, problem, variant.sources[0].at)
+    signal = pulse(scene.run.max_frequency, problem.time_step)
+    seats = [seat.at for seat in variant.seats]
+    return lane_blocks(
+        problem, [lane] * lanes, seats, signal, scene.run.max_frequency, MAPS if maps else None, precision, 100_000, 1
+    )
+
+
+def speed(path: Path, repeats: int, smoke: bool) -> None:
+    """The tables of speed."""
+    threads = available_threads()
+    pool = ThreadPoolExecutor(threads)
+    triad = Triad(pool, threads, 400_000 if smoke else 40_000_000)
+    print(f"{threads} threads, load {os.getloadavg()[0]:.1f}; M/s = million cell updates a second")
+
+    def table(title: str, cases: list[tuple[str, str, Callable[[], list[LaneBlock]]]]) -> None:
+        timed = [Timed(pool, make()) for _, _, make in cases]
+        triad.best = 0.0
+        for _ in range(repeats):
+            triad.piece()
+            for one in timed:
+                one.piece()
+        print(f"{title}; triad {triad.best / 1e9:.1f} GB/s")
+        for (name, precision, _), one in zip(cases, timed, strict=True):
+            one.row(name, precision, triad.best)
+
+    sides = [(24, 24, 24)] if smoke else [(160, 100, 80), (256, 200, 160)]
+    for nx, ny, nz in sides:
+        cells = nx * ny * nz
+        table(
+            f"Bare fourth-order kernel, {cells:,} cells",
+            [("one lane", p, lambda p=p: [bare_block(nx, ny, nz, p, threads)]) for p in ("single", "double")],  # noqa: B023
+        )
+    scene = read_scene(path)
+    grids = [0.5] if smoke else [scene.run.grid, 0.07, 0.15, 0.25]
+    for n, grid in enumerate(grids):
+        problem = build_problem(scene, scene.variants[-1], grid)
+        cases = []
+        for precision in ("single", "double") if n == 0 else ("single",):
+            for lanes in ((1, 4) if smoke else (1, 4, 16, 32)) if n == 0 else (1, 16):
+                for maps in (False, True) if lanes in (1, 16) and n == 0 else (False,):
+                    name = f"{lanes} lane{'s' * (lanes > 1)}, walls and seats{', 4 maps' * maps}"
+                    cases.append(
+                        (name, precision, lambda lanes=lanes, precision=precision, maps=maps:
+                         scene_blocks(scene, problem, lanes, precision, maps))  # noqa: B023
+                    )  # fmt: skip
+        cells = len(problem.cells.volume)
+        table(f"{scene.title}, {grid:g} m, {cells:,} cells, {problem.time_step * 1e6:.0f} us a step", cases)
+
+
+def resident() -> float:
+    """Bytes of memory that this process holds."""
+    pages = int(Path("/proc/self/statm").read_text().split()[1])
+    return float(pages * os.sysconf("SC_PAGE_SIZE"))
+
+
+def tables_bytes(block: LaneBlock) -> tuple[int, int]:
+    """Bytes of the state and of the tables of a block."""
+
+    def size(value: object) -> int:
+        if isinstance(value, tuple):
+            return sum(size(x) for x in value)
+        return value.nbytes if isinstance(value, np.ndarray) else 0
+
+    tables = (block.air, block.walls.faces, block.walls.ports, block.links, block.points, block.maps)
+    return size(block.state), size(tables)
+
+
+def memory(most: int, least: int = 20_000) -> None:
+    """Bytes a cell of a march of boxes of growing size, each in a process of its own."""
+    print("Memory of a box room with resonant walls, one lane, single precision (bytes a cell)")
+    cells = least
+    while cells <= most:
+        command = [sys.executable, __file__, "--memory-of", str(cells)]
+        print(subprocess.run(command, check=True, capture_output=True, text=True).stdout, end="", flush=True)
+        cells *= 4 if cells * 4 <= most or cells == most else max(2, most // cells)
+
+
+def memory_of(cells: int) -> None:
+    """One line of `memory`."""
+    import resource
+
+    start = resident()
+    scene = box_scene(cells)
+    clock = time.perf_counter()
+    problem = build_problem(scene, scene.variants[0], 0.1)
+    built, clock = resident(), time.perf_counter() - clock
+    (block,) = scene_blocks(scene, problem, 1, "single", False)
+    block.advance(8)
+    count = len(problem.cells.volume)
+    state, tables = (x / count for x in tables_bytes(block))
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024 - start
+    estimate = memory_bytes(problem, 1, 0, "single") / count
+    print(
+        f"  {count:11,} cells: state {state:5.1f}, march tables {tables:5.1f}, room {(built - start) / count:6.0f}, "
+        f"all in use {(resident() - start) / count:6.0f}, peak {peak / count:6.0f} (estimate {estimate:.0f}); "
+        f"cut in {clock:.1f} s"
+    )
+
+
+COLD = """
+import time; start = time.time()
+import os, sys
+from fdtd import workflow
+from fdtd.scene.read import read_scene
+def tell(done, message):
+    if not told: told.append(0); print(f"{time.time() - start:.2f} s to '{message}'", flush=True)
+    if 'of sound' in message: print(f"{time.time() - start:.2f} s to '{message}'", flush=True); os._exit(0)
+told = []
+workflow.run(read_scene(sys.argv[1]), progress=tell)
+"""
+
+
+def cold(path: Path) -> None:
+    """Time to the first progress, compiling and not."""
+    with tempfile.TemporaryDirectory() as folder:
+        for name in ("first run ever", "second run"):
+            environment = {**os.environ, "NUMBA_CACHE_DIR": folder, "PYTHONPATH": str(ROOT)}
+            command = [sys.executable, "-c", COLD, str(path)]
+            done = subprocess.run(command, check=True, capture_output=True, text=True, env=environment)
+            print(f"{name}: " + "; ".join(done.stdout.splitlines()), flush=True)
 
 
 def main() -> None:
-    """Print the table."""
-    default = Path(__file__).resolve().parents[1] / "scenes" / "l-shaped-living-room.toml"
-    scene = read_scene(Path(sys.argv[1]) if len(sys.argv) > 1 else default)
-    variant = scene.variants[-1]
-    problem = build_problem(scene, variant, scene.run.grid)
-    cells = len(problem.cells.volume)
-    bandwidth = triad_bandwidth()
-    print(f"{scene.title}: {cells:,} cells; bandwidth {bandwidth / 1e9:.1f} GB/s")
-    lane = make_lane(scene, variant, problem, variant.sources[0].at)
-    for precision, size in (("single", 12), ("double", 24)):
-        for lanes in (1, 4, 16):
-            signal = pulse(scene.run.max_frequency, problem.time_step)
-            seats = [seat.at for seat in variant.seats]
-            block = LaneBlock(problem, [lane] * lanes, seats, signal, scene.run.max_frequency, precision=precision)
-            block.advance(10)
-            best = np.inf
-            for _ in range(REPEATS):
-                start = time.perf_counter()
-                block.advance(STEPS)
-                best = min(best, time.perf_counter() - start)
-            rate = cells * lanes * STEPS / best
-            share = rate * size / bandwidth
-            print(f"  {precision}, {lanes:2d} lanes: {rate / 1e6:5.0f} million updates/s, {share:.2f} of the bound")
+    """Read the command line and print."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("scene", nargs="?", type=Path, default=ROOT / "scenes" / "l-shaped-living-room.toml")
+    parser.add_argument("--smoke", action="store_true")
+    parser.add_argument("--repeats", type=int, default=40)
+    parser.add_argument("--memory", type=int, metavar="CELLS")
+    parser.add_argument("--memory-of", type=int, help=argparse.SUPPRESS)
+    parser.add_argument("--cold", action="store_true")
+    chosen = parser.parse_args()
+    if chosen.memory_of:
+        memory_of(chosen.memory_of)
+    elif chosen.memory:
+        memory(chosen.memory)
+    elif chosen.cold:
+        cold(chosen.scene)
+    else:
+        speed(chosen.scene, 2 if chosen.smoke else chosen.repeats, chosen.smoke)
 
 
 if __name__ == "__main__":

@@ -17,6 +17,7 @@ import fdtd
 from fdtd.analysis.response import level_db, strongest_resonances
 from fdtd.errors import FdtdError
 from fdtd.kernels.cpu import available_threads
+from fdtd.march.ready import Ready
 from fdtd.march.stepper import LONGEST, March, estimate_seconds, march, memory_bytes
 from fdtd.march.transfer import impulse_responses, map_transfer, transfer_functions
 from fdtd.model.facts import RoomFacts, room_facts
@@ -120,9 +121,9 @@ def run(
     top = scene.run.max_frequency
     duration = duration if duration is not None else scene.run.duration
     report = progress or (lambda fraction, message: None)
+    ready = Ready(precision)
     if frequencies is None:
-        report(0.0, "a first look for the strongest resonances")
-        frequencies = _first_look(scene, spacing)
+        frequencies = _first_look(scene, spacing, ready, report)
     outside = [f for f in frequencies if not LOWEST_FREQUENCY <= f <= top]
     if outside:
         raise FdtdError(f"map frequency {outside[0]:g} Hz is outside {LOWEST_FREQUENCY:g} to {top:g} Hz")
@@ -133,10 +134,15 @@ def run(
     def one(number: int) -> tuple[Problem, dict[str, tuple[UnitFigures, ...]], list[March]]:
         shares(number, 0.0, "cutting the room into cells")
         problem = build_problem(scene, groups[number][0], spacing, tuple(groups[number]))
+        ready.wait(lambda done, message: shares(number, done, message))
         first = CHECK_SHARE if any(active_absorbers(v) for v in groups[number]) else 0.0
         wait = lambda done, message: shares(number, first * done, "are the active units stable? " + message)  # noqa: E731
         units = check_units(scene, problem, groups[number], wait)
-        tell = lambda done, message: shares(number, first + (1.0 - first) * done, message)  # noqa: E731
+
+        def tell(done: float, message: str) -> None:
+            problem.release()  # sound is under way, so the tables are made
+            shares(number, first + (1.0 - first) * done, message)
+
         return problem, units, _march_group(scene, problem, groups[number], map_frequency, duration, precision, tell)
 
     # Groups don't depend on each other: one thread each, as far as there are cores.
@@ -193,13 +199,17 @@ def _march_group(
     return found
 
 
-def _first_look(scene: Scene, spacing: float) -> tuple[float, ...]:
+def _first_look(scene: Scene, spacing: float, ready: Ready, report: Progress) -> tuple[float, ...]:
     """Frequencies of the strongest resonances at the seats of the first variant, from a quick march."""
+    doing = "a first look for the strongest resonances"
+    report(0.0, doing)
     variant = scene.variants[0]
     coarse = max(spacing, min(FIRST_LOOK * spacing, scene.air.speed_of_sound / 160.0 / 8.0))
     problem = build_problem(scene, variant, coarse)
     lanes = [make_lane(scene, variant, problem, source.at) for source in variant.sources]
-    done = march(problem, lanes, [seat.at for seat in variant.seats], 200.0)
+    ready.wait(report)
+    tell = lambda done, message: report(0.0, f"{doing}, {message}")  # noqa: E731
+    done = march(problem, lanes, [seat.at for seat in variant.seats], 200.0, progress=tell)
     frequency = np.arange(LOWEST_FREQUENCY, min(160.0, scene.run.max_frequency) + 0.1, 0.25)
     level = level_db(transfer_functions(done, frequency), frequency, scene.air.density)
     high = min(160.0, scene.run.max_frequency)
@@ -296,7 +306,7 @@ def _spread(values: NDArray, rows: list[int], count: int) -> NDArray:
 
 def _cell_grid(problem: Problem) -> CellGrid:
     cells = problem.cells
-    return CellGrid(cells.edges, cells.index.astype(np.int32), cells.volume)
+    return CellGrid(cells.edges, cells.index, cells.volume)
 
 
 def _fingerprint(scene: Scene, spacing: float, precision: str, map_frequency: NDArray) -> str:

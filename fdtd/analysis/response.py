@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.signal import find_peaks
 
 SEAT_BAND = (20.0, 160.0)
 """Band of the seat figures, Hz: three octaves."""
@@ -154,6 +153,8 @@ def strongest_resonances(
     frequency : (frequency,) Hz, rising; levels : (seat, frequency) dB, seats with NaN are left out
     count : at most so many; low, high : Hz, the range that is searched
     """
+    from scipy.signal import find_peaks  # slow to load
+
     axis, data = np.asarray(frequency, dtype=float), np.atleast_2d(np.asarray(levels, dtype=float))
     data = data[np.isfinite(data).all(axis=1)]
     if len(data) == 0:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
 
@@ -58,6 +60,35 @@ LOWEST_TONE, HIGHEST_TONE = 15.0, 160.0
 
 class OptionError(FdtdError):
     """A value on the command line that makes no sense."""
+
+
+Device = Annotated[
+    str,
+    typer.Option(
+        "--device",
+        metavar="cpu|gpu|auto",
+        help="Where the sound field is marched: on the processor, on graphics cards, or wherever it is done sooner.",
+    ),
+]
+
+
+def checked_device(device: str) -> str:
+    """`device`; raises OptionError unless it is cpu, gpu or auto."""
+    if device in ("cpu", "gpu", "auto"):
+        return device
+    raise OptionError(f"--device: found '{device}', expected cpu (processor), gpu (graphics card) or auto.")
+
+
+@contextmanager
+def marching_told(device: str) -> Iterator[None]:
+    """March on `device`, and say at the end where it was and why."""
+    from fdtd.march.device import marching_on
+
+    reasons: list[str] = []
+    with marching_on(device, reasons.append):
+        yield
+    for reason in reasons:
+        typer.echo(reason + "\n")
 
 
 def checked_grid(grid: float | None) -> float | None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fdtd.cli.options import (
+    Device,
     Grid,
     OutFolder,
     SceneFile,
@@ -15,12 +16,14 @@ from fdtd.cli.options import (
     Theme,
     Tones,
     Width,
+    checked_device,
     checked_duration,
     checked_grid,
     checked_precision,
     checked_smoothing,
     checked_theme,
     checked_width,
+    marching_told,
     parse_frequencies,
     parse_tones,
     results_folder,
@@ -58,6 +61,7 @@ def run(
     frequencies: Frequencies = None,
     duration: Duration = None,
     precision: Precision = "double",
+    device: Device = "auto",
     tones: Tones = None,
     smoothing: Smoothing = None,
     theme: Theme = "light",
@@ -67,6 +71,7 @@ def run(
     """Simulate every variant of a scene; write results and figures; print what changes at each seat."""
     grid, duration, precision = checked_grid(grid), checked_duration(duration), checked_precision(precision)
     smoothing, theme, width = checked_smoothing(smoothing), checked_theme(theme), checked_width(width)
+    device = checked_device(device)
     from fdtd.scene.read import read_scene
 
     scene = read_scene(scene_file)
@@ -75,14 +80,16 @@ def run(
     folder = results_folder(scene_file, out)
     print_warnings(scene.warnings)
 
-    from fdtd import workflow
-    from fdtd.cli.check import source_facts
-    from fdtd.cli.heard import heard_in
     from fdtd.cli.progress import Progress
-    from fdtd.cli.seat_table import format_seats
-    from fdtd.results.store import write_result
 
-    with Progress() as progress:
+    with marching_told(device), Progress() as progress:
+        progress(0.0, "loading the program")
+        from fdtd import workflow
+        from fdtd.cli.check import source_facts
+        from fdtd.cli.heard import heard_in
+        from fdtd.cli.seat_table import format_seats
+        from fdtd.results.store import write_result
+
         result = workflow.run(
             scene, grid=grid, frequencies=chosen, duration=duration, precision=precision, progress=progress
         )

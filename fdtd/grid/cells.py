@@ -11,7 +11,8 @@ from scipy.sparse.csgraph import connected_components
 
 from fdtd.errors import GeometryError
 from fdtd.grid.axes import Axis, make_axes
-from fdtd.grid.extrude import Extrusion, FineFaces, FineRoom
+from fdtd.grid.extrude import Extrusion
+from fdtd.grid.fine import FineFaces, FineRoom
 from fdtd.grid.plan import cut_plan
 from fdtd.grid.polygons import Polygon
 from fdtd.grid.shape import AXIS_NAMES, TOLERANCE, RoomShape
@@ -27,11 +28,11 @@ class Links:
     sheet : number of the sheet in the way, or -1; whole : the link's face is the whole side of a regular cell
     """
 
-    cells: NDArray[np.int64]
-    axis: NDArray[np.int64]
+    cells: NDArray[np.int32]
+    axis: NDArray[np.int8]
     area: NDArray[np.float64]
     length: NDArray[np.float64]
-    sheet: NDArray[np.int64]
+    sheet: NDArray[np.int16]
     whole: NDArray[np.bool_]
 
 
@@ -56,7 +57,7 @@ class Cells:
     centroid : (cell, 3) m; regular : (cell,) whole boxes of air, alone at their index."""
 
     edges: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
-    index: NDArray[np.int64]
+    index: NDArray[np.int32]
     volume: NDArray[np.float64]
     centroid: NDArray[np.float64]
     regular: NDArray[np.bool_]
@@ -74,13 +75,12 @@ class Cells:
         """(cell, 3) m, middle of each cell's box."""
         return np.column_stack([(0.5 * (e[1:] + e[:-1]))[self.index[:, a]] for a, e in enumerate(self.edges)])
 
-    def lookup(self) -> NDArray[np.int64]:
+    def lookup(self) -> NDArray[np.int32]:
         """(nx, ny, nz) cell at each grid position; -1 where there is no air, -2 where several share one."""
-        table = np.full([len(e) - 1 for e in self.edges], -1, dtype=np.int64)
+        table = np.full([len(e) - 1 for e in self.edges], -1, dtype=np.int32)
         table[tuple(self.index.T)] = np.arange(len(self.index))
-        flat = np.ravel_multi_index(tuple(self.index.T), table.shape)
-        values, counts = np.unique(flat, return_counts=True)
-        table.ravel()[values[counts > 1]] = -2
+        shared = self.index[1:][(self.index[1:] == self.index[:-1]).all(axis=1)]  # those of one place follow each other
+        table[tuple(shared.T)] = -2
         return table
 
 
@@ -111,49 +111,78 @@ def _snapped(plan: NDArray, fine: tuple[NDArray, ...]) -> NDArray:
 
 def _gather(room: FineRoom, axes: tuple[Axis, Axis, Axis]) -> Cells:
     """Join the fine cells that belong to one cell (those connected inside one box of the grid)."""
-    owner = np.column_stack([axis.owner[room.index[:, a]] for a, axis in enumerate(axes)])
-    first = np.array([link[0] for link in room.links], dtype=np.int64)
-    second = np.array([link[1] for link in room.links], dtype=np.int64)
-    sheet = np.array([link[4] for link in room.links], dtype=np.int64)
-    inside = (owner[first] == owner[second]).all(axis=1) & (sheet < 0)
-    count = len(room.volume)
-    graph = coo_array((np.ones(inside.sum()), (first[inside], second[inside])), shape=(count, count))
-    _, group = connected_components(graph, directed=False)
-    leader = np.unique(group, return_index=True)[1]
-    order = np.lexsort((owner[leader, 0], owner[leader, 1], owner[leader, 2]))
-    rank = np.empty(len(order), dtype=np.int64)
-    rank[order] = np.arange(len(order))
-    cell = rank[group]
-    number = len(order)
-    volume: NDArray[np.float64] = np.asarray(np.bincount(cell, room.volume, number), dtype=float)
-    moment = np.column_stack([np.bincount(cell, room.volume * room.centroid[:, a], number) for a in range(3)])
-    centroid: NDArray[np.float64] = np.asarray(moment / volume[:, None], dtype=float)
-    index = owner[leader][order]
     edges = (axes[0].edges, axes[1].edges, axes[2].edges)
+    shape = [len(e) - 1 for e in edges]
+    # Position on the grid as one number: x runs fastest, then y.
+    place = np.zeros(len(room.volume), dtype=np.int64)
+    for a in (2, 1, 0):
+        place = place * shape[a] + axes[a].owner[room.index[:, a]]
+    leader, group = _groups(room, place)
+    order = np.argsort(place[leader], kind="stable")
+    cell = np.empty(len(order), dtype=np.int32)
+    cell[order] = np.arange(len(order))
+    cell = cell if group is None else cell[group]
+    place = place[leader][order]
+    index = np.column_stack([place // n % m for n, m in zip((1, shape[0], shape[0] * shape[1]), shape, strict=True)])
+    index = index.astype(np.int32)
+    volume: NDArray[np.float64] = np.asarray(np.bincount(cell, room.volume, len(order)), dtype=float)
+    centroid = np.empty((len(order), 3))
+    for a in range(3):
+        centroid[:, a] = np.bincount(cell, room.volume * room.centroid[:, a], len(order)) / volume
     box = np.prod([np.diff(e)[index[:, a]] for a, e in enumerate(edges)], axis=0)
-    _, place, shared = np.unique(index, axis=0, return_inverse=True, return_counts=True)
-    regular = (np.abs(volume - box) <= REGULAR * box) & (shared[place.ravel()] == 1)
+    alone = np.concatenate([[True], place[1:] != place[:-1], [True]])
+    regular = (np.abs(volume - box) <= REGULAR * box) & alone[1:] & alone[:-1]
     links = _gather_links(room, cell, index, edges, centroid, regular)
     faces, surfaces = _gather_faces(room, cell, index, edges, centroid, regular)
     return Cells(edges, index, volume, centroid, regular, links, faces, surfaces)
 
 
+def _groups(room: FineRoom, place: NDArray) -> tuple[NDArray, NDArray | None]:
+    """The first fine cell of each cell, and the number of every fine cell's cell (None: each is one by itself)."""
+    links, count = room.links, len(place)
+    inside = np.flatnonzero((place[links.first] == place[links.second]) & (links.sheet < 0))
+    if len(inside) == 0:
+        return np.arange(count), None
+    ends = (links.first[inside], links.second[inside])
+    graph = coo_array((np.ones(len(inside), dtype=np.int8), ends), shape=(count, count))
+    group = connected_components(graph, directed=False)[1]
+    return np.unique(group, return_index=True)[1], group
+
+
+def _summed(room: FineRoom, cell: NDArray) -> tuple[NDArray, NDArray, NDArray, NDArray]:
+    """Links between cells, the fine ones of a pair, an axis and a sheet added up: cells, axis, sheet, area."""
+    fine, sheets = room.links, len(room.sheets) + 1
+    first, second = cell[fine.first], cell[fine.second]
+    between = np.flatnonzero(first != second)
+    number = np.int64(cell.max() + 1)
+    key = ((first[between] * number + second[between]) * 3 + fine.axis[between]) * sheets + (fine.sheet[between] + 1)
+    order = np.argsort(key, kind="stable")
+    key, area = key[order], fine.area[between]
+    new = np.concatenate([[True], key[1:] != key[:-1]]) if len(key) else np.zeros(0, dtype=bool)
+    where = np.empty(len(order), dtype=np.int32)
+    where[order] = np.cumsum(new) - 1
+    total: NDArray[np.float64] = np.asarray(np.bincount(where, area), dtype=float)
+    chosen = between[order[new]]
+    pair = np.column_stack([first[chosen], second[chosen]])
+    return pair, fine.axis[chosen], fine.sheet[chosen], total
+
+
 def _gather_links(
     room: FineRoom, cell: NDArray, index: NDArray, edges: tuple, centroid: NDArray, regular: NDArray
 ) -> Links:
-    rows = np.array([(cell[a], cell[b], axis, sheet) for a, b, axis, _, sheet, _ in room.links], dtype=np.int64)
-    area = np.array([link[3] for link in room.links])
-    between = (rows[:, 0] != rows[:, 1]) if len(rows) else np.zeros(0, dtype=bool)
-    rows, where = np.unique(rows[between].reshape(-1, 4), axis=0, return_inverse=True)
-    total: NDArray[np.float64] = np.asarray(np.bincount(where.ravel(), area[between], len(rows)), dtype=float)
-    pair, axis, sheet = rows[:, :2], rows[:, 2], rows[:, 3]
-    centre = np.column_stack([(0.5 * (e[1:] + e[:-1]))[index[:, a]] for a, e in enumerate(edges)])
-    size = np.column_stack([np.diff(e)[index[:, a]] for a, e in enumerate(edges)])
-    length = centre[pair[:, 1], axis] - centre[pair[:, 0], axis]
-    inside = length < TOLERANCE
-    apart = np.abs(centroid[pair[:, 1], axis] - centroid[pair[:, 0], axis])
-    length[inside] = np.maximum(apart, 0.3 * size[pair[:, 0], axis])[inside]
-    side = np.prod(size, axis=1)[pair[:, 0]] / size[pair[:, 0], axis]
+    pair, axis, sheet, total = _summed(room, cell)
+    length, side = np.empty(len(axis)), np.empty(len(axis))
+    inside = np.zeros(len(axis), dtype=bool)
+    for a, e in enumerate(edges):
+        mine = np.flatnonzero(axis == a)
+        low, high = pair[mine].T
+        size = [np.diff(each)[index[low, b]] for b, each in enumerate(edges)]
+        centre = 0.5 * (e[1:] + e[:-1])
+        apart = centre[index[high, a]] - centre[index[low, a]]
+        shared = apart < TOLERANCE
+        between = np.abs(centroid[high[shared], a] - centroid[low[shared], a])
+        apart[shared] = np.maximum(between, 0.3 * size[a][shared])
+        length[mine], inside[mine], side[mine] = apart, shared, np.prod(size, axis=0) / size[a]
     whole = (np.abs(total - side) <= REGULAR * side) & regular[pair].all(axis=1) & ~inside
     return Links(pair, axis, total, length, sheet, whole)
 
@@ -163,15 +192,15 @@ def _gather_faces(
 ) -> tuple[Faces, tuple[str, ...]]:
     fine = room.faces
     sheets = _sheet_faces(room, fine)
-    owner = cell[np.array(fine.cell, dtype=np.int64)]
+    owner = cell[np.array(fine.cell, dtype=np.int64)].astype(np.int64)
     point, normal = np.array(fine.point).reshape(-1, 3), np.array(fine.normal).reshape(-1, 3)
-    centre = np.column_stack([(0.5 * (e[1:] + e[:-1]))[index[:, a]] for a, e in enumerate(edges)])
-    size = np.column_stack([np.diff(e)[index[:, a]] for a, e in enumerate(edges)])
+    centre = np.column_stack([(0.5 * (e[1:] + e[:-1]))[index[owner, a]] for a, e in enumerate(edges)])
+    size = np.column_stack([np.diff(e)[index[owner, a]] for a, e in enumerate(edges)])
     straight = np.abs(normal).max(axis=1) > 1.0 - 1e-12
     axis = np.where(straight, np.argmax(np.abs(normal), axis=1), -1)
-    middle = np.where(regular[owner, None], centre[owner], centroid[owner])
+    middle = np.where(regular[owner, None], centre, centroid[owner])
     depth = np.abs(((middle - point) * normal).sum(axis=1))
-    depth = np.maximum(depth, 0.1 * size[owner].min(axis=1))
+    depth = np.maximum(depth, 0.1 * size.min(axis=1))
     surfaces = tuple(dict.fromkeys(fine.surface))
     number = {name: k for k, name in enumerate(surfaces)}
     surface = np.array([number[name] for name in fine.surface], dtype=np.int64)
@@ -181,9 +210,10 @@ def _gather_faces(
 def _sheet_faces(room: FineRoom, fine: FineFaces) -> NDArray[np.int64]:
     """Add both faces of every sheet to `fine`; returns the sheet number of each face (-1: not of a sheet)."""
     sheets = [-1] * len(fine.cell)
-    for first, second, axis, area, sheet, outline in room.links:
-        if sheet < 0:
-            continue
+    links = room.links
+    for number, outline in links.outline.items():
+        first, second, axis, sheet = (int(x[number]) for x in (links.first, links.second, links.axis, links.sheet))
+        area = links.area[number]
         middle = outline.mean(axis=0)
         for cell, sign in ((first, -1), (second, 1)):
             normal = np.zeros(3)

@@ -17,7 +17,8 @@ from fdtd.grid.cells import Cells
 
 # The four cells around an edge, counter-clockwise in the plane (u, v): offsets (du, dv).
 QUADRANTS = ((1, 1), (0, 1), (0, 0), (1, 0))
-
+SLAB = 200_000
+"""Lines of the grid that are looked at together, to save memory."""
 
 # The triples further out already carry part of the singular field. This share of (factor - 1) is what then makes the
 # scheme second order again; found by driving the error of the first singular mode of an L-shape and of a room with a
@@ -80,13 +81,15 @@ class _Found:
     surplus: list[float]
 
 
-def _link_table(cells: Cells, table: NDArray) -> NDArray[np.int64]:
+def _link_table(cells: Cells, table: NDArray) -> NDArray[np.int32]:
     """(axis, nx + 2, ny + 2, nz + 2) link from each padded grid position to the next along an axis, or -1."""
     shape = [n + 2 for n in table.shape]
-    link_at = np.full([3, *shape], -1, dtype=np.int64)
+    link_at = np.full([3, *shape], -1, dtype=np.int32)
     links = cells.links
-    start = cells.index[links.cells[:, 0]] + 1
-    link_at[(links.axis, *start.T)] = np.arange(len(links.area))
+    for axis in range(3):
+        mine = np.flatnonzero(links.axis == axis)
+        start = cells.index[links.cells[mine, 0]] + 1
+        link_at[axis][tuple(start.T)] = mine
     return link_at
 
 
@@ -94,38 +97,53 @@ def _one_direction(
     cells: Cells, padded: NDArray, link_at: NDArray, widths: list, axes: tuple, tightness: NDArray, found: _Found
 ) -> None:
     along, u, v = axes
-    shape = np.array(padded.shape)
+    shape = np.array(padded.shape) - 2
+    shape[[u, v]] += 1
+    interesting = np.zeros(shape, dtype=bool)
+    regular, whole = np.append(cells.regular, False), np.append(cells.links.whole, False)
+    tight = np.append(tightness, 1.0)
+    layers = max(1, SLAB // int(shape[u] * shape[v]))
+    for start in range(0, int(shape[along]), layers):
+        slab = [slice(None)] * 3
+        slab[along] = slice(start, min(start + layers, int(shape[along])))
+        quadrant, face = _surroundings(padded, link_at, axes, slab[along])
+        air = quadrant >= 0
+        some = (air.sum(axis=0) >= 3) & (np.where(face >= 0, tight[face], 1.0).max(axis=0) > 0.0)
+        if some.any():
+            some &= np.where(air, regular[quadrant], quadrant == -1).all(axis=0)
+            some &= np.where(face >= 0, whole[face], True).all(axis=0)
+            interesting[tuple(slab)] = some
+    for place in np.argwhere(interesting):
+        corner = place + (np.arange(3) == along)  # in the padded tables
+        quadrant = np.array([padded[tuple(_beside(corner, u, v, du, dv))] for du, dv in QUADRANTS])
+        face = np.array([link_at[axis][tuple(_beside(corner, u, v, du, dv))] for axis, du, dv in _faces(u, v)])
+        closed = np.where(face >= 0, tight[face], 1.0)
+        _around(quadrant, face, closed, place, widths, axes, found)
+
+
+def _faces(u: int, v: int) -> tuple[tuple[int, int, int], ...]:
+    """Axis crossed and offsets of the faces between consecutive quadrants: 0-1 crosses u, 1-2 v, 2-3 u, 3-0 v."""
+    return (u, 0, 1), (v, 0, 0), (u, 0, 0), (v, 1, 0)
+
+
+def _beside(corner: NDArray, u: int, v: int, du: int, dv: int) -> NDArray[np.int64]:
+    at = corner.copy()
+    at[[u, v]] += (du, dv)
+    return at
+
+
+def _surroundings(padded: NDArray, link_at: NDArray, axes: tuple, part: slice) -> tuple[NDArray, NDArray]:
+    """The four cells and the four faces around every line of the grid along an axis, for `part` of that axis."""
+    along, u, v = axes
 
     def shifted(array: NDArray, du: int, dv: int) -> NDArray:
-        window = [slice(1, shape[along] - 1)] * 3
-        window[u] = slice(du, shape[u] - 1 + du)
-        window[v] = slice(dv, shape[v] - 1 + dv)
+        window = [slice(1 + part.start, 1 + part.stop)] * 3
+        window[u] = slice(du, padded.shape[u] - 1 + du)
+        window[v] = slice(dv, padded.shape[v] - 1 + dv)
         return array[tuple(window)]
 
     quadrant = np.stack([shifted(padded, du, dv) for du, dv in QUADRANTS])
-    # The four faces between consecutive quadrants: 0-1 crosses u, 1-2 crosses v, 2-3 crosses u, 3-0 crosses v.
-    face = np.stack(
-        [shifted(link_at[u], 0, 1), shifted(link_at[v], 0, 0), shifted(link_at[u], 0, 0), shifted(link_at[v], 1, 0)]
-    )
-    air = quadrant >= 0
-    regular = np.append(cells.regular, False)
-    whole = np.append(cells.links.whole, False)
-    tight = np.append(tightness, 1.0)
-    good = np.where(air, regular[quadrant], quadrant == -1).all(axis=0)
-    good &= np.where(face >= 0, whole[face], True).all(axis=0)
-    closed = np.where(face >= 0, tight[face], 1.0)
-    interesting = good & (air.sum(axis=0) >= 3) & (closed.max(axis=0) > 0.0)
-    for place in np.argwhere(interesting):
-        spot = tuple(place)
-        _around(
-            quadrant[(slice(None), *spot)],
-            face[(slice(None), *spot)],
-            closed[(slice(None), *spot)],
-            place,
-            widths,
-            axes,
-            found,
-        )
+    return quadrant, np.stack([shifted(link_at[axis], du, dv) for axis, du, dv in _faces(u, v)])
 
 
 def _around(

@@ -1,64 +1,24 @@
 """Columns times layers: fine cells with their true volumes, the openings between them and the walls they touch.
 
 Everything axis-aligned is exact because every hard plane is a line of the fine grid; slanted walls have been cut in
-the plan, and sloped ceilings are cut here, cell by cell, with a memory for shapes that repeat.
+the plan, and sloped ceilings are cut here, cell by cell, with a memory for shapes that repeat. What is whole is worked
+out for all layers at once, the rest piece by piece.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fdtd.grid.fine import FineFaces, FineLinks, FineRoom, Strips, joined
 from fdtd.grid.plan import Plan
-from fdtd.grid.polygons import (
-    Planes,
-    Polygon,
-    above_height,
-    area_and_centroid,
-    strip_under_ceiling,
-    under_plane,
-)
+from fdtd.grid.polygons import Planes, Polygon, above_height, area_and_centroid, under_plane
 from fdtd.grid.shape import AXIS_NAMES, TOLERANCE, RoomShape, SheetShape
 
 SMALLEST_VOLUME = 1e-9
 """Share of a fine cell below which it is left out (its volume is below the promised accuracy)."""
-
-
-@dataclass
-class FineFaces:
-    """Wall faces of fine cells, one row each: cell, surface name, area (m²), a point on it, its unit normal (axis
-    aligned or not), and its outline in the coordinates of its surface."""
-
-    cell: list[int] = field(default_factory=list)
-    surface: list[str] = field(default_factory=list)
-    area: list[float] = field(default_factory=list)
-    point: list[NDArray] = field(default_factory=list)
-    normal: list[NDArray] = field(default_factory=list)
-    outline: list[Polygon] = field(default_factory=list)
-
-    def add(self, cell: int, surface: str, area: float, point: NDArray, normal: NDArray, outline: Polygon) -> None:
-        """Append one face."""
-        self.cell.append(cell)
-        self.surface.append(surface)
-        self.area.append(area)
-        self.point.append(point)
-        self.normal.append(normal)
-        self.outline.append(outline)
-
-
-@dataclass
-class FineRoom:
-    """Fine cells: index (cell, 3) on the fine grid, volume, centroid; links between them (cell, cell, axis, area,
-    sheet number or -1, rectangle on the plane they cross); faces."""
-
-    index: NDArray[np.int64]
-    volume: NDArray[np.float64]
-    centroid: NDArray[np.float64]
-    links: list[tuple[int, int, int, float, int, Polygon]]
-    faces: FineFaces
-    sheets: tuple[SheetShape, ...]
 
 
 @dataclass
@@ -99,17 +59,17 @@ class Extrusion:
         self.layers = len(fine[2]) - 1
         self.box_at = self._mark_boxes()
         self.cut: dict[tuple[int, int], _Cut] = {}
-        self.cell = np.full((len(plan.parts), self.layers), -1, dtype=np.int64)
-        self.links: list[tuple[int, int, int, float, int, Polygon]] = []
+        self.area = np.zeros(len(plan.parts))
+        self.cell = np.full((len(plan.parts), self.layers), -1, dtype=np.int32)
         self.faces = FineFaces()
 
     def build(self) -> FineRoom:
         """Cells, then what lies between them sideways, then above and below."""
         index, volume, centroid = self._cells()
-        self._sideways_links()
+        sideways = self._sideways_links()
         self._walls()
-        self._floors_and_ceilings()
-        return FineRoom(index, volume, centroid, self.links, self.faces, self.shape.sheets)
+        links = joined(sideways, self._floors_and_ceilings())
+        return FineRoom(index, volume, centroid, links, self.faces, self.shape.sheets)
 
     def _mark_boxes(self) -> NDArray[np.int64]:
         middle = [0.5 * (f[1:] + f[:-1]) for f in self.fine]
@@ -120,31 +80,28 @@ class Extrusion:
         return marked
 
     def _cells(self) -> tuple[NDArray, NDArray, NDArray]:
-        z, planes = self.fine[2], self.shape.ceiling
+        z, planes, parts = self.fine[2], self.shape.ceiling, self.plan.parts
         memory: dict[tuple, _Cut] = {}
-        index: list[tuple[int, int, int]] = []
-        volume: list[float] = []
-        centroid: list[NDArray] = []
-        for p, part in enumerate(self.plan.parts):
-            area, middle = area_and_centroid(part.polygon)
+        middle = np.zeros((len(parts), 2))
+        column = np.array([(part.i, part.j) for part in parts], dtype=np.int32).reshape(-1, 2)
+        air = self.box_at[column[:, 0], column[:, 1]] < 0
+        for p, part in enumerate(parts):
+            self.area[p], middle[p] = area_and_centroid(part.polygon)
             at_corners = np.array([a + part.polygon @ np.array([b, c]) for a, b, c in planes])
             lowest, highest = at_corners.min(), at_corners.max(axis=1).min()
-            for k in range(self.layers):
-                if z[k] >= highest - TOLERANCE or self.box_at[part.i, part.j, k] >= 0:
-                    continue
-                if lowest > z[k + 1] + TOLERANCE:
-                    cell_volume, centre = area * (z[k + 1] - z[k]), np.array([*middle, 0.5 * (z[k] + z[k + 1])])
-                else:
-                    cut = self._cut(part.polygon, k, at_corners, memory)
-                    cell_volume, centre = cut.volume, cut.centroid
-                    self.cut[p, k] = cut
-                    if cell_volume < SMALLEST_VOLUME * area * (z[k + 1] - z[k]):
-                        continue
-                self.cell[p, k] = len(volume)
-                index.append((part.i, part.j, k))
-                volume.append(cell_volume)
-                centroid.append(centre)
-        return np.array(index, dtype=np.int64).reshape(-1, 3), np.array(volume), np.array(centroid).reshape(-1, 3)
+            air[p] &= z[:-1] < highest - TOLERANCE
+            for k in np.flatnonzero(air[p] & ~(lowest > z[1:] + TOLERANCE)).tolist():
+                cut = self.cut[p, k] = self._cut(part.polygon, k, at_corners, memory)
+                if cut.volume < SMALLEST_VOLUME * self.area[p] * (z[k + 1] - z[k]):
+                    air[p, k] = False
+        of, layer = np.nonzero(air)
+        self.cell[of, layer] = np.arange(len(of))
+        volume = self.area[of] * np.diff(z)[layer]
+        centroid = np.column_stack([middle[of], 0.5 * (z[layer] + z[layer + 1])])
+        for place, cut in self.cut.items():
+            if air[place]:
+                volume[self.cell[place]], centroid[self.cell[place]] = cut.volume, cut.centroid
+        return np.column_stack([column[of], layer.astype(np.int32)]), volume, centroid
 
     def _cut(self, polygon: Polygon, k: int, at_corners: NDArray, memory: dict) -> _Cut:
         """The cut of one cell, from memory if the same shape has been cut before (a sloped roof repeats itself)."""
@@ -160,43 +117,53 @@ class Extrusion:
         shift = np.array([*corner, z[k]])
         return _Cut(found.volume, found.centroid + shift, found.top, [(m, p + corner) for m, p in found.roof])
 
-    def _strips(self, start: NDArray, stop: NDArray) -> list[tuple[int, float, Polygon]]:
-        """(layer, area, outline in distance and height) of a vertical line's strip as far as the ceiling lets it."""
-        z, planes, length = self.fine[2], self.shape.ceiling, float(np.hypot(*(stop - start)))
-        ends = np.array([[a + b * q[0] + c * q[1] for a, b, c in planes] for q in (start, stop)])
-        lowest, highest = ends.min(), ends.max(axis=0).min()
-        strips = []
-        for k in range(self.layers):
-            if highest <= z[k] + TOLERANCE:
-                break
-            if lowest >= z[k + 1] - TOLERANCE:
-                outline = np.array([[0.0, z[k]], [length, z[k]], [length, z[k + 1]], [0.0, z[k + 1]]])
-                strips.append((k, length * (z[k + 1] - z[k]), outline))
-            else:
-                outline = strip_under_ceiling(start, stop, z[k], z[k + 1], planes)
-                area = area_and_centroid(outline)[0]
-                if area > 0.0:
-                    strips.append((k, area, outline))
-        return strips
-
-    def _sheet(self, axis: int, position: float, point: tuple[float, float]) -> int:
+    def _sheet(self, axis: int, position: float, outline: Polygon) -> int:
+        """Number of the sheet that lies in this outline, or -1."""
         for number in reversed(range(len(self.shape.sheets))):
             sheet = self.shape.sheets[number]
-            if sheet.axis == axis and abs(sheet.position - position) < TOLERANCE and _covers(sheet, point):
-                return number
+            if sheet.axis == axis and abs(sheet.position - position) < TOLERANCE:
+                middle = outline.mean(axis=0)
+                if _covers(sheet, (middle[0], middle[1])):
+                    return number
         return -1
 
-    def _sideways_links(self) -> None:
-        for a, b, axis, start, stop in self.plan.links:
-            for k, area, outline in self._strips(start, stop):
-                first, second = self.cell[a, k], self.cell[b, k]
-                outline = outline + np.array([start[1 - axis], 0.0])
-                if first >= 0 and second >= 0:
-                    middle = outline.mean(axis=0)
-                    sheet = self._sheet(axis, start[axis], (middle[0], middle[1]))
-                    self.links.append((first, second, axis, area, sheet, outline))
-                elif first >= 0 or second >= 0:
-                    self._box_face(first, second, (a, b), k, axis, start[axis], area, outline)
+    def _sideways_links(self) -> FineLinks:
+        lines = self.plan.links
+        a, b, axis = (np.array([line[n] for line in lines], dtype=np.int32) for n in range(3))
+        start, stop = (np.array([line[n] for line in lines]).reshape(-1, 2) for n in (3, 4))
+        at = start[np.arange(len(lines)), axis]
+        strips = Strips(start, stop, self.fine[2], self.shape.ceiling)
+        line, layer = strips.line, strips.layer
+        first, second = self.cell[a[line], layer], self.cell[b[line], layer]
+        both = (first >= 0) & (second >= 0)
+
+        def outline(strip: int) -> Polygon:
+            n = line[strip]
+            return strips.outline(strip) + np.array([start[n, 1 - axis[n]], 0.0])
+
+        for strip in np.flatnonzero((first >= 0) != (second >= 0)).tolist():
+            n = line[strip]
+            self._box_face(
+                int(first[strip]), int(second[strip]), (a[n], b[n]), layer[strip], int(axis[n]), at[n],
+                strips.area[strip], outline(strip),
+            )  # fmt: skip
+        sheet, outlines = np.full(len(line), -1, dtype=np.int16), {}
+        for strip in np.flatnonzero(both & self._at_sheet(axis, at)[line]).tolist():
+            n = line[strip]
+            sheet[strip] = self._sheet(int(axis[n]), at[n], outline(strip))
+            if sheet[strip] >= 0:
+                outlines[strip] = outline(strip)
+        number = np.cumsum(both) - 1
+        outlines = {int(number[strip]): polygon for strip, polygon in outlines.items()}
+        kind = axis.astype(np.int8)[line[both]]
+        return FineLinks(first[both], second[both], kind, strips.area[both], sheet[both], outlines)
+
+    def _at_sheet(self, axis: NDArray, position: NDArray) -> NDArray[np.bool_]:
+        """Which planes hold a sheet."""
+        found = np.zeros(len(position), dtype=bool)
+        for sheet in self.shape.sheets:
+            found |= (axis == sheet.axis) & (np.abs(sheet.position - position) < TOLERANCE)
+        return found
 
     def _box_face(
         self,
@@ -223,13 +190,18 @@ class Extrusion:
     def _axis_face(
         self, cell: int, surface: str, axis: int, sign: int, at: float, area: float, outline: Polygon
     ) -> None:
-        point = np.insert(outline.mean(axis=0), axis, at)
+        u, v = outline.mean(axis=0)
+        point = np.array(((at, u, v), (u, at, v), (u, v, at))[axis])
         normal = np.zeros(3)
         normal[axis] = sign
         self.faces.add(cell, surface, area, point, normal, outline)
 
     def _walls(self) -> None:
-        for p, start, stop, wall in self.plan.walls:
+        lines = self.plan.walls
+        starts, stops = (np.array([line[n] for line in lines]).reshape(-1, 2) for n in (1, 2))
+        strips = Strips(starts, stops, self.fine[2], self.shape.ceiling)
+        bounds = np.searchsorted(strips.line, np.arange(len(lines) + 1))
+        for (p, start, stop, wall), low, high in zip(lines, bounds[:-1].tolist(), bounds[1:].tolist(), strict=True):
             along = stop - start
             corner = self.corners[wall]
             direction = self.corners[(wall + 1) % len(self.corners)] - corner
@@ -240,56 +212,71 @@ class Extrusion:
             if inward[:2] @ (middle - start) < 0.0:
                 inward = -inward
             length = np.hypot(*along)
-            for k, area, outline in self._strips(start, stop):
-                if self.cell[p, k] < 0:
+            for strip in range(low, high):
+                cell = int(self.cell[p, strips.layer[strip]])
+                if cell < 0:
                     continue
+                outline = strips.outline(strip)
                 height = outline[:, 1].mean()
                 placed = outline.copy()
                 placed[:, 0] = first + outline[:, 0] * (last - first) / length
-                self.faces.add(
-                    self.cell[p, k],
-                    f"wall {wall + 1}",
-                    area,
-                    np.array([*(0.5 * (start + stop)), height]),
-                    inward,
-                    placed,
-                )
+                point = np.array([*(0.5 * (start + stop)), height])
+                self.faces.add(cell, f"wall {wall + 1}", float(strips.area[strip]), point, inward, placed)
 
-    def _floors_and_ceilings(self) -> None:
-        z = self.fine[2]
-        for p, part in enumerate(self.plan.parts):
-            whole = area_and_centroid(part.polygon)[0]
-            for k in range(self.layers):
-                cell = self.cell[p, k]
-                cut = self.cut.get((p, k))
-                if cell >= 0 and k == 0:
-                    base = above_height(part.polygon, self.shape.ceiling, z[0])
-                    self._axis_face(cell, "floor", 2, 1, z[0], area_and_centroid(base)[0], base)
-                if cell >= 0 and cut is not None:
-                    self._roof_faces(cell, cut)
-                if k + 1 == self.layers:
-                    continue
-                upper = self.cell[p, k + 1]
-                if cell < 0 and upper < 0:
-                    continue
-                outline = part.polygon if cut is None else above_height(part.polygon, self.shape.ceiling, z[k + 1])
-                area = whole if cut is None else area_and_centroid(outline)[0]
-                if cell < 0:
-                    outline = above_height(part.polygon, self.shape.ceiling, z[k + 1])
-                    area = area_and_centroid(outline)[0]
-                if area > 0.0:
-                    self._between_layers(cell, upper, part.i, part.j, k, area, outline)
+    def _floors_and_ceilings(self) -> FineLinks:
+        z, cell = self.fine[2], self.cell
+        air = cell >= 0
+        special = np.zeros(cell.shape, dtype=bool)
+        special[:, 0] = air[:, 0]
+        special[:, :-1] |= air[:, 1:] != air[:, :-1]
+        if self.cut:
+            special[tuple(np.array(list(self.cut)).T)] = True
+        for k in np.flatnonzero(self._at_sheet(np.full(self.layers, 2), z[1:])).tolist():
+            special[:, k] = True
+        area = np.zeros(cell.shape)
+        area[:, :-1] = np.where(air[:, 1:] & air[:, :-1], self.area[:, None], 0.0)
+        sheet = np.full(cell.shape, -1, dtype=np.int16)
+        outlines: dict[tuple[int, int], Polygon] = {}
+        for p, k in np.argwhere(special).tolist():
+            area[p, k], sheet[p, k], outline = self._level(p, k)
+            if sheet[p, k] >= 0:
+                outlines[p, k] = outline
+        at = np.nonzero(area > 0.0)
+        above = (at[0], at[1] + 1)
+        through = np.flatnonzero(sheet[at] >= 0).tolist()
+        numbered = {row: outlines[int(at[0][row]), int(at[1][row])] for row in through}
+        return FineLinks(cell[at], cell[above], np.full(len(at[0]), 2, np.int8), area[at], sheet[at], numbered)
 
-    def _between_layers(self, cell: int, upper: int, i: int, j: int, k: int, area: float, outline: Polygon) -> None:
-        height = self.fine[2][k + 1]
+    def _level(self, p: int, k: int) -> tuple[float, int, Polygon]:
+        """Adds the faces of a cell at the floor, the ceiling and boxes above or below; area, sheet and outline of the
+        link to the cell above (area 0: no link)."""
+        z, part = self.fine[2], self.plan.parts[p]
+        cell, cut = int(self.cell[p, k]), self.cut.get((p, k))
+        if cell >= 0 and k == 0:
+            base = above_height(part.polygon, self.shape.ceiling, z[0])
+            area = float(self.area[p]) if base is part.polygon else area_and_centroid(base)[0]
+            self._axis_face(cell, "floor", 2, 1, z[0], area, base)
+        if cell >= 0 and cut is not None:
+            self._roof_faces(cell, cut)
+        nothing = 0.0, -1, part.polygon
+        if k + 1 == self.layers:
+            return nothing
+        upper = int(self.cell[p, k + 1])
+        if cell < 0 and upper < 0:
+            return nothing
+        area, outline = float(self.area[p]), part.polygon
+        if cut is not None or cell < 0:
+            outline = above_height(part.polygon, self.shape.ceiling, z[k + 1])
+            area = area_and_centroid(outline)[0]
+        if area <= 0.0:
+            return nothing
         if cell >= 0 and upper >= 0:
-            middle = outline.mean(axis=0)
-            self.links.append((cell, upper, 2, area, self._sheet(2, height, (middle[0], middle[1])), outline))
-            return
-        box = self.box_at[i, j, k + 1 if cell >= 0 else k]
+            return area, self._sheet(2, z[k + 1], outline), outline
+        box = self.box_at[part.i, part.j, k + 1 if cell >= 0 else k]
         if box >= 0:
             sign = -1 if cell >= 0 else 1
-            self._axis_face(max(cell, upper), self._box_surface(box, 2, sign), 2, sign, height, area, outline)
+            self._axis_face(max(cell, upper), self._box_surface(box, 2, sign), 2, sign, z[k + 1], area, outline)
+        return nothing
 
     def _roof_faces(self, cell: int, cut: _Cut) -> None:
         for m, outline in cut.roof:

@@ -17,7 +17,7 @@ def area_and_centroid(polygon: Polygon) -> tuple[float, NDArray[np.float64]]:
     if len(polygon) < 3:
         return 0.0, np.zeros(2)
     p = polygon - polygon[0]
-    q = np.roll(p, -1, axis=0)
+    q = np.concatenate([p[1:], p[:1]])
     cross = p[:, 0] * q[:, 1] - q[:, 0] * p[:, 1]
     area = 0.5 * cross.sum()
     if abs(area) < 1e-30:

@@ -20,13 +20,16 @@ ACROSS = 8
 class AirTables(NamedTuple):
     """Rows of the air update p+ = w0 p + sum_k w_k p[i + offset_k] - p-.
 
-    Runs are cells in a row that differ only in their weights along it: start, length (run,); offset, weight (run, 8) of
-    the neighbours across the row; profile (run,) start of the run's weights in the five `along` arrays (for p[i],
-    p[i - 1], p[i + 1], p[i - 2], p[i + 2]), which rows of like spacing share, each value once a lane.
+    Runs are cells in a row that differ only in their weights along it: start, length (run,); offset (run, 8) of the
+    neighbours across the row, weight (run, 9) of those and what they add to the weight of the cell itself; profile
+    (run,) start of the run's weights in the five `along` arrays (for p[i], p[i - 1], p[i + 1], p[i - 2], p[i + 2]),
+    which rows of like spacing share, each value once a lane.
     Singles: cell (n,), offset (n, 12), row (n,) into weight_table (row, 13).
     Rest: rows with more than 12 neighbours, as (cell, pointer, column, value, centre).
 
-    run_chunk, single_chunk : (chunk + 1,) bounds of the share of each thread.
+    Chunks are stretches of cells that are advanced together, by one thread, while they are in the cache; runs end at
+    their bounds. cell_chunk, run_chunk, single_chunk, rest_chunk : (chunk + 1,) bounds in cells, runs, singles, rest.
+    run_mate : (run,) the run beside it, in the same chunk, with which it is advanced together, or -1 (CPU only).
     """
 
     run_start: Integer
@@ -46,17 +49,25 @@ class AirTables(NamedTuple):
     rest_centre: Real
     run_chunk: Integer
     single_chunk: Integer
+    rest_chunk: Integer
+    cell_chunk: Integer
+    run_mate: Integer
 
 
 class FaceTables(NamedTuple):
     """Local wall faces, grouped by cell: first the simple cells (one face, one branch: row = face = state), then the
-    general ones, last the cells of ports.
+    general ones, last the cells of ports; the first two by chunk, simple ones within it in blocks of like faces.
 
     cell : (boundary cell,); pointer : (boundary cell + 1,) into the faces; strength : (face,) c² dt rho A / (2 V)
     kind : (face,) admittance class; state : (face,) first branch state of the face
     Classes: coupling, damping, mass (class, lane), first (class + 1,) into branch rows; a, b, g (branch row, lane)
     simple, free : number of simple cells, of cells that belong to no port; inverse 1/(1 + strength a)
-    simple_chunk, chunk : thread bounds within the simple and the general cells
+    simple_chunk, chunk : bounds of the chunks within the simple and the general cells
+    block_chunk : (chunk + 1,) bounds in blocks; block_first : (block + 1,) bounds in simple cells; block_strength,
+    block_kind : (block,) into block_table (kind, 4, width): a, b, g and inverse of a cell's lanes, over and over
+    edge_chunk, edge_first : likewise for the blocks of cells with edge_faces (block,) faces of one branch each, which
+    come after the simple cells; edge_kind : (block,) into edge_table (kind, 5, width): a, b, g and strength of the
+    cell's faces and lanes, over and over, and inverse of its lanes
     """
 
     cell: Integer
@@ -76,6 +87,16 @@ class FaceTables(NamedTuple):
     inverse: Real
     simple_chunk: Integer
     chunk: Integer
+    block_chunk: Integer
+    block_first: Integer
+    block_strength: Real
+    block_kind: Integer
+    block_table: Real
+    edge_chunk: Integer
+    edge_first: Integer
+    edge_faces: Integer
+    edge_kind: Integer
+    edge_table: Real
 
 
 class ControlTables(NamedTuple):
@@ -113,7 +134,11 @@ class PortTables(NamedTuple):
 
 
 class LinkTables(NamedTuple):
-    """Loose links with a velocity of their own: u+ = keep u + push (p_i - p_j) - pull x."""
+    """Loose links with a velocity of their own: u+ = keep u + push (p_i - p_j) - pull x.
+
+    A link between two chunks stands twice, and gives (into_first, into_second) to one cell each time; the second ones
+    follow after all the first ones. chunk : (chunk + 1,) bounds in order (link,), the links of each chunk.
+    """
 
     first: Integer
     second: Integer
@@ -122,11 +147,14 @@ class LinkTables(NamedTuple):
     pull: Real
     into_first: Real
     into_second: Real
+    chunk: Integer
+    order: Integer
 
 
 class PointTables(NamedTuple):
     """Sources and seats as (cell, weight) lists. source_pointer : (lane + 1,); seat_pointer : (seat + 1,)
-    every : steps between the samples of the seats that are kept."""
+    every : steps between the samples of the seats that are kept; drive_chunk : (chunk + 1,) bounds in drive_spot,
+    drive_weight: the sources once more by chunk, spot being cell times lanes plus lane."""
 
     source_pointer: Integer
     source_cell: Integer
@@ -136,6 +164,9 @@ class PointTables(NamedTuple):
     seat_cell: Integer
     seat_weight: Real
     every: int
+    drive_chunk: Integer
+    drive_spot: Integer
+    drive_weight: Real
 
 
 class MapTables(NamedTuple):
@@ -147,7 +178,9 @@ class MapTables(NamedTuple):
 
 
 class State(NamedTuple):
-    """Everything that changes. p_now, p_before : (cell, lane); sums for S = sum strength v of the step before."""
+    """Everything that changes. p_now, p_before : (cell, lane); sums for S = sum strength v of the step before.
+
+    map_kept : (sample, cell, lane) samples of the field until they are added to the map sums (CPU only)."""
 
     p_now: Real
     p_before: Real
@@ -162,3 +195,4 @@ class State(NamedTuple):
     link_x: Real
     map_real: Real
     map_imag: Real
+    map_kept: Real

@@ -4,118 +4,97 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array, diags_array
 
-from fdtd.kernels.tables import ACROSS, SLOTS, AirTables
+from fdtd.kernels.tables import AirTables
+from fdtd.march.air_rows import Profiles, Rows, like_rows, rows_of
+from fdtd.march.aligned import aligned_zeros
+from fdtd.march.chunks import chunk_bounds
 from fdtd.model.problem import Problem
 
-SHORTEST_RUN = 4
-"""Cells; shorter runs are cheaper as single cells."""
-SAME_WEIGHT = 1e-13
-"""Weights (of order 1) closer than this are the same but for rounding."""
+LONG_ROW = 16
+"""Numbers (cells times lanes); shorter rows are better joined to the next ones."""
+BLOCK = 16_384
+"""Cells whose rows are looked at together, at least: about 2 kB each while it lasts."""
 
 
 def air_tables(problem: Problem, lanes: int, chunks: int, real: type) -> AirTables:
-    """Rows of p+ = 2 p - p- - c² dt² V⁻¹ K p, shared out among `chunks` threads."""
-    scale = (problem.speed_of_sound * problem.time_step) ** 2 / problem.operator.volume
-    update = csr_array(diags_array(scale) @ problem.operator.stiffness)
-    row, column, value = _entries(update)
-    near = np.abs(column - row) <= 2
-    offset, weight, wide = _slots(update.shape[0], row[~near], column[~near], value[~near], ACROSS)
-    start, length = _runs(offset, weight, wide)
-    long = length >= SHORTEST_RUN
-    in_run = np.repeat(long, length)
-    start, length = start[long], length[long]
-    profile, along = _profiles(update, row[near], column[near], value[near], start, length)
-    all_offset, all_weight, rest = _slots(update.shape[0], row, column, value, SLOTS)
-    single, rest_cell = np.flatnonzero(~in_run & ~rest), np.flatnonzero(~in_run & rest)
-    centre = 2.0 - update.diagonal()
-    table, kind = np.unique(np.column_stack([centre, all_weight])[single].round(13), axis=0, return_inverse=True)
-    pointer, rest_column, rest_value = _rest_rows(update, rest_cell)
-    whole = np.cumsum(length)
-    cuts = np.searchsorted(whole, np.linspace(0, whole[-1] if len(whole) else 0, chunks + 1)[1:-1], side="left")
+    """Rows of p+ = 2 p - p- - c² dt² V⁻¹ K p, in `chunks` chunks."""
+    bounds = chunk_bounds(problem, chunks)
+    profiles = Profiles()
+    rows = _joined(problem, _cuts(problem, bounds, lanes), profiles)
+    along = profiles.along()
+    aligned = aligned_zeros((5, along.shape[1] * lanes), real)
+    aligned[:] = np.repeat(along, lanes, axis=1)
     return AirTables(
-        run_start=start,
-        run_length=length,
-        run_offset=offset[start],
-        run_weight=weight[start].astype(real),
-        run_profile=profile * lanes,
-        along=np.repeat(along, lanes, axis=1).astype(real),
-        single_cell=single,
-        single_offset=all_offset[single],
-        single_row=kind.ravel().astype(np.int64),
-        weight_table=table.astype(real),
-        rest_cell=rest_cell,
-        rest_pointer=pointer,
-        rest_column=rest_column,
-        rest_value=rest_value.astype(real),
-        rest_centre=centre[rest_cell].astype(real),
-        run_chunk=np.concatenate([[0], cuts, [len(start)]]).astype(np.int64),
-        single_chunk=np.linspace(0, len(single), chunks + 1).astype(np.int64),
-    )
+        run_start=rows.run_start,
+        run_length=rows.run_length,
+        run_offset=rows.run_offset,
+        run_weight=rows.run_weight.astype(real),
+        run_profile=rows.run_profile * lanes,
+        along=aligned,
+        single_cell=rows.single_cell,
+        single_offset=rows.single_offset,
+        single_row=rows.single_row,
+        weight_table=rows.weight_table.astype(real),
+        rest_cell=rows.rest_cell,
+        rest_pointer=np.concatenate([[0], np.cumsum(rows.rest_count)]),
+        rest_column=rows.rest_column,
+        rest_value=rows.rest_value.astype(real),
+        rest_centre=rows.rest_centre.astype(real),
+        run_chunk=np.searchsorted(rows.run_start, bounds),
+        single_chunk=np.searchsorted(rows.single_cell, bounds),
+        rest_chunk=np.searchsorted(rows.rest_cell, bounds),
+        cell_chunk=bounds,
+        run_mate=run_mates(
+            rows.run_start, rows.run_length, rows.run_profile, rows.run_offset, rows.run_weight, bounds
+        ),
+    )  # fmt: skip
 
 
-def _entries(update: csr_array) -> tuple[NDArray, NDArray, NDArray]:
-    """(row, column, weight of p[column] in the update) of all neighbours, by row, then column."""
-    row = np.repeat(np.arange(update.shape[0]), np.diff(update.indptr))
-    apart = update.indices != row
-    row, column, value = row[apart], update.indices[apart].astype(np.int64), -update.data[apart]
-    order = np.lexsort((column, row))
-    return row[order], column[order], value[order]
+def _joined(problem: Problem, cuts: NDArray[np.int64], profiles: Profiles) -> Rows:
+    """The rows of all cells, a block at a time to save memory; blocks end at cuts, so that no run is torn."""
+    count = len(problem.cells.volume)
+    wanted = np.searchsorted(cuts, np.arange(BLOCK, count, BLOCK))
+    ends = np.unique(np.concatenate([[0], cuts[wanted], [count]]))
+    parts = [rows_of(problem, int(a), int(b), cuts, profiles) for a, b in zip(ends[:-1], ends[1:], strict=True)]
+    table, kind = like_rows(np.concatenate([part.weight_table for part in parts]))
+    begins = np.cumsum([0, *(len(part.weight_table) for part in parts)])
+    single = [kind[part.single_row + begin] for part, begin in zip(parts, begins, strict=False)]
+    joined = Rows(*(np.concatenate(column) for column in zip(*parts, strict=True)))
+    return joined._replace(single_row=np.concatenate(single), weight_table=table)
 
 
-def _slots(count: int, row: NDArray, column: NDArray, value: NDArray, slots: int) -> tuple[NDArray, NDArray, NDArray]:
-    """Neighbour offsets and weights of every row, (row, slots); rows with more neighbours are marked."""
-    number = np.bincount(row, minlength=count)
-    first = np.concatenate([[0], np.cumsum(number)[:-1]])
-    slot = np.arange(len(row)) - first[row]
-    offset, weight = np.zeros((count, slots), dtype=np.int64), np.zeros((count, slots))
-    fits = slot < slots
-    offset[row[fits], slot[fits]] = column[fits] - row[fits]
-    weight[row[fits], slot[fits]] = value[fits]
-    return offset, weight, number > slots
-
-
-def _runs(offset: NDArray, weight: NDArray, wide: NDArray) -> tuple[NDArray, NDArray]:
-    """Start and length of stretches of cells with the same neighbours and weights across the row."""
-    close = np.abs(weight[1:] - weight[:-1]).max(axis=1) <= SAME_WEIGHT
-    same = close & (offset[1:] == offset[:-1]).all(axis=1) & ~wide[1:] & ~wide[:-1]
-    count = len(weight)
+def _cuts(problem: Problem, bounds: NDArray, lanes: int) -> NDArray[np.int64]:
+    """Cells at which runs end whatever follows, 0 and the number of cells among them: bounds of chunks, and ends of
+    long rows, so that rows find mates."""
+    index, count = problem.cells.index, len(problem.cells.volume)
+    rows = np.flatnonzero(np.concatenate([[True], (index[1:, 1:] != index[:-1, 1:]).any(axis=1)]))
+    long = np.diff(np.append(rows, count)) * lanes >= LONG_ROW
     # The kernel reads two cells beyond either end of a run: the very first and last cells stay single.
-    same[: min(2, count - 1)] = False
-    same[max(count - 3, 0) :] = False
-    start = np.flatnonzero(np.concatenate([[True], ~same]))
-    return start, np.diff(np.append(start, count))
+    ends = np.clip([1, 2, count - 2, count - 1], 0, count)
+    return np.unique(np.concatenate([bounds, rows[long], rows[np.concatenate([[False], long[:-1]])], ends]))
 
 
-def _profiles(
-    update: csr_array, row: NDArray, column: NDArray, value: NDArray, start: NDArray, length: NDArray
-) -> tuple[NDArray, NDArray]:
-    """Where each run's weights along the row begin, and those weights (5, ...), in the order of `AirTables.along`."""
-    weights = np.zeros((5, update.shape[0]))
-    weights[0] = 2.0 - update.diagonal()
-    for k, step in enumerate((-1, 1, -2, 2)):
-        mine = column - row == step
-        weights[k + 1, row[mine]] = value[mine]
-    known: dict[bytes, int] = {}
-    begin, parts, total = np.zeros(len(start), dtype=np.int64), [np.zeros((5, 0))], 0
-    rounded = weights.round(12)
-    for k, (first, count) in enumerate(zip(start, length, strict=True)):
-        key = rounded[:, first : first + count].tobytes()
-        if key not in known:
-            known[key] = total
-            parts.append(weights[:, first : first + count])
-            total += count
-        begin[k] = known[key]
-    return begin, np.concatenate(parts, axis=1)
+def run_mates(
+    start: NDArray, length: NDArray, profile: NDArray, offset: NDArray, weight: NDArray, bounds: NDArray
+) -> NDArray[np.int64]:
+    """For each run the one beside it, in the same chunk, or -1; a run has at most one mate, and mates name each other.
 
-
-def _rest_rows(update: csr_array, cells: NDArray) -> tuple[NDArray, NDArray, NDArray]:
-    pointer, column, value = [0], [], []
-    for cell in cells:
-        span = slice(update.indptr[cell], update.indptr[cell + 1])
-        keep = update.indices[span] != cell
-        column.extend(update.indices[span][keep])
-        value.extend(-update.data[span][keep])
-        pointer.append(len(column))
-    return np.array(pointer, dtype=np.int64), np.array(column, dtype=np.int64), np.array(value, dtype=float)
+    Mates have the same weights along them and share their four middle neighbours across (see `stencil_pair`).
+    """
+    beside = np.searchsorted(start, start + offset[:, 4])
+    beside[beside == len(start)] = 0
+    step = start[beside] - start
+    chunk = np.searchsorted(bounds, start, side="right")
+    theirs, their_weight = offset[beside], weight[beside]
+    fits = (step > 0) & (step == offset[:, 4]) & (length[beside] == length) & (profile[beside] == profile)
+    fits &= chunk[beside] == chunk
+    # Where a neighbour is missing, its weight is zero, and any value may stand there.
+    fits &= (theirs[:, 3] == -step) | (their_weight[:, 3] == 0.0)
+    fits &= (theirs[:, 2] + step == offset[:, 3]) | (their_weight[:, 2] == 0.0)
+    fits &= (offset[:, 5] - step == theirs[:, 4]) | (weight[:, 5] == 0.0)
+    mate = np.full(len(start), -1, dtype=np.int64)
+    for run in np.flatnonzero(fits):
+        if mate[run] < 0 and mate[beside[run]] < 0:
+            mate[run], mate[beside[run]] = beside[run], run
+    return mate

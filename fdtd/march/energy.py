@@ -101,8 +101,8 @@ def _links(block: LaneBlock, before: Snapshot) -> float:
     links, s = block.links, block.state
     p = s.p_now.astype(float)
     u = s.link_u[:number].astype(float)
-    drop = p[links.first] - p[links.second]
-    keep, push, pull = (x.astype(float)[:, None] for x in (links.keep, links.push, links.pull))
+    drop = (p[links.first] - p[links.second])[:number]
+    keep, push, pull = (x[:number].astype(float)[:, None] for x in (links.keep, links.push, links.pull))
     following = keep * u + push * drop - pull * s.link_x[:number].astype(float)
     w, w_next = (u - before.link_u[:number]) / dt, (following - u) / dt
     mass, stiffness, area = (x[:, None] for x in (loose.mass, loose.stiffness, loose.area))

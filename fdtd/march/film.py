@@ -80,12 +80,7 @@ def film_march(
     dt = problem.time_step
     signal, stride = pulse(max_frequency, dt), sample_steps(max_frequency, dt)
     samples = int(np.ceil((duration / dt + len(signal) // 2) / stride))
-    size = 4.0 * len(lanes) * len(cells) * samples
-    if size > MOST_BYTES:
-        raise FdtdError(
-            f"the moving picture would need {size / 1e9:.1f} GB for the sound in its planes, more than "
-            f"{MOST_BYTES / 1e9:.1f} GB: choose larger cells (--grid), a shorter film (--seconds) or fewer variants"
-        )
+    _check_size(4.0 * len(lanes) * len(cells) * samples)
     # Samples first: what a march that ends early has not reached takes no memory.
     kept = np.zeros((samples, len(lanes), len(cells)), np.float32)
     heard = np.zeros((len(lanes), len(seats), samples))
@@ -116,6 +111,14 @@ def film_march(
     return FilmRecord(kept, heard, signal, dt, stride, tail.fallen)
 
 
+def _check_size(size: float) -> None:
+    if size > MOST_BYTES:
+        raise FdtdError(
+            f"the moving picture would need {size / 1e9:.1f} GB for the sound in its planes, more than "
+            f"{MOST_BYTES / 1e9:.1f} GB: choose larger cells (--grid), a shorter film (--seconds) or fewer variants"
+        )
+
+
 class _Tail:
     """How far the sound has died away, judged on the running integral of pressure in some cells, whose spectrum leans
     to the low end, so that a faint slow low resonance is not cut short by a loud higher one."""
@@ -140,7 +143,7 @@ def _blocks(
     problem: Problem, lanes: Sequence[Lane], seats: Sequence[Place], signal: NDArray[np.float64],
     max_frequency: float, precision: str, stride: int,
 ) -> list[tuple[slice, LaneBlock]]:  # fmt: skip
-    """Lanes in blocks of at most four, at least as many blocks as there are threads, if there are lanes enough."""
+    """Lanes in blocks of a few, at least as many blocks as there are threads, if there are lanes enough."""
     workers = available_threads()
     turns = -(-len(lanes) // (workers * LANES_TOGETHER))
     bounds = np.linspace(0, len(lanes), min(workers * turns, len(lanes)) + 1).astype(int)

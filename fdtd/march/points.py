@@ -22,10 +22,10 @@ class PointWeights:
         links = cells.links
         whole = (links.sheet < 0) & (links.area > 0.0)
         # Where several links leave one side (cells divided by thin walls) the widest counts.
-        for k in np.flatnonzero(whole)[np.argsort(links.area[whole])]:
-            low, high = links.cells[k]
-            self.next[low, links.axis[k], 1] = high
-            self.next[high, links.axis[k], 0] = low
+        order = np.flatnonzero(whole)[np.argsort(links.area[whole], kind="stable")]
+        (low, high), axis = links.cells[order].T, links.axis[order]
+        self.next[low, axis, 1] = high
+        self.next[high, axis, 0] = low
 
     def home(self, point: tuple[float, float, float]) -> int:
         """The cell that holds `point`; raises GeometryError if there is no air."""

@@ -7,19 +7,17 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import nullcontext
 from dataclasses import dataclass
-from threading import Lock
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.errors import StabilityError
-from fdtd.kernels.cpu import advance, advance_parallel, available_threads
-from fdtd.kernels.tables import MapTables, PointTables, State
-from fdtd.march.air_tables import air_tables
-from fdtd.march.points import PointWeights
-from fdtd.march.signals import march_frequency, pulse, sampling_stride
-from fdtd.march.wall_tables import link_tables, port_pieces, wall_tables
-from fdtd.model.lanes import Lane, Place, Port
+from fdtd.kernels.compiled import available_threads
+from fdtd.march.block import LaneBlock
+from fdtd.march.device import ON_CARDS, cards_for
+from fdtd.march.signals import pulse, sampling_stride
+from fdtd.model.lanes import Lane, Place
 from fdtd.model.problem import Problem
 
 Progress = Callable[[float, str], None]
@@ -40,11 +38,15 @@ GROWTH = 1e4
 The energy is that of pressure and its time derivative; what walls store besides is at most of the same order."""
 QUIET_TIME = 0.5
 """s over which all seats must stay quiet, so that a null of beating resonances is not taken for the end."""
-PARALLEL_CELLS = 400_000
-"""Below this a single lane is marched by one thread: on a busy machine the barriers cost more than they save."""
-LANES_TOGETHER = 4
-"""Most lanes of a block: with more, what a step of an ordinary room touches no longer stays in the cache."""
-UPDATES_PER_SECOND = 3.5e8
+USUAL_TIME = 4.0
+"""s of sound that a march without a given duration usually takes, for the choice of where it runs."""
+LEAST_WORK = 4000
+"""Cells times lanes for which a thread of a team is worth its waiting for the others at every step."""
+LANES_TOGETHER = 8
+"""Most lanes of a block: with more, five layers of cells of an ordinary room no longer stay in a core's own cache."""
+ROOM_BYTES = 1850
+"""Bytes a cell at the height of making a room's tables, as measured (benchmarks/memory.py)."""
+UPDATES_PER_SECOND = 6e8
 """Cell updates a second and thread, for estimates only."""
 
 
@@ -70,124 +72,6 @@ class March:
         return self.seats.shape[-1] * self.every * self.time_step
 
 
-_ALL_THREADS = Lock()
-"""Marches with threads inside take turns: not every threading layer of the compiler allows two at once."""
-
-
-class LaneBlock:
-    """Tables and state of some lanes of one problem, ready to be advanced."""
-
-    def __init__(
-        self,
-        problem: Problem,
-        lanes: Sequence[Lane],
-        seats: Sequence[Place],
-        signal: NDArray[np.float64],
-        max_frequency: float,
-        map_frequency: NDArray[np.float64] | None = None,
-        precision: str = "double",
-        threads: int = 1,
-        map_steps: int = 0,
-        every: int = 1,
-    ) -> None:
-        real = np.float32 if precision == "single" else np.float64
-        lanes = list(lanes)
-        frequency = np.zeros(0) if map_frequency is None else np.asarray(map_frequency, dtype=float)
-        self.problem, self.dt, self.threads = problem, problem.time_step, threads
-        self.rate = 1.0 / (2.0 * np.pi * max_frequency * self.dt)
-        self.air = air_tables(problem, len(lanes), threads, real)
-        self.walls = wall_tables(problem, lanes, max_frequency, threads, real)
-        self.links = link_tables(problem, max_frequency, real)
-        self.points = _point_tables(problem, lanes, seats, signal, real, every)
-        self.maps = _map_tables(frequency, self.dt, max_frequency, map_steps, real)
-        cells, count = len(problem.cells.volume), len(lanes)
-        faces, ports = self.walls.faces, self.walls.ports
-        rows = {
-            "p_now": cells, "p_before": cells, "face_v": self.walls.face_states, "face_x": self.walls.face_states,
-            "cell_sum": len(faces.cell), "port_v": self.walls.port_states, "port_x": self.walls.port_states,
-            "port_before": len(ports.coupling), "link_u": len(self.links.first), "link_x": len(self.links.first),
-        }  # fmt: skip
-        self.state = State(
-            **{name: np.zeros((max(number, 1), count), real) for name, number in rows.items()},
-            control_x=np.zeros((len(ports.control.size), ports.control.matrix.shape[1], count), real),
-            map_real=np.zeros((len(frequency), cells, count), real),
-            map_imag=np.zeros((len(frequency), cells, count), real),
-        )
-        self.step = 0
-
-    def advance(self, count: int) -> NDArray[np.float64]:
-        """March `count` steps; returns the seats' pressures (sample, seat, lane) float64, Pa, every so many steps."""
-        every = self.points.every
-        samples = (self.step + count - 1) // every - (self.step - 1) // every
-        out = np.zeros((samples, len(self.points.seat_pointer) - 1, self.state.p_now.shape[1]))
-        kernel = advance_parallel if self.threads > 1 else advance
-        with np.errstate(all="ignore"), _ALL_THREADS if self.threads > 1 else nullcontext():
-            kernel(
-                self.state, self.air, self.walls.faces, self.walls.ports, self.links, self.points, self.maps,
-                self.dt, self.step, count, out,
-            )  # fmt: skip
-        if count % 2:
-            self.state = self.state._replace(p_now=self.state.p_before, p_before=self.state.p_now)
-        self.step += count
-        return out
-
-    def strength(self) -> float:
-        """Volume integral of squared pressure and of its squared change over a radian of the top frequency, Pa² m³."""
-        p = self.state.p_now.astype(float)
-        change = (p - self.state.p_before.astype(float)) * self.rate
-        return float(np.sum(self.problem.operator.volume @ (p * p + change * change)))
-
-    def map_sums(self) -> NDArray[np.complex64]:
-        """(lane, map_frequency, cell) Fourier sums so far, Pa·s."""
-        total = self.state.map_real + 1j * self.state.map_imag
-        return np.ascontiguousarray(np.moveaxis(total, 2, 0) * (self.maps.stride * self.dt)).astype(np.complex64)
-
-
-def _spread(problem: Problem, weights: PointWeights, place: Place) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Cells and weights, adding up to 1, of a point or of the face of a port."""
-    if not isinstance(place, Port):
-        return weights.weights(place)
-    mine, pieces = port_pieces(problem, place), problem.pieces
-    cells, row = np.unique(pieces.cell[mine], return_inverse=True)
-    area = np.bincount(row, pieces.area[mine])
-    return cells, area / area.sum()
-
-
-def _point_tables(
-    problem: Problem, lanes: list[Lane], seats: Sequence[Place], signal: NDArray, real: type, every: int
-) -> PointTables:
-    weights = PointWeights(problem.cells)
-    scale = (problem.speed_of_sound * problem.time_step) ** 2 * problem.density / problem.operator.volume
-    known: dict[Place, tuple[NDArray, NDArray]] = {}
-
-    def spread(place: Place) -> tuple[NDArray, NDArray]:
-        if place not in known:
-            known[place] = _spread(problem, weights, place)
-        return known[place]
-
-    sources = [spread(lane.source) for lane in lanes]
-    listeners = [spread(seat) for seat in seats]
-
-    def joined(lists: list) -> tuple[NDArray, NDArray, NDArray]:
-        pointer = np.concatenate([[0], np.cumsum([len(c) for c, _ in lists])]).astype(np.int64)
-        cells = np.concatenate([c for c, _ in lists]) if lists else np.zeros(0, np.int64)
-        return pointer, cells.astype(np.int64), np.concatenate([w for _, w in lists]) if lists else np.zeros(0)
-
-    pointer, cells, share = joined(sources)
-    seat_pointer, seat_cells, seat_share = joined(listeners)
-    share = share * scale[cells]
-    return PointTables(
-        pointer, cells, share.astype(real), signal.astype(real), seat_pointer, seat_cells, seat_share.astype(real),
-        every,
-    )  # fmt: skip
-
-
-def _map_tables(frequency: NDArray, dt: float, max_frequency: float, steps: int, real: type) -> MapTables:
-    stride = sampling_stride(max_frequency, dt)
-    phase = march_frequency(frequency, dt) * dt * stride * np.arange(steps // stride + 2)[:, None]
-    return MapTables(stride, np.cos(phase).astype(real), np.sin(phase).astype(real))
-
-
 def march(
     problem: Problem,
     lanes: Sequence[Lane],
@@ -205,7 +89,7 @@ def march(
     duration : s, or None to stop once every seat's decay is 60 dB down; max_frequency : Hz, for which surfaces are put
     right; pulse_frequency : Hz, up to which the room is excited, if higher; sparse : keep only the samples of the seats
     that spectra need.
-    Raises StabilityError if the field grows or is no longer finite.
+    Where it runs is set by `device.marching_on`. Raises StabilityError if the field grows or is no longer finite.
     """
     dt = problem.time_step
     top = pulse_frequency or max_frequency
@@ -213,10 +97,29 @@ def march(
     steps = int(np.ceil((duration if duration is not None else LONGEST) / dt))
     stride = sampling_stride(top, dt)
     every = stride if sparse else 1
-    blocks = _blocks(problem, lanes, seats, signal, max_frequency, map_frequency, precision, steps, every)
+    usual = duration if duration is not None else USUAL_TIME
+    maps = 0 if map_frequency is None else len(map_frequency)
+    cards = cards_for(problem, len(lanes), maps, precision, estimate_seconds(problem, len(lanes), usual))
+    settings = (problem, lanes, seats, signal, max_frequency, map_frequency, precision)
+    with ON_CARDS if cards else nullcontext():
+        if cards:
+            from fdtd.march.gpu import CardLanes
+
+            blocks: list[Any] = [CardLanes(*settings, map_steps=steps, every=every, cards=cards)]
+        else:
+            blocks = [*lane_blocks(*settings, steps, every, top)]
+        record, outcome, fallen = _advance(blocks, steps, dt, _Watch(len(signal) * dt, every * dt, duration), progress)
+        sums = np.concatenate([block.map_sums() for block in blocks])
+    return March(record, signal, dt, sums, outcome, stride, every, fallen)
+
+
+def _advance(
+    blocks: list[Any], steps: int, dt: float, watch: _Watch, progress: Progress | None
+) -> tuple[NDArray[np.float64], str, float]:
+    """March all blocks to the end: (lane, seat, sample) pressures, how it ended, dB fallen."""
     batch = max(1, int(BATCH_TIME / dt))
+    duration = watch.duration
     records: list[NDArray] = []
-    watch = _Watch(len(signal) * dt, every * dt, duration)
     outcome = f"marched the asked {duration:g} s" if duration else f"stopped after {LONGEST:g} s, still ringing"
     with ThreadPoolExecutor(max_workers=min(len(blocks), available_threads())) as pool:
         done = 0
@@ -234,27 +137,30 @@ def march(
         else:
             if watch.fallen < ENOUGH:
                 outcome += f"; only {watch.fallen:.0f} dB down by then, so sharp resonances are smeared: march longer"
-    seats_record = np.transpose(np.concatenate(records), (2, 1, 0))
-    maps = np.concatenate([block.map_sums() for block in blocks])
-    return March(np.ascontiguousarray(seats_record), signal, dt, maps, outcome, stride, every, watch.fallen)
+    return np.ascontiguousarray(np.transpose(np.concatenate(records), (2, 1, 0))), outcome, watch.fallen
 
 
-def _blocks(
+def lane_blocks(
     problem: Problem, lanes: Sequence[Lane], seats: Sequence, signal: NDArray, max_frequency: float,
-    map_frequency: NDArray | None, precision: str, steps: int, every: int,
+    map_frequency: NDArray | None, precision: str, steps: int, every: int, top: float | None = None,
 ) -> list[LaneBlock]:  # fmt: skip
-    """Blocks of a few lanes, which the threads take in turn; a single lane of a large room gets all threads instead."""
-    workers = available_threads()
-    if len(lanes) == 1 and len(problem.cells.volume) >= PARALLEL_CELLS:
-        shares, threads = [list(lanes)], workers
+    """Blocks of a few lanes, which the threads take in turn; fewer lanes than threads are shared by all threads."""
+    workers, cells = available_threads(), len(problem.cells.volume)
+    if len(lanes) % workers and len(lanes) < 2 * workers:
+        shares, threads = [list(lanes)], max(1, min(workers, cells * len(lanes) // LEAST_WORK))
     else:
         turns = -(-len(lanes) // (workers * LANES_TOGETHER))
         parts = np.array_split(np.arange(len(lanes)), min(workers * turns, len(lanes)))
         shares, threads = [[lanes[int(k)] for k in part] for part in parts], 1
-    return [
-        LaneBlock(problem, share, seats, signal, max_frequency, map_frequency, precision, threads, steps, every)
-        for share in shares
-    ]
+    blocks: list[LaneBlock] = []
+    for share in shares:
+        like = blocks[0] if blocks else None
+        blocks.append(
+            LaneBlock(
+                problem, share, seats, signal, max_frequency, map_frequency, precision, threads, steps, every, top, like
+            )
+        )  # fmt: skip
+    return blocks
 
 
 def estimate_seconds(problem: Problem, lanes: int, duration: float) -> float:
@@ -264,10 +170,10 @@ def estimate_seconds(problem: Problem, lanes: int, duration: float) -> float:
 
 
 def memory_bytes(problem: Problem, lanes: int, maps: int, precision: str = "double") -> int:
-    """Rough memory of a march: two pressures, walls and map sums a lane, and the room's tables."""
+    """Most memory of a march: two pressures, walls and map sums a lane, and the room while its tables are made."""
     real = 4 if precision == "single" else 8
     cells = len(problem.cells.volume)
-    return int(cells * lanes * real * (2 + 2 * maps) + len(problem.pieces.area) * lanes * real * 3 + cells * 500)
+    return int(cells * lanes * real * (2 + 2 * maps) + len(problem.pieces.area) * lanes * real * 4 + cells * ROOM_BYTES)
 
 
 class _Watch:

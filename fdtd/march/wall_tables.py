@@ -14,9 +14,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.kernels.tables import FaceTables, LinkTables, PortTables
+from fdtd.kernels.tables import FaceTables, PortTables
+from fdtd.march.chunks import chunk_bounds
 from fdtd.march.control_tables import control_tables
-from fdtd.march.discrete import USUAL_SHARE, Marched, flux_factor, marched
+from fdtd.march.discrete import Marched, marched
+from fdtd.march.wall_blocks import Block, block_fields, numbered, sort_cells
 from fdtd.model.lanes import Diaphragm, Lane, Port
 from fdtd.model.problem import Problem
 
@@ -74,7 +76,8 @@ def wall_tables(problem: Problem, lanes: list[Lane], max_frequency: float, chunk
     members = {port: port_pieces(problem, port) for port in dict.fromkeys(moving)}
     covered = [pieces.cell[rows] for rows in members.values()]
     port_cells = np.unique(np.concatenate(covered)) if covered else np.zeros(0, np.int64)
-    free, simple = _free_cells(problem, lanes, local, port_cells)
+    bounds = chunk_bounds(problem, chunks)
+    blocks, free = _free_cells(problem, lanes, local, port_cells, bounds)
     order = np.concatenate([free, port_cells]).astype(np.int64)
     position = np.full(len(problem.cells.volume), -1, dtype=np.int64)
     position[order] = np.arange(len(order))
@@ -83,28 +86,41 @@ def wall_tables(problem: Problem, lanes: list[Lane], max_frequency: float, chunk
     denominator = np.ones((len(order), len(lanes)))
     row = position[pieces.cell[local]]
     np.add.at(denominator, row, faces["strength"][:, None] * classes.coupling[faces["kind"]])
-    work = faces["pointer"][simple : len(free) + 1]
-    chunk = simple + np.searchsorted(work, np.linspace(work[0], work[-1], chunks + 1)).astype(np.int64)
-    chunk[0], chunk[-1] = simple, len(free)
+    simple, in_blocks = (sum(len(b.cells) for b in blocks if b.faces <= most) for most in (1, len(order)))
+    chunk = in_blocks + np.searchsorted(free[in_blocks:], bounds)
+    later: Any = np.zeros(0, dtype=np.int64)
     table = FaceTables(
-        order, faces["pointer"], faces["strength"].astype(real), faces["kind"], faces["state"],
-        *_cast(classes, real), simple, len(free), (1.0 / denominator[:simple]).astype(real),
-        np.linspace(0, simple, chunks + 1).astype(np.int64), chunk,
+        order, faces["pointer"], faces["strength"], faces["kind"], faces["state"],
+        *_cast(classes, float), simple, len(free), 1.0 / denominator[:simple], later, chunk, *([later] * 10),
     )  # fmt: skip
+    table = _in(real, block_fields(blocks, table, denominator, chunks, real))
     ports = _port_tables(problem, lanes, members, position, denominator, max_frequency, real)
     return WallTables(table, ports, states, len(ports.a))
 
 
-def _free_cells(problem: Problem, lanes: list[Lane], local: NDArray, port_cells: NDArray) -> tuple[NDArray, int]:
-    """Boundary cells outside ports, those with one face of one branch first, and the number of those."""
+def _free_cells(
+    problem: Problem, lanes: list[Lane], local: NDArray, port_cells: NDArray, bounds: NDArray
+) -> tuple[list[Block], NDArray[np.int64]]:
+    """Blocks of like boundary cells; all boundary cells outside ports: those with one face in blocks, others in blocks,
+    the rest."""
     pieces = problem.pieces
     most = np.array([max(len(lane.local[r]) for lane in lanes) for r in range(len(problem.regions))], dtype=np.int64)
-    cells, faces = np.unique(pieces.cell[local], return_counts=True)
     branches = np.zeros(len(problem.cells.volume), dtype=np.int64)
     np.maximum.at(branches, pieces.cell[local], most[pieces.region[local]])
-    free = ~np.isin(cells, port_cells)
-    simple = free & (faces == 1) & (branches[cells] == 1)
-    return np.concatenate([cells[simple], cells[free & ~simple]]), int(simple.sum())
+    free = branches > 0
+    free[port_cells] = False
+    alike = numbered([pieces.region[local], pieces.depth[local], pieces.excess[local], _strength(problem, local)])
+    blocks = sort_cells(pieces.cell[local], alike, free & (branches == 1), bounds)
+    first, others = ([b.cells for b in blocks if (b.faces == 1) == one] for one in (True, False))
+    for cells in (*first, *others):
+        free[cells] = False
+    return blocks, np.concatenate([*first, *others, np.flatnonzero(free)]).astype(np.int64)
+
+
+def _in(real: type, table: FaceTables) -> FaceTables:
+    """`table` with its real numbers as `real`."""
+    columns: list[Any] = [x.astype(real) if isinstance(x, np.ndarray) and x.dtype.kind == "f" else x for x in table]
+    return FaceTables(*columns)
 
 
 def _cast(classes: _Classes, real: type) -> tuple[Any, Any, Any, Any, Any, Any, Any]:
@@ -201,24 +217,3 @@ def _port_tables(
         pointer, joined[0].astype(np.int64), joined[1].astype(real), joined[2].astype(real),
         *_cast(classes, real), solve=solve.astype(real), control=control,
     )  # fmt: skip
-
-
-def link_tables(problem: Problem, max_frequency: float, real: type) -> LinkTables:
-    """Semi-implicit update of loose links: L du/dt + R u + K x = p_i - p_j, the damped part averaged over the step.
-
-    The average makes C R of the resistance (see discrete.py); it is put right at one frequency.
-    """
-    loose, dt = problem.loose, problem.time_step
-    resistance = loose.resistance / flux_factor(np.array(USUAL_SHARE * max_frequency), dt)
-    scale = 1.0 / (loose.mass / dt + resistance / 2)
-    into = problem.speed_of_sound**2 * dt * problem.density * loose.area
-    volume = problem.operator.volume
-    return LinkTables(
-        np.ascontiguousarray(loose.cells[:, 0]),
-        np.ascontiguousarray(loose.cells[:, 1]),
-        ((loose.mass / dt - resistance / 2) * scale).astype(real),
-        scale.astype(real),
-        (loose.stiffness * scale).astype(real),
-        (into / volume[loose.cells[:, 0]]).astype(real),
-        (into / volume[loose.cells[:, 1]]).astype(real),
-    )

@@ -14,7 +14,10 @@ from scipy.sparse import coo_array, csr_array
 
 from fdtd.grid.cells import Cells
 
-LINK, WALL, OTHER = 0, 1, 2
+BLOCK = 100_000
+"""Rows of K that are made at once."""
+USUAL_ENTRIES = 14
+"""Entries of a row of K, on average, that are made room for at first; 13 are usual."""
 
 
 @dataclass(frozen=True)
@@ -27,8 +30,7 @@ class Operator:
 
     def largest_eigenvalue(self) -> float:
         """A safe bound on the largest eigenvalue of V⁻¹K, 1/m², from row sums (Gershgorin)."""
-        rows = np.asarray(abs(self.stiffness).sum(axis=1)).ravel()
-        return float(np.max(rows / self.volume))
+        return float(np.max(row_sums(self.stiffness) / self.volume))
 
 
 def with_links(operator: Operator, pair: NDArray[np.int64], value: NDArray[np.float64]) -> Operator:
@@ -53,21 +55,52 @@ def build_operator(
     pairs, surplus : links beside free edges of sheets, see `EdgeTerms`.
     mirrors : (link,) links that a closed sheet blocks and that are wall for a triple.
     """
-    count = len(cells.volume)
-    pair, value = cells.links.cells, weight
-    use = value > 0.0
-    stiffness = _from_differences(count, pair[use], value[use])
-    stiffness = stiffness + _opposed_flows(cells, weight, pairs, surplus)
-    volume = cells.volume * (1.0 if porosity is None else porosity)
-    triples = 0
-    for axis in range(3):
-        part, number = _triples(cells, plain, mirrors, axis)
-        stiffness = stiffness + part
-        triples += number
-    stiffness = csr_array(stiffness)
-    stiffness.sum_duplicates()
+    axes = [_triples(cells, plain, mirrors, axis) for axis in range(3)]
+    stiffness = _assembled(cells, weight, _opposed_flows(cells, weight, pairs, surplus), axes)
+    volume = cells.volume if porosity is None or (porosity == 1.0).all() else cells.volume * porosity
     volume = share_volumes(cells, stiffness, volume, weight)
-    return Operator(stiffness, volume, triples)
+    return Operator(stiffness, volume, sum(int(triples.use.sum()) for triples in axes))
+
+
+def row_sums(matrix: csr_array) -> NDArray[np.float64]:
+    """(row,) sums of the absolute values, without a copy of the matrix."""
+    found = np.empty(matrix.shape[0])
+    for start in range(0, len(found), BLOCK):
+        bounds = matrix.indptr[start : start + BLOCK + 1]
+        row = np.repeat(np.arange(len(bounds) - 1), np.diff(bounds))
+        found[start : start + BLOCK] = np.bincount(row, np.abs(matrix.data[bounds[0] : bounds[-1]]), len(bounds) - 1)
+    return found
+
+
+def _assembled(cells: Cells, weight: NDArray, opposed: csr_array, axes: list[_Triples]) -> csr_array:
+    """K in blocks of rows, so that the pieces it is added up from take little memory."""
+    count, links = len(cells.volume), cells.links.cells
+    index = np.int32 if USUAL_ENTRIES * count < 2**31 else np.int64
+    reach = int((links[:, 1] - links[:, 0]).max(initial=1))
+    data, columns = np.empty(USUAL_ENTRIES * count), np.empty(USUAL_ENTRIES * count, dtype=index)
+    pointer, filled = np.zeros(count + 1, dtype=index), 0
+    for start in range(0, count, BLOCK):
+        stop = min(start + BLOCK, count)
+        low, high = max(0, start - 2 * reach), min(count, stop + 2 * reach)
+        # Links are sorted by their first cell.
+        near = slice(*np.searchsorted(links[:, 0], (start - reach, stop)))
+        use = (weight[near] > 0.0) & (links[near, 1] >= start)
+        part = _from_differences(high - low, links[near][use] - low, weight[near][use])[start - low : stop - low]
+        part = part + opposed[start:stop, low:high]
+        for triples in axes:
+            part = part + _bending(cells, triples, (start, stop), (low, high), reach)
+        part = csr_array(part)
+        part.sum_duplicates()
+        if filled + part.nnz > len(data):
+            data.resize(2 * (filled + part.nnz), refcheck=False)
+            columns.resize(2 * (filled + part.nnz), refcheck=False)
+        data[filled : filled + part.nnz] = part.data
+        columns[filled : filled + part.nnz] = part.indices + low
+        pointer[start + 1 : stop + 1] = filled + part.indptr[1:]
+        filled += part.nnz
+    data.resize(filled, refcheck=False)
+    columns.resize(filled, refcheck=False)
+    return csr_array((data, columns, pointer), shape=(count, count))
 
 
 def _opposed_flows(cells: Cells, weight: NDArray, pairs: NDArray, surplus: NDArray) -> csr_array:
@@ -87,48 +120,56 @@ def _from_differences(count: int, pair: NDArray, value: NDArray) -> csr_array:
     return csr_array(coo_array((data, (rows, columns)), shape=(count, count)))
 
 
-def neighbours(
-    cells: Cells, plain: NDArray[np.bool_], mirrors: NDArray[np.bool_], axis: int
-) -> tuple[NDArray, NDArray, NDArray, NDArray]:
-    """For each cell the plain neighbour (-1: none) towards minus and plus, and the state of that side.
+@dataclass(frozen=True)
+class _Triples:
+    """Along one axis: below, above (cell,) the neighbours of each cell, itself where it is mirrored; use : (cell,)
+    where it is the middle of a triple."""
 
-    State: LINK (a plain link to a regular cell), WALL (nothing but wall, the cell being regular), OTHER.
-    """
-    count = len(cells.volume)
-    links = cells.links
-    mine = (links.axis == axis) & ~mirrors
-    low, high = links.cells[mine].T
-    below, above = np.full(count, -1), np.full(count, -1)
-    any_below = np.bincount(high, minlength=count) > 0
-    any_above = np.bincount(low, minlength=count) > 0
+    axis: int
+    below: NDArray[np.int32]
+    above: NDArray[np.int32]
+    use: NDArray[np.bool_]
+
+
+def _triples(cells: Cells, plain: NDArray[np.bool_], mirrors: NDArray[np.bool_], axis: int) -> _Triples:
+    """Triples have a plain link to a regular cell on at least one side, and on the other that or nothing but wall."""
+    links, count = cells.links, len(cells.volume)
+    itself = np.arange(count, dtype=np.int32)
+    sides, linked, use = [], [], cells.regular.copy()
+    mine = np.flatnonzero((links.axis == axis) & ~mirrors)
     good = plain[mine]
-    above[low[good]], below[high[good]] = high[good], low[good]
-    states = []
-    for neighbour, any_link in ((below, any_below), (above, any_above)):
-        state = np.where(neighbour >= 0, LINK, np.where(any_link, OTHER, WALL))
-        state[~cells.regular] = OTHER
-        states.append(state)
-    return below, above, states[0], states[1]
+    for here, there in ((1, 0), (0, 1)):
+        start, stop = links.cells[mine, here], links.cells[mine, there]
+        neighbour = itself.copy()
+        neighbour[start[good]] = stop[good]
+        through = neighbour != itself
+        any_link = np.zeros(count, dtype=bool)
+        any_link[start] = True
+        use &= through | ~any_link
+        sides.append(neighbour)
+        linked.append(through)
+    return _Triples(axis, sides[0], sides[1], use & (linked[0] | linked[1]))
 
 
-def _triples(cells: Cells, plain: NDArray, mirrors: NDArray, axis: int) -> tuple[csr_array, int]:
-    below, above, state_below, state_above = neighbours(cells, plain, mirrors, axis)
-    width = np.diff(cells.edges[axis])[cells.index[:, axis]]
-    use = (state_below != OTHER) & (state_above != OTHER) & ((state_below == LINK) | (state_above == LINK))
-    middle = np.flatnonzero(use)
-    lower, upper = below[middle], above[middle]
-    half = 0.5 * width[middle]
-    d_low = np.where(lower >= 0, half + 0.5 * width[lower], 2 * half)
-    d_high = np.where(upper >= 0, half + 0.5 * width[upper], 2 * half)
+def _bending(
+    cells: Cells, triples: _Triples, rows: tuple[int, int], columns: tuple[int, int], reach: int
+) -> csr_array:
+    """What the triples add to some rows of K; columns : those that they can touch."""
+    low, high = columns
+    first, last = max(0, rows[0] - reach), min(len(cells.volume), rows[1] + reach)
+    middle = first + np.flatnonzero(triples.use[first:last])
+    lower, upper = triples.below[middle], triples.above[middle]
+    width, place = np.diff(cells.edges[triples.axis]), cells.index[:, triples.axis]
+    own = width[place[middle]]
+    d_low, d_high = 0.5 * own + 0.5 * width[place[lower]], 0.5 * own + 0.5 * width[place[upper]]
     scale = np.sqrt(cells.volume[middle] / 12.0 * d_low * d_high) * 2.0 / (d_low + d_high)
-    to_low = np.where(lower >= 0, scale / d_low, 0.0)
-    to_high = np.where(upper >= 0, scale / d_high, 0.0)
+    to_low = np.where(lower != middle, scale / d_low, 0.0)
+    to_high = np.where(upper != middle, scale / d_high, 0.0)
     row = np.arange(len(middle))
-    rows = np.concatenate([row, row, row])
-    columns = np.concatenate([middle, np.where(lower >= 0, lower, middle), np.where(upper >= 0, upper, middle)])
+    place = np.concatenate([middle, lower, upper]) - low
     data = np.concatenate([-(to_low + to_high), to_low, to_high])
-    curvature = csr_array(coo_array((data, (rows, columns)), shape=(len(middle), len(cells.volume))))
-    return csr_array(curvature.T @ curvature), len(middle)
+    curvature = csr_array(coo_array((data, (np.tile(row, 3), place)), shape=(len(middle), high - low)))
+    return csr_array(curvature[:, rows[0] - low : rows[1] - low].T @ curvature)
 
 
 def share_volumes(
@@ -139,7 +180,7 @@ def share_volumes(
     The limit is that of the regular cells (their largest row sum over volume), so cuts never cost time step unless
     no neighbour can lend.
     """
-    rows = np.asarray(abs(stiffness).sum(axis=1)).ravel()
+    rows = row_sums(stiffness)
     usual = cells.regular
     limit = np.max(rows[usual] / volume[usual]) if usual.any() else np.median(rows / volume)
     need = rows / limit

@@ -6,42 +6,34 @@ that differ in materials, devices or sources share one Problem.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import diags_array
-from scipy.sparse.linalg import ArpackError, eigsh
+from scipy.sparse.linalg import ArpackError, LinearOperator, eigsh
 
 from fdtd.grid.cells import Cells, build_cells
 from fdtd.grid.edges import EdgeTerms, edge_terms
-from fdtd.model.operator import Operator, build_operator, with_links
-from fdtd.model.overlay import Cover, overlay
-from fdtd.model.piston import ColumnExcess
-from fdtd.model.rooms import fill_shares, room_axes, room_shape, surface_covers
+from fdtd.model.operator import Operator, build_operator, row_sums, with_links
+from fdtd.model.overlay import Cover
+from fdtd.model.pieces import Pieces, wall_pieces
+from fdtd.model.rooms import fill_shares, room_axes, room_shape
+from fdtd.model.spectral import largest_eigenvalue
 from fdtd.physics.admittance import Branch
-from fdtd.scene.schema import Scene, Sheet, Variant
+from fdtd.scene.schema import Scene, Variant
 
 TIME_STEP_MARGIN = 0.9995
 """Share of the stability limit that is used."""
 LANCZOS_ERROR = 5e-3
 """Largest relative error of the spectral radius."""
+LANCZOS_TOLERANCE = 1e-4
+"""Of the residual. Much less than the error: a looser one can be met by a neighbour of the largest value."""
+LARGE = 300_000
+"""Cells above which the spectral radius is looked for with three vectors instead of twenty, to save memory."""
 
 SMALLEST_RESISTANCE = 1e-6
 """Pa·s/m; less is the rounding of a fill that only touches a link."""
-
-
-@dataclass(frozen=True)
-class Pieces:
-    """Wall faces split among what covers them: cell (piece,), area m², depth m (air column to the wall, in terms of
-    inertia), excess m (to be taken off it in lanes where an absorber moves there), region (piece,) into
-    `Problem.regions`."""
-
-    cell: NDArray[np.int64]
-    area: NDArray[np.float64]
-    depth: NDArray[np.float64]
-    excess: NDArray[np.float64]
-    region: NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -70,6 +62,18 @@ class Problem:
     density: float
     time_step: float
 
+    def release(self) -> None:
+        """Give back what only tables and matrices are made from: stiffness, links, faces. To be called once the tables
+        of the last march of this problem are made; what is left are places and volumes of cells, pieces, loose links.
+        """
+        for owner, names in (
+            (self, ("plain",)),
+            (self.operator, ("stiffness",)),
+            (self.cells, ("links", "faces", "centroid", "regular")),
+        ):
+            for name in names:
+                vars(owner).pop(name, None)
+
 
 def build_problem(scene: Scene, variant: Variant, spacing: float, grouped: tuple[Variant, ...] = ()) -> Problem:
     """The discrete problem of one variant, or of several (`grouped`) that share their geometry.
@@ -80,7 +84,7 @@ def build_problem(scene: Scene, variant: Variant, spacing: float, grouped: tuple
     air = scene.air
     weight, plain, mirrors, edges, loose, porosity = _links(cells, variant, air.density)
     operator = build_operator(cells, weight, plain, mirrors, edges.pairs, edges.surplus, porosity)
-    pieces, regions = _pieces(cells, plain, variant, grouped or (variant,))
+    pieces, regions = wall_pieces(cells, plain, variant, grouped or (variant,))
     step = _time_step(operator, loose, air.speed_of_sound, air.density)
     return Problem(cells, operator, pieces, regions, loose, plain, air.speed_of_sound, air.density, step)
 
@@ -122,7 +126,7 @@ def _links(
         ones = np.ones(len(rows))
         parts.append((rows, links.area[rows] * closed, mass, ones * panel.resistance, ones * panel.stiffness))
     columns = [np.concatenate(column) for column in zip(*parts, strict=True)]
-    loose = LooseLinks(links.cells[columns[0]], *columns[1:])
+    loose = LooseLinks(links.cells[columns[0]].astype(np.int64), *columns[1:])
     plain = links.whole & ~edges.touched & (links.sheet < 0) & ~has_state & (np.abs(heavier - 1.0) < 1e-9)
     # Beside a free edge the mirror image at the sheet would meet the singular field: no triple there.
     at_edge = np.zeros(len(cells.volume), dtype=bool)
@@ -134,80 +138,26 @@ def _links(
     return np.where(has_state, 0.0, weight), plain, mirrors, edges, loose, porosity
 
 
-def _pieces(cells: Cells, plain: NDArray, variant: Variant, grouped: tuple[Variant, ...]) -> tuple[Pieces, tuple]:
-    """Every wall face split among the covers of all grouped variants, like pieces of one cell added up."""
-    covers = surface_covers(grouped)
-    by_surface: dict[str, list[tuple[int, Cover]]] = {}
-    for number, cover in enumerate(covers):
-        by_surface.setdefault(cover.on, []).append((number, cover))
-    faces = cells.faces
-    depth, excess = _inertial_depth(cells, plain), ColumnExcess(cells)
-    closed_share = np.array([_closed_share(sheet) for sheet in variant.sheets] + [1.0])
-    regions: dict[tuple[str, tuple[int, ...]], int] = {}
-    rows: dict[tuple[int, int, float, float], float] = {}
-    for face in range(len(faces.area)):
-        area = faces.area[face] * closed_share[faces.sheet[face]]
-        if area <= 0.0:
-            continue
-        surface = cells.surfaces[faces.surface[face]]
-        for key, part in overlay(faces.outline[face], area, by_surface.get(surface, ())):
-            region = regions.setdefault((surface, key), len(regions))
-            column, less = float(depth[face]), 0.0
-            if key and covers[key[-1]].kind == "absorber":
-                less = excess.of(face, covers[key[-1]], column)
-            row = (int(faces.cell[face]), region, round(column, 12), round(less, 12))
-            rows[row] = rows.get(row, 0.0) + part
-    order = sorted(rows)
-    table = np.array(order, dtype=float).reshape(-1, 4)
-    pieces = Pieces(
-        table[:, 0].astype(np.int64),
-        np.array([rows[k] for k in order]),
-        table[:, 2],
-        table[:, 3],
-        table[:, 1].astype(np.int64),
-    )
-    return pieces, tuple((surface, tuple(covers[k] for k in key)) for surface, key in regions)
-
-
-def _closed_share(sheet: Sheet) -> float:
-    return 0.0 if sheet.panel is not None else 1.0 - sheet.open_fraction
-
-
-def _inertial_depth(cells: Cells, plain: NDArray) -> NDArray[np.float64]:
-    """Depth of the air column between each cell's value and the wall, m, for the air mass in series with the wall.
-
-    Half a cell for a plain second-order cell. Where the mirrored triple acts at the wall, a normal velocity there
-    disturbs it; the discrete boundary layer that follows shifts the cell's value as if the column were
-    h/sqrt(3) deep (worked out for equal cells: roots of r + 1/r = 14).
-    """
-    faces = cells.faces
-    depth = faces.depth.copy()
-    linked = np.zeros((len(cells.volume), 3), dtype=bool)
-    for axis in range(3):
-        mine = plain & (cells.links.axis == axis)
-        linked[cells.links.cells[mine].ravel(), axis] = True
-    straight = (faces.axis >= 0) & cells.regular[faces.cell]
-    has_triple = straight & linked[faces.cell, np.maximum(faces.axis, 0)]
-    depth[has_triple] *= 2.0 / np.sqrt(3.0)
-    return depth
-
-
 def _time_step(operator: Operator, loose: LooseLinks, c: float, density: float) -> float:
     """Largest stable time step, s, from the spectral radius of the plain part with the loose links' inertia.
 
-    Lanczos' value lies below the true one by at most its residual, `LANCZOS_ERROR` of it; row sums bound it from above.
+    Lanczos' value lies a little below the true one, which `LANCZOS_ERROR` makes up for; row sums bound it from above.
     """
-    whole = with_links(operator, loose.cells, density * loose.area / loose.mass)
-    rows = float(np.max(np.asarray(abs(whole.stiffness).sum(axis=1)).ravel() / whole.volume))
-    scale = diags_array(1.0 / np.sqrt(whole.volume))
-    start = np.random.default_rng(0).standard_normal(len(whole.volume))
-    try:
-        found = eigsh(
-            scale @ whole.stiffness @ scale, k=1, which="LA", tol=LANCZOS_ERROR, v0=start, return_eigenvectors=False
-        )
-        limit = min((1.0 + LANCZOS_ERROR) * float(found[0]), rows) * c * c
-    except (ArpackError, TypeError):  # no convergence, or too few cells for it
-        limit = rows * c * c
+    whole = operator if len(loose.mass) == 0 else with_links(operator, loose.cells, density * loose.area / loose.mass)
+    rows, scale = float(np.max(row_sums(whole.stiffness) / whole.volume)), 1.0 / np.sqrt(whole.volume)
+    found = _spectral_radius(lambda x: scale * (whole.stiffness @ (scale * x.ravel())), len(scale))
+    limit = (rows if found is None else min((1.0 + LANCZOS_ERROR) * found, rows)) * c * c
     if len(loose.mass):
         limit += float(np.max(loose.stiffness / loose.mass))
     return float(TIME_STEP_MARGIN * 2.0 / np.sqrt(limit))
+
+
+def _spectral_radius(apply: Callable[[NDArray], NDArray], count: int) -> float | None:
+    start = np.random.default_rng(0).standard_normal(count)
+    if count > LARGE:
+        return largest_eigenvalue(apply, start, LANCZOS_TOLERANCE)
+    scaled = LinearOperator((count, count), apply, dtype=float)
+    try:
+        return float(eigsh(scaled, k=1, which="LA", tol=LANCZOS_TOLERANCE, v0=start, return_eigenvectors=False)[0])
+    except (ArpackError, TypeError, ValueError):  # no convergence, or too few cells for it
+        return None

@@ -13,7 +13,6 @@ import math
 from functools import cache
 
 import numpy as np
-from scipy.optimize import brentq, minimize_scalar
 
 from fdtd.physics.admittance import RIGID, Branches, admittance, diffuse_absorption, normal_absorption
 from fdtd.physics.design import Band, Fit
@@ -34,6 +33,8 @@ def admittance_ratio_of_absorption(absorption: float) -> float:
     Raises ValueError below 0 and above 0.951, the most that a real local admittance absorbs at random incidence
     (Kuttruff, Room Acoustics, ch. 2).
     """
+    from scipy.optimize import brentq  # slow to load, and most scenes do without it
+
     best, highest = _most_absorbing()
     if not (math.isfinite(absorption) and 0.0 <= absorption <= highest):
         raise ValueError(
@@ -52,6 +53,8 @@ def admittance_ratio_of_absorption(absorption: float) -> float:
 @cache
 def _most_absorbing() -> tuple[float, float]:
     """The real rho c Y that absorbs most at random incidence, and its absorption."""
+    from scipy.optimize import minimize_scalar  # as above
+
     found = minimize_scalar(lambda b: -float(diffuse_absorption(b)), bounds=(0.3, 1.0), options={"xatol": 1e-9})
     return float(found.x), -float(found.fun)
 

@@ -19,7 +19,6 @@ from typing import ClassVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import signal
 
 from fdtd.physics.admittance import Branch, Branches
 from fdtd.physics.control import StateSpace
@@ -216,6 +215,8 @@ class ActiveUnit:
         return Resonator(share * believed.mass, resistance, share * believed.stiffness)
 
     def _filter(self, s: NDArray[np.complex128]) -> NDArray[np.complex128]:
+        from scipy import signal  # slow to load, and most scenes do without it
+
         total = np.exp(-s * self.delay)
         for corner, side in ((self.band_low, "highpass"), (self.band_high, "lowpass")):
             zpk = signal.butter(self.band_order, 2.0 * math.pi * corner, side, analog=True, output="zpk")

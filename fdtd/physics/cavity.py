@@ -6,7 +6,6 @@ from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import brentq
 
 from fdtd.physics import layers
 from fdtd.physics.layers import ComplexArray
@@ -38,6 +37,8 @@ def first_resonance(reactance: Callable[[NDArray[np.float64]], NDArray[np.float6
 
     reactance : frequencies, (frequency,) Hz, to Im Z, (frequency,). Raises ValueError where there is none.
     """
+    from scipy.optimize import brentq  # slow to load, and most scenes do without it
+
     grid = np.geomspace(LOWEST, HIGHEST, 4000)
     value = reactance(grid)
     rising = np.flatnonzero((value[:-1] < 0.0) & (value[1:] >= 0.0))

@@ -15,7 +15,6 @@ from functools import cached_property
 from itertools import product
 
 import numpy as np
-from scipy.optimize import least_squares, nnls
 
 from fdtd.physics.fit_terms import (
     LARGEST_LOG,
@@ -71,6 +70,8 @@ def _peaks(x: Reals, wanted: Complexes) -> Iterator[Reals]:
 
 def refined(logs: Reals, residual: Residual, most_steps: int = 60) -> tuple[Reals, float]:
     """Bounded least squares from flat `logs`: the logarithms found and the cost."""
+    from scipy.optimize import least_squares  # slow to load, and most scenes do without it
+
     bound = LARGEST_LOG
     start = np.clip(logs, -bound + 1e-3, bound - 1e-3)
     found = least_squares(
@@ -97,6 +98,8 @@ def starts(have: Reals, grid: Reals, old: Reals, matrix: Reals, goal: Reals) -> 
 
     old (residual, branch), matrix (residual, candidate), goal (residual,) : the problem, linear in the shares.
     """
+    from scipy.optimize import nnls  # as above
+
     length = np.linalg.norm(matrix, axis=0)
     gain = matrix.T @ (goal - old.sum(axis=1)) / length
     found = []

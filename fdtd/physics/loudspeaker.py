@@ -10,8 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import brentq
-from scipy.signal import butter, freqs_zpk
 
 BUTTERWORTH_CLOSED = float(np.sqrt(0.5))
 """Total Q of a driver in a closed box whose response is second-order Butterworth."""
@@ -75,6 +73,8 @@ def vented_coefficients(q: float) -> tuple[float, float, float]:
     if q <= BUTTERWORTH_VENTED:
         a1 = (8.0 / q**2 - 8.0) ** 0.25
         return a1, a1**2 / 2.0, 1.0 / (q**2 * a1)
+    from scipy.optimize import brentq  # slow to load, and most scenes do without it
+
     k = float(brentq(lambda k: np.prod(_chebyshev(k)[::2]) - 1.0 / q**2, 1e-3, 1.0))
     return _chebyshev(k)
 
@@ -121,6 +121,8 @@ class Crossover:
 
     def response(self, frequency: ArrayLike) -> NDArray[np.complex128]:
         """Complex response at `frequency`, Hz, any shape."""
+        from scipy.signal import butter, freqs_zpk  # slow to load, and most scenes do without it
+
         axis = np.asarray(frequency, dtype=float)
         times = 2 if self.kind == "linkwitz-riley" else 1
         # Hz throughout: an analogue filter does not care about the unit of its frequency axis.

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import signal
 
 LONGEST_PIECE = 10.0
 """rad; a delay is cut into equal pieces with no more phase than this, each a Padé approximant of modest order."""
@@ -60,7 +59,8 @@ def series(sections: Sequence[Section]) -> Section:
 
 def butterworth(order: int, corner: float, highpass: bool) -> list[Section]:
     """Butterworth filter of `order` with its -3 dB point at `corner`, 1/s."""
-    _, poles, _ = signal.buttap(order)
+    # As scipy.signal.buttap, which takes half a second to load.
+    poles = -np.exp(1j * np.pi * np.arange(1 - order, order, 2) / (2 * order))
     sections = []
     for pole in _upper(poles):
         if pole.imag == 0.0:
@@ -96,9 +96,11 @@ def delay_sections(delay: float, top: float, error: float) -> list[Section]:
 
 def _pade_poles(phase: float, error: float) -> NDArray[np.complex128]:
     """Poles of the lowest Padé approximant of exp(-s) that is within `error` on the imaginary axis up to `phase`."""
+    from scipy.signal import besselap  # slow to load, and most scenes do without it
+
     q = 1j * np.linspace(0.0, phase, 400)[1:]
     for order in range(1, HIGHEST_PADE + 1):
-        poles = 2.0 * signal.besselap(order, norm="delay")[1]
+        poles = 2.0 * besselap(order, norm="delay")[1]
         found = np.prod((q[:, None] + poles) / (poles - q[:, None]), axis=1)
         if np.abs(found - np.exp(-q)).max() < error:
             return np.asarray(poles, dtype=complex)

@@ -163,7 +163,7 @@ def closed_room(scene: Scene, spacing: float) -> None:
     assert np.abs(vector.sum(axis=0)).max() < 1e-9 * whole
     net = np.zeros((len(room.volume), 3))
     np.add.at(net, np.array(faces.cell), -vector)
-    for first, second, axis, area, _, _ in room.links:
+    for (first, second), axis, area in zip(room.links.pairs(), room.links.axis, room.links.area, strict=True):
         net[first, axis] += area
         net[second, axis] -= area
     assert np.abs(net).max() < 1e-7 * whole / len(room.volume) ** (2 / 3)

@@ -1,0 +1,329 @@
+"""The march on a graphics card: state that stays there, many steps in one launch.
+
+The whole grid of threads is resident at once and waits for itself after every step, so a small room is not bound by
+launches. A step needs no other barrier: air, links, sources and walls of a cell are one thread's work, seats and maps
+only read the pressures before it, and the cells under ports belong to the block of threads that solves for them.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numba
+import numpy as np
+from numba import cuda as _cuda
+from numpy.typing import NDArray
+
+from fdtd.kernels.gpu_cells import device, number, special_cell, word
+from fdtd.kernels.gpu_ports import cell_alone, cell_moved, port_drive, port_moved, port_velocity
+from fdtd.kernels.gpu_step import WARP, drive_share, map_share, read_share, side_by_side, walk
+from fdtd.kernels.gpu_tables import (
+    ELEMENTS,
+    EVERY,
+    FREE_CELLS,
+    FREQUENCIES,
+    GROUP,
+    PORT_GROUPS,
+    SAMPLES,
+    SIGNAL_STEPS,
+    SLACK,
+    STRIDE,
+    WIDTH,
+    Air,
+    Layout,
+    Rare,
+    pack,
+)
+
+cuda: Any = _cuda
+SIMULATED = bool(getattr(numba.config, "ENABLE_CUDASIM", False))
+FEW, MANY = ((32, 0), (32, 0)) if SIMULATED else ((512, 64), (256, 80))
+"""Threads of a block and registers of a thread (0: any number) with few lanes and with many: the fastest measured."""
+PORT_BLOCKS_SHARE = 4
+"""At most one block in so many is kept free of cells for the sake of ports."""
+ONE_TURN, TURN = 8 << 20, 2 << 20
+"""Elements up to which a room is walked in one turn, and those of a turn of a larger one."""
+SLOTS = 64
+"""Places that partial sums are added up in."""
+
+
+@device
+def everyone(barrier, target):
+    """Waits until all blocks have arrived `target` times in sum."""
+    cuda.syncthreads()
+    if cuda.threadIdx.x == 0:
+        cuda.threadfence()
+        cuda.atomic.add(barrier, 0, 1)
+        while cuda.atomic.add(barrier, 0, 0) < target:
+            pass
+        cuda.threadfence()
+    cuda.syncthreads()
+
+
+@device
+def walk_share(field, origin, turn, start, end, apart, size, air, rare):
+    """The share of a block of threads, many lanes. Units: a group of 2 * apart lanes of one piece after the other, all
+    pieces of the first group first, so that what neighbouring rows share is still near."""
+    for item in range(apart * start + cuda.threadIdx.x, apart * end, cuda.blockDim.x):
+        unit = item // apart
+        which = unit // size.pieces
+        lane = which * 2 * apart + item - unit * apart
+        piece = unit - which * size.pieces
+        walk(field, origin, turn, piece, lane, np.uint64(apart), np.uint64(size.width), air, rare)
+
+
+@device
+def special_share(field, origin, turn, rare):
+    """Special cells under no port, spread over all blocks, the last warps first: those have fewer pieces."""
+    width, warps = number(rare, WIDTH), cuda.blockDim.x // WARP
+    warp = (warps - 1 - cuda.threadIdx.x // WARP) * cuda.gridDim.x + cuda.blockIdx.x
+    for item in range(
+        warp * WARP + cuda.threadIdx.x % WARP, number(rare, FREE_CELLS) * width, warps * cuda.gridDim.x * WARP
+    ):
+        cell = item // width
+        special_cell(field, origin, turn, cell, item - cell * width, rare)
+
+
+@device
+def port_share(field, origin, turn, rare):
+    """The groups of ports, each in a block of threads of its own."""
+    thread, threads, width = cuda.threadIdx.x, cuda.blockDim.x, number(rare, WIDTH)
+    turns = (width + WARP - 1) // WARP
+    for item in range(cuda.blockIdx.x, number(rare, PORT_GROUPS) * turns, cuda.gridDim.x):
+        k, lane0 = 2 * (item // turns), (item % turns) * WARP
+        here = min(WARP, width - lane0)
+        a0, r0 = word(rare, GROUP, k), word(rare, GROUP, k + 1)
+        a1, r1 = word(rare, GROUP, k + 2), word(rare, GROUP, k + 3)
+        for e in range(thread, (r1 - r0) * here, threads):
+            cell_alone(field, origin, turn, r0 + e // here, lane0 + e % here, rare)
+        cuda.syncthreads()
+        for e in range(thread, (a1 - a0) * here, threads):
+            port_drive(field, origin, turn, a0 + e // here, lane0 + e % here, rare)
+        cuda.syncthreads()
+        for e in range(thread, (a1 - a0) * here, threads):
+            port_velocity(a0 + e // here, a0, a1, lane0 + e % here, rare)
+        cuda.syncthreads()
+        for e in range(thread, (r1 - r0) * here, threads):
+            cell_moved(field, origin, turn, r0 + e // here, lane0 + e % here, rare)
+        cuda.syncthreads()
+        for e in range(thread, (a1 - a0) * here, threads):
+            port_moved(field, origin, turn, a0 + e // here, lane0 + e % here, rare)
+        cuda.syncthreads()
+
+
+@device
+def before_cells(field, origin, out, rare, map_real, map_imag, step, sample):
+    """What only reads the pressures at n; returns the number of the next sample."""
+    if step % number(rare, EVERY) == 0:
+        read_share(field, origin, out, cuda.grid(1), cuda.gridsize(1), rare, sample)
+        sample += 1
+    stride = number(rare, STRIDE)
+    if number(rare, FREQUENCIES) > 0 and step % stride == 0 and step // stride < number(rare, SAMPLES):
+        map_share(field, origin, cuda.grid(1), cuda.gridsize(1), rare, map_real, map_imag, step // stride)
+    return sample
+
+
+def march_kernel(apart: int, with_ports: bool) -> Any:
+    """The kernel that marches; apart : half of the lanes that neighbouring threads take, 0 for few lanes; with_ports :
+    False leaves them out, which frees registers."""
+
+    registers = (MANY if apart else FEW)[1]
+
+    @cuda.jit(**({"max_registers": registers} if registers else {}))
+    def march(bounds, air, rare, field, map_real, map_imag, size, first, count, out, barrier):
+        sample, target = 0, 0
+        grid = cuda.cg.this_grid()  # makes the launch one that has all blocks resident at once
+        block, blocks = cuda.blockIdx.x, cuda.gridDim.x
+        turns, half = (len(bounds) - 1) // blocks, number(rare, ELEMENTS)
+        for step in range(first, first + count):
+            origin = (step % 2) * half
+            turn = half - 2 * origin
+            sample = before_cells(field, origin, out, rare, map_real, map_imag, step, sample)
+            if step < number(rare, SIGNAL_STEPS):
+                drive_share(field, origin, turn, cuda.grid(1), cuda.gridsize(1), rare, step)
+                target += blocks
+                everyone(barrier, target)
+            if with_ports:
+                port_share(field, origin, turn, rare)
+            for part in range(turns):
+                start, end = bounds[part * blocks + block], bounds[part * blocks + block + 1]
+                if apart > 0:
+                    walk_share(field, np.uint64(origin), np.uint64(turn), start, end, apart, size, air, rare)
+                else:
+                    side_by_side(
+                        field, np.uint64(origin), np.uint64(turn), start + cuda.threadIdx.x // WARP, end,
+                        cuda.blockDim.x // WARP, cuda.threadIdx.x % WARP, size.shift, air, rare,
+                    )  # fmt: skip
+            special_share(field, origin, turn, rare)
+            target += blocks
+            everyone(barrier, target)
+        if count < 0:
+            grid.sync()
+
+    return march
+
+
+KERNELS = {(apart, ports): march_kernel(apart, ports) for apart in (0, 8, 16, 32) for ports in (False, True)}
+
+
+class Size(NamedTuple):
+    """Numbers of the layout that every cell needs."""
+
+    width: int
+    group: int
+    shift: int
+    pieces: int
+
+
+@cuda.jit
+def add_parts(parts, first, seats, width, samples, out):
+    """Seats from their parts; parts : (sample * part * width,), out : (sample * seat * width,)."""
+    number = first[seats]
+    for k in range(cuda.grid(1), samples * seats * width, cuda.gridsize(1)):
+        row = k // width
+        sample = row // seats
+        seat = row - sample * seats
+        total = 0.0
+        for part in range(first[seat], first[seat + 1]):
+            total += parts[(sample * number + part) * width + k - row * width]
+        out[k] = total
+
+
+@cuda.jit
+def add_strength(field, half, odd, volume, width, rate, out):
+    """Volume integral of squared pressure and of its squared change times `rate`, spread over `out`."""
+    total = 0.0
+    for k in range(cuda.grid(1), half, cuda.gridsize(1)):
+        p = float(field[k + odd * half])
+        change = (p - float(field[k + half - odd * half])) * rate
+        total += float(volume[k // width]) * (p * p + change * change)
+    cuda.atomic.add(out, cuda.grid(1) % len(out), total)
+
+
+class Card(NamedTuple):
+    """A graphics card: number, name, free bytes of its memory, all of them."""
+
+    number: int
+    name: str
+    free: int
+    total: int
+
+
+def cards() -> list[Card]:
+    """The cards that can be used; raises whatever the driver or a broken installation raises."""
+    if SIMULATED:
+        return [Card(0, "simulated card", 1 << 40, 1 << 40)]
+    found = []
+    for which in range(len(cuda.gpus) if cuda.is_available() else 0):
+        with cuda.gpus[which]:
+            name = cuda.get_current_device().name
+            free, total = cuda.current_context().get_memory_info()
+            found.append(Card(which, name.decode() if isinstance(name, bytes) else str(name), int(free), int(total)))
+    return found
+
+
+class CardMarch:
+    """Some lanes of a room on one card."""
+
+    def __init__(self, layout: Layout, card: int = 0) -> None:
+        self.layout, self.card = layout, card
+        self.numbers, self.real = layout.numbers, layout.air.weight.dtype
+        self.samples, self.step = 0, 0
+        many = layout.numbers.width > 8
+        self.threads = (MANY if many else FEW)[0]
+        self.kernel: Any = KERNELS[layout.numbers.group // 2 if many else 0, layout.numbers.port_groups > 0]
+        n = layout.numbers
+        self.size = Size(n.width, n.group, n.shift, n.pieces)
+        words, values, elements = pack(layout)
+        with cuda.gpus[card]:
+            self.air = Air(*(cuda.to_device(x) for x in layout.air))
+            self.rare = Rare(cuda.to_device(words), cuda.to_device(values), self._silence(-(-elements // n.width)))
+            self.field = self._silence(2 * n.cells + SLACK)
+            self.map_real, self.map_imag = (self._silence(n.cells * n.frequencies) for _ in range(2))
+            self.first, self.volume = cuda.to_device(layout.readers.first), cuda.to_device(layout.volume)
+            self.barrier = cuda.to_device(np.zeros(1, np.int32))
+            self.parts, self.out = self._silence(1, np.float64), self._silence(1, np.float64)
+            self.sums = cuda.to_device(np.zeros(SLOTS))
+            bounds = cuda.to_device(np.zeros(1, np.int32))
+            self.blocks = self._resident(bounds)
+            self.bounds = cuda.to_device(shares(layout, self.blocks, many))
+
+    def _silence(self, rows: int, real: Any = None) -> Any:
+        size = max(rows, 1) * self.numbers.width
+        if SIMULATED:
+            return cuda.to_device(np.zeros(size, real or self.real))
+        array = cuda.device_array(size, real or self.real)
+        clear[256, 256](array)
+        return array
+
+    def _arguments(self, bounds: Any, count: int) -> tuple:
+        return (bounds, self.air, self.rare, self.field, self.map_real, self.map_imag, self.size, self.step,
+                count, self.parts, self.barrier)  # fmt: skip
+
+    def _resident(self, bounds: Any) -> int:
+        """Blocks that the card holds at once."""
+        if SIMULATED:
+            return 1
+        types = tuple(self.kernel.typeof_pyval(x) for x in self._arguments(bounds, 1))
+        return int(self.kernel.compile(types).max_cooperative_grid_blocks(self.threads))
+
+    def start(self, count: int, rate: float) -> None:
+        """Let the card march `count` steps; rate : 1 over radians of the top frequency a step, for the strength."""
+        width, seats, every = self.numbers.width, len(self.layout.readers.first) - 1, self.numbers.every
+        self.samples = (self.step + count - 1) // every - (self.step - 1) // every
+        with cuda.gpus[self.card]:
+            if len(self.parts) < self.samples * self.numbers.parts * width:
+                self.parts = self._silence(self.samples * self.numbers.parts, np.float64)
+                self.out = self._silence(self.samples * seats, np.float64)
+            # Cleared on the card: a copy from here would wait for the card, and with it all other cards.
+            clear[1, 1 if SIMULATED else 32](self.barrier)
+            self.kernel[self.blocks, self.threads](*self._arguments(self.bounds, count))
+            few = (1, 32) if SIMULATED else (132, 256)
+            if self.samples * seats:
+                add_parts[few](self.parts, self.first, seats, width, self.samples, self.out)
+            self.step += count
+            clear[1, 1 if SIMULATED else SLOTS](self.sums)
+            half = self.numbers.cells * width
+            add_strength[few](self.field, half, self.step % 2, self.volume, width, rate, self.sums)
+
+    def finish(self) -> tuple[NDArray[np.float64], float]:
+        """Wait for the card; (pressures at the seats (sample, seat, lane), strength of the field)."""
+        seats, width = len(self.layout.readers.first) - 1, self.numbers.width
+        with cuda.gpus[self.card]:
+            strength = float(self.sums.copy_to_host().sum())
+            size = self.samples * seats * width
+            record = self.out[:size].copy_to_host() if size else np.zeros(0)
+        return record.reshape(self.samples, seats, width)[:, :, : self.layout.lanes], strength
+
+    def maps(self) -> NDArray[np.complex64]:
+        """(lane, frequency, cell) running sums."""
+        n, pad = self.numbers, 2
+        shape = (max(n.frequencies, 0), n.cells, n.width)
+        if n.frequencies == 0:
+            return np.zeros((self.layout.lanes, 0, n.cells - 2 * pad), np.complex64)
+        with cuda.gpus[self.card]:
+            both = [x.copy_to_host().reshape(shape) for x in (self.map_real, self.map_imag)]
+        total = (both[0] + 1j * both[1])[:, pad:-pad, : self.layout.lanes]
+        return np.ascontiguousarray(np.moveaxis(total, 2, 0)).astype(np.complex64)
+
+
+@cuda.jit
+def clear(array):
+    """Zeros."""
+    for k in range(cuda.grid(1), len(array), cuda.gridsize(1)):
+        array[k] = 0
+
+
+def shares(layout: Layout, blocks: int, many: bool) -> NDArray[np.int32]:
+    """(turn * block + 1,) bounds of what each block of threads does in each turn: pieces, or (group of lanes, piece).
+
+    Shares are of even work. A large room takes many turns, so that all blocks work in one region, whose neighbourhood
+    stays in the card's cache. Blocks that march ports do as little else as possible.
+    """
+    n = layout.numbers
+    turns = max(1, -(-n.cells * n.width // TURN)) if n.cells * n.width > ONE_TURN else 1
+    busy = min(n.port_groups * -(-n.width // WARP), blocks // PORT_BLOCKS_SHARE) if turns == 1 else 0
+    work = np.cumsum(np.tile(layout.cost, n.width // n.group if many else 1))
+    marks = np.linspace(0.0, work[-1], turns * (blocks - busy) + 1)[1:-1]
+    cuts = np.minimum(np.searchsorted(work, marks, side="left") + 1, len(work)) if len(marks) else np.zeros(0, int)
+    return np.concatenate([np.zeros(busy + 1, int), cuts, [len(work)]]).astype(np.int32)

@@ -1,0 +1,225 @@
+"""One row of the stencil, written for vector units outright.
+
+The compiler's own vectoriser spends as long on a row of sixty cells as the row itself: it first asks of every pair of
+slices whether they overlap, and then goes through what is left at the end number by number. Here whole vectors are
+followed by one under a mask.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from llvmlite import ir
+from numba import types
+from numba.core import cgutils
+from numba.extending import intrinsic
+
+VECTOR_BYTES = 64
+"""Machines with shorter vectors take several for one."""
+_code: Any = intrinsic  # its declared type is that of the generator, not of the function it makes
+_LOOSE = ("contract", "nsz", "arcp")
+
+
+class _Row:
+    """Code of one row: pointers to numbers, and what is done with a vector of them."""
+
+    def __init__(self, builder: Any, real: Any) -> None:
+        self.builder, self.real = builder, real
+        self.size = VECTOR_BYTES // (4 if isinstance(real, ir.FloatType) else 8)
+        self.vector = ir.VectorType(real, self.size)
+        self.integer = ir.IntType(32)
+
+    def splat(self, value: Any) -> Any:
+        """A vector of the same number."""
+        kind = ir.VectorType(value.type, self.size)
+        one = self.builder.insert_element(ir.Constant(kind, ir.Undefined), value, self.integer(0))
+        return self.builder.shuffle_vector(
+            one, one, ir.Constant(ir.VectorType(self.integer, self.size), [0] * self.size)
+        )
+
+    def _masked(self, kind: str) -> Any:
+        short = f"v{self.size}f{8 * VECTOR_BYTES // self.size}"
+        mask, pointer = ir.VectorType(ir.IntType(1), self.size), ir.PointerType(self.vector)
+        if kind == "load":
+            shape = ir.FunctionType(self.vector, [pointer, self.integer, mask, self.vector])
+        else:
+            shape = ir.FunctionType(ir.VoidType(), [self.vector, pointer, self.integer, mask])
+        return cgutils.get_or_insert_function(self.builder.module, shape, f"llvm.masked.{kind}.{short}.p0")
+
+    def load(self, pointer: Any, t: Any, mask: Any) -> Any:
+        """The vector at t numbers after `pointer`; what the mask hides is not touched."""
+        place = self.builder.bitcast(self.builder.gep(pointer, [t]), ir.PointerType(self.vector))
+        item = VECTOR_BYTES // self.size
+        if mask is None:
+            return self.builder.load(place, align=item)
+        nothing = ir.Constant(self.vector, [0.0] * self.size)
+        return self.builder.call(self._masked("load"), [place, self.integer(item), mask, nothing])
+
+    def store(self, value: Any, pointer: Any, t: Any, mask: Any) -> None:
+        """The counterpart of `load`."""
+        place = self.builder.bitcast(self.builder.gep(pointer, [t]), ir.PointerType(self.vector))
+        item = VECTOR_BYTES // self.size
+        if mask is None:
+            self.builder.store(value, place, align=item)
+        else:
+            self.builder.call(self._masked("store"), [value, place, self.integer(item), mask])
+
+    def weighted(self, pairs: list[tuple[Any, Any]]) -> Any:
+        """Sum of products."""
+        total = self.builder.fmul(*pairs[0], flags=_LOOSE)
+        for weight, value in pairs[1:]:
+            total = self.builder.fadd(total, self.builder.fmul(weight, value, flags=_LOOSE), flags=_LOOSE)
+        return total
+
+    def first_of(self, count: Any) -> Any:
+        """Mask of the first `count` numbers of a vector."""
+        number = ir.IntType(64)
+        order = ir.Constant(ir.VectorType(number, self.size), list(range(self.size)))
+        return self.builder.icmp_unsigned("<", order, self.splat(count))
+
+    def shift(self, left: Any, right: Any, steps: int) -> Any:
+        """The vector `steps` numbers after the first one; right : what follows two after it, left : two before."""
+        # Numbers 0 to size - 1 of the pair stand for places -2 and on, the others for places 2 and on.
+        places = [i + steps + 2 if i + steps + 2 < self.size else self.size + i + steps - 2 for i in range(self.size)]
+        return self.builder.shuffle_vector(left, right, ir.Constant(ir.VectorType(self.integer, self.size), places))
+
+    def along(self, spot: Any, lanes: Any, t: Any, mask: Any, single: bool) -> list[Any]:
+        """The five values along the row, in the order of `AirTables.along`; single : of one lane, whole vectors."""
+        steps = (0, -1, 1, -2, 2)
+        places = [self.builder.add(t, self.builder.mul(lanes, lanes.type(step))) for step in steps]
+        if not single or mask is not None:
+            return [self.load(spot, place, mask) for place in places]
+        # Loads that straddle two cache lines cost more than moving numbers about.
+        left, right = (self.load(spot, places[k], None) for k in (3, 4))
+        middle = [self.shift(left, right, step) for step in steps[:3]]
+        return [*middle, left, right]
+
+
+def _over(row: _Row, count: Any, advance: Any) -> None:
+    """Calls advance(t, mask) for whole vectors, then for what is left."""
+    builder = row.builder
+    whole = builder.and_(count, count.type(-row.size))
+    with cgutils.for_range_slice(builder, count.type(0), whole, count.type(row.size)) as (t, _):
+        advance(t, None)
+    left = builder.sub(count, whole)
+    with builder.if_then(builder.icmp_signed(">", left, left.type(0))):
+        advance(whole, row.first_of(left))
+
+
+def _put(row: _Row, out: Any, t: Any, mask: Any, parts: list[list[tuple[Any, Any]]]) -> None:
+    """out = sum of products - out."""
+    builder = row.builder
+    sums = [row.weighted(part) for part in parts]
+    total = builder.fsub(sums[0], row.load(out, t, mask), flags=_LOOSE)
+    total = builder.fadd(total, builder.fadd(sums[1], sums[2], flags=_LOOSE), flags=_LOOSE)
+    row.store(total, out, t, mask)
+
+
+class _Operands:
+    """Arguments of the two intrinsics below, unpacked."""
+
+    def __init__(self, context: Any, builder: Any, signature: Any, arguments: Any) -> None:
+        p, q, along = (
+            cgutils.create_struct_proxy(kind)(context, builder, value)
+            for kind, value in zip(signature.args[:3], arguments[:3], strict=True)
+        )
+        self.row = _Row(builder, p.data.type.pointee)
+        self.count, first, self.lanes = arguments[3:6]
+        places, weights = (cgutils.unpack_tuple(builder, x) for x in arguments[6:8])
+        self.targets = [builder.gep(q.data, [places[k]]) for k in range(len(weights) // 9)]
+        self.spots = [builder.gep(p.data, [s]) for s in places]
+        self.weights = [self.row.splat(w) for w in weights]
+        length = cgutils.unpack_tuple(builder, along.shape)[1]
+        self.profile = [
+            builder.gep(along.data, [builder.add(builder.mul(length, length.type(k)), first)]) for k in range(5)
+        ]
+
+
+def _both_ways(operands: _Operands, advance: Any) -> None:
+    """The loop for one lane and that for several."""
+    builder, lanes = operands.row.builder, operands.lanes
+    with builder.if_else(builder.icmp_signed("==", lanes, lanes.type(1))) as (one, several):
+        with one:
+            _over(operands.row, operands.count, lambda t, mask: advance(t, mask, True))
+        with several:
+            _over(operands.row, operands.count, lambda t, mask: advance(t, mask, False))
+
+
+@_code
+def stencil_row(typing, p, q, along, count, first, lanes, places, weights):
+    """For 0 <= t < count, with o = places[0]:
+
+    q[o + t] = sum along[k, first + t] p[o + t + lanes (0, -1, 1, -2, 2)[k]] + sum weights[k] p[places[1 + k] + t]
+               + weights[8] p[o + t] - q[o + t]
+
+    places : 9 int64, of the row itself and eight across it; weights : 9, of those eight and once more of the row itself
+    """
+    signature = types.void(p, q, along, count, first, lanes, places, weights)
+
+    def generate(context, builder, signature, arguments):
+        o = _Operands(context, builder, signature, arguments)
+        row = o.row
+
+        def advance(t: Any, mask: Any, single: bool) -> None:
+            line = row.along(o.spots[0], o.lanes, t, mask, single)
+            inner = [(row.load(w, t, mask), value) for w, value in zip(o.profile, line, strict=True)]
+            outer = [(w, row.load(s, t, mask)) for w, s in zip(o.weights[:8], o.spots[1:], strict=True)]
+            _put(row, o.targets[0], t, mask, [inner, [*outer[:4], (o.weights[8], line[0])], outer[4:]])
+
+        _both_ways(o, advance)
+        return context.get_dummy_value()
+
+    return signature, generate
+
+
+@_code
+def stencil_pair(typing, p, q, along, count, first, lanes, places, weights):
+    """Two rows side by side, which are neighbours and have the same weights along them: each value is read once.
+
+    places : 14 int64: the two rows; two before and two after them; the four others across of each
+    weights : 18, nine of each, as for `stencil_row`: two others, two before, two after, two others, the row itself
+    """
+    signature = types.void(p, q, along, count, first, lanes, places, weights)
+
+    def generate(context, builder, signature, arguments):
+        o = _Operands(context, builder, signature, arguments)
+        row = o.row
+
+        def advance(t: Any, mask: Any, single: bool) -> None:
+            lines = [row.along(spot, o.lanes, t, mask, single) for spot in o.spots[:2]]
+            profile = [row.load(w, t, mask) for w in o.profile]
+            side = [row.load(s, t, mask) for s in o.spots[2:6]]
+            layers = [*side[:2], lines[0][0], lines[1][0], *side[2:]]
+            for k in range(2):
+                others = [row.load(s, t, mask) for s in o.spots[6 + 4 * k : 10 + 4 * k]]
+                values = [*others[:2], *(layers[k + m] for m in (0, 1, 3, 4)), *others[2:]]
+                outer = list(zip(o.weights[9 * k : 9 * k + 9], [*values, lines[k][0]], strict=True))
+                inner = list(zip(profile, lines[k], strict=True))
+                _put(row, o.targets[k], t, mask, [inner, [*outer[:4], outer[8]], outer[4:8]])
+
+        _both_ways(o, advance)
+        return context.get_dummy_value()
+
+    return signature, generate
+
+
+def plain_row(p, q, along, count, first, lanes, places, weights):
+    """What `stencil_row` does, for kernels that run uncompiled."""
+    target = places[0]
+    total = -q[target : target + count]
+    for k, step in enumerate((0, -1, 1, -2, 2)):
+        total = total + along[k, first : first + count] * p[target + step * lanes : target + step * lanes + count]
+    for weight, place in zip(weights, (*places[1:], target), strict=True):
+        total = total + weight * p[place : place + count]
+    q[target : target + count] = total
+
+
+def plain_pair(p, q, along, count, first, lanes, places, weights):
+    """What `stencil_pair` does, for kernels that run uncompiled."""
+    a, b, *side = places[:6]
+    layers = (*side[:2], a, b, *side[2:])
+    for k in range(2):
+        others = places[6 + 4 * k : 10 + 4 * k]
+        near = (layers[k], layers[k + 1], layers[k + 3], layers[k + 4])
+        mine = (places[k], *others[:2], *near, *others[2:])
+        plain_row(p, q, along, count, first, lanes, mine, weights[9 * k : 9 * k + 9])

@@ -1,0 +1,196 @@
+"""Walls: each boundary cell's faces are eliminated to a scalar equation for its new pressure, then its faces move.
+
+The rule of a branch stands once, in the four functions at the top; plain faces, corners and diaphragms all use it.
+"""
+
+from __future__ import annotations
+
+from fdtd.kernels.compiled import inline, phase
+from fdtd.kernels.compiled import place as at
+
+
+@inline
+def alone(b, g, old, place):
+    """What the velocity of a branch would be without pressure: b v - g x."""
+    return b * old - g * place
+
+
+@inline
+def moved(a, both, h):
+    """New velocity of a branch: a (p+ + p) and what it would have been `alone`."""
+    return a * both + h
+
+
+@inline
+def behind(damping, coupling, mass, h, v):
+    """What the sum of branches behind a common mass would be without pressure; h : sum of `alone`, v : of v."""
+    return damping * h + coupling * mass * v
+
+
+@inline
+def before_branches(both, coupling, mass, past, v):
+    """p+ + p as the branches see it, behind the common mass; past : as from `behind`."""
+    return both - mass * (coupling * both + past - v)
+
+
+@inline
+def _gather(p, q, cell, first, rows, width, now, new):
+    """Pressures of some cells side by side; for a single lane an inner loop would cost more than the copy."""
+    if width == 1:
+        for i in range(rows):
+            now[i], new[i] = p[at(cell[first + i])], q[at(cell[first + i])]
+        return
+    for i in range(rows):
+        base = at(cell[first + i]) * width
+        for lane in range(width):
+            now[i * width + lane], new[i * width + lane] = p[base + lane], q[base + lane]
+
+
+@inline
+def _scatter(q, cell, first, rows, width, new):
+    """The counterpart of `_gather`."""
+    if width == 1:
+        for i in range(rows):
+            q[at(cell[first + i])] = new[i]
+        return
+    for i in range(rows):
+        base = at(cell[first + i]) * width
+        for lane in range(width):
+            q[base + lane] = new[i * width + lane]
+
+
+@phase
+def advance_simple(p, q, lanes, faces, face_v, face_x, sums, chunk, half_dt, now, new):
+    """Cells with one face of one branch, in blocks of like faces: gathered, moved in one straight loop, put back.
+
+    face_v, face_x, sums : of the state, flat; now, new : scratch, as long as a row of `faces.block_table`
+    """
+    table = faces.block_table
+    together = table.shape[2] // lanes
+    for block in range(faces.block_chunk[chunk], faces.block_chunk[chunk + 1]):
+        k, beta = at(faces.block_kind[block]), faces.block_strength[block]
+        last = faces.block_first[block + 1]
+        for first in range(faces.block_first[block], last, together):
+            rows = at(min(together, last - first))
+            width = at(lanes)
+            _gather(p, q, faces.cell, at(first), rows, width, now, new)
+            start = at(first * lanes)
+            for t in range(rows * width):
+                old, x = face_v[start + t], face_x[start + t]
+                h = alone(table[k, 1, t], table[k, 2, t], old, x)
+                following = new[t] + sums[start + t] - beta * moved(table[k, 0, t], now[t], h)
+                following *= table[k, 3, t]
+                fresh = moved(table[k, 0, t], following + now[t], h)
+                new[t] = following
+                sums[start + t] = beta * old
+                face_v[start + t] = fresh
+                face_x[start + t] = x + half_dt * (fresh + old)
+            _scatter(q, faces.cell, at(first), rows, width, new)
+
+
+@phase
+def advance_edges(p, q, lanes, faces, face_v, face_x, sums, chunk, half_dt, work):
+    """Cells with several faces of one branch each (along edges, in corners), in blocks of like cells.
+
+    work : (4, width of `faces.edge_table`) scratch; a block's numbers stand by cell, face and lane
+    """
+    table, width = faces.edge_table, at(lanes)
+    for block in range(faces.edge_chunk[chunk], faces.edge_chunk[chunk + 1]):
+        k, number = at(faces.edge_kind[block]), at(faces.edge_faces[block])
+        together, last = table.shape[2] // (lanes * faces.edge_faces[block]), faces.edge_first[block + 1]
+        for first in range(faces.edge_first[block], last, together):
+            rows, slot = at(min(together, last - first)), at(faces.state[faces.pointer[first]]) * width
+            for i in range(rows):
+                base = at(faces.cell[at(first) + i]) * width
+                for f in range(number):
+                    for lane in range(width):
+                        work[0, (i * number + f) * width + lane] = p[base + lane]
+            for t in range(rows * number * width):
+                old = face_v[slot + t]
+                h = alone(table[k, 1, t], table[k, 2, t], old, face_x[slot + t])
+                work[1, t] = table[k, 3, t] * moved(table[k, 0, t], work[0, t], h)
+                work[2, t], work[3, t] = table[k, 3, t] * old, h
+            for i in range(rows):
+                base, row = at(faces.cell[at(first) + i]) * width, (at(first) + i) * width
+                for lane in range(width):
+                    t = i * number * width + lane
+                    lag, total = work[1, t], work[2, t]
+                    for f in range(at(1), number):
+                        lag += work[1, t + f * width]
+                        total += work[2, t + f * width]
+                    new = (q[base + lane] + sums[row + lane] - lag) * table[k, 4, i * width + lane]
+                    q[base + lane], sums[row + lane] = new, total
+                    for f in range(number):
+                        work[0, t + f * width] += new
+            for t in range(rows * number * width):
+                old, fresh = face_v[slot + t], moved(table[k, 0, t], work[0, t], work[3, t])
+                face_v[slot + t] = fresh
+                face_x[slot + t] += half_dt * (fresh + old)
+
+
+@phase
+def solve_cells(p, q, lanes, faces, state, first_row, last_row, history, velocity, below, lag):
+    """New pressures of some boundary cells after eliminating each one's local faces.
+
+    history, velocity (cell, face, lane) : what `move_faces` needs; below (cell, lane) : what the pressure was divided
+    by; lag : (lane,) scratch. Tables pass through calls for many cells at once: cell by cell that costs more than the
+    arithmetic.
+    """
+    total, zero, width = state.cell_sum, p[0] * 0, at(lanes)
+    for row in range(at(first_row), at(last_row)):
+        keep, base = row - at(first_row), at(faces.cell[row]) * width
+        f0, f1 = at(faces.pointer[row]), at(faces.pointer[row + at(1)])
+        for lane in range(width):
+            lag[lane], below[keep, lane] = q[base + lane] + total[row, lane], zero + 1
+            total[row, lane] = zero
+        for f in range(f0, f1):
+            kind, beta, slot, face = at(faces.kind[f]), faces.strength[f], at(faces.state[f]), f - f0
+            rows = at(faces.first[kind])
+            branches = at(faces.first[kind + at(1)]) - rows
+            for lane in range(width):
+                v, h = zero, zero
+                for m in range(branches):
+                    old = state.face_v[slot + m, lane]
+                    v += old
+                    h += alone(faces.b[rows + m, lane], faces.g[rows + m, lane], old, state.face_x[slot + m, lane])
+                coupling = faces.coupling[kind, lane]
+                past = behind(faces.damping[kind, lane], coupling, faces.mass[kind, lane], h, v)
+                velocity[keep, face, lane], history[keep, face, lane] = v, past
+                total[row, lane] += beta * v
+                lag[lane] -= beta * moved(coupling, p[base + lane], past)
+                below[keep, lane] += beta * coupling
+        for lane in range(width):
+            q[base + lane] = lag[lane] / below[keep, lane]
+
+
+@phase
+def move_faces(p, q, lanes, faces, state, first_row, last_row, half_dt, history, velocity):
+    """Velocities of the local faces of some cells, once their new pressures are known."""
+    width = at(lanes)
+    for row in range(at(first_row), at(last_row)):
+        keep, base, f0 = row - at(first_row), at(faces.cell[row]) * width, at(faces.pointer[row])
+        for f in range(f0, at(faces.pointer[row + at(1)])):
+            kind, slot, face = at(faces.kind[f]), at(faces.state[f]), f - f0
+            rows = at(faces.first[kind])
+            branches = at(faces.first[kind + at(1)]) - rows
+            for lane in range(width):
+                both = before_branches(
+                    q[base + lane] + p[base + lane], faces.coupling[kind, lane], faces.mass[kind, lane],
+                    history[keep, face, lane], velocity[keep, face, lane],
+                )  # fmt: skip
+                for m in range(branches):
+                    old, place = state.face_v[slot + m, lane], state.face_x[slot + m, lane]
+                    h = alone(faces.b[rows + m, lane], faces.g[rows + m, lane], old, place)
+                    fresh = moved(faces.a[rows + m, lane], both, h)
+                    state.face_v[slot + m, lane] = fresh
+                    state.face_x[slot + m, lane] = place + half_dt * (fresh + old)
+
+
+@phase
+def advance_general(p, q, lanes, faces, state, chunk, half_dt, history, velocity, below, lag):
+    """Cells of which few are alike or with faces of several branches, a few at a time."""
+    some = len(history)
+    for first in range(faces.chunk[chunk], faces.chunk[chunk + 1], some):
+        last = min(first + some, faces.chunk[chunk + 1])
+        solve_cells(p, q, lanes, faces, state, first, last, history, velocity, below, lag)
+        move_faces(p, q, lanes, faces, state, first, last, half_dt, history, velocity)

@@ -1,0 +1,71 @@
+"""Sources, seats and map frequencies as tables for the kernels."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdtd.kernels.tables import MapTables, PointTables
+from fdtd.march.chunks import chunk_bounds
+from fdtd.march.points import PointWeights
+from fdtd.march.signals import march_frequency, sampling_stride
+from fdtd.march.wall_tables import port_pieces
+from fdtd.model.lanes import Lane, Place, Port
+from fdtd.model.problem import Problem
+
+
+def _spread(problem: Problem, weights: PointWeights, place: Place) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Cells and weights, adding up to 1, of a point or of the face of a port."""
+    if not isinstance(place, Port):
+        return weights.weights(place)
+    mine, pieces = port_pieces(problem, place), problem.pieces
+    cells, row = np.unique(pieces.cell[mine], return_inverse=True)
+    area = np.bincount(row, pieces.area[mine])
+    return cells, area / area.sum()
+
+
+def point_tables(
+    problem: Problem,
+    lanes: list[Lane],
+    seats: Sequence[Place],
+    signal: NDArray,
+    real: type,
+    every: int,
+    chunks: int = 1,
+) -> PointTables:
+    """Tables of every lane's source and of the seats."""
+    weights = PointWeights(problem.cells)
+    scale = (problem.speed_of_sound * problem.time_step) ** 2 * problem.density / problem.operator.volume
+    known: dict[Place, tuple[NDArray, NDArray]] = {}
+
+    def spread(place: Place) -> tuple[NDArray, NDArray]:
+        if place not in known:
+            known[place] = _spread(problem, weights, place)
+        return known[place]
+
+    sources = [spread(lane.source) for lane in lanes]
+    listeners = [spread(seat) for seat in seats]
+
+    def joined(lists: list) -> tuple[NDArray, NDArray, NDArray]:
+        pointer = np.concatenate([[0], np.cumsum([len(c) for c, _ in lists])]).astype(np.int64)
+        cells = np.concatenate([c for c, _ in lists]) if lists else np.zeros(0, np.int64)
+        return pointer, cells.astype(np.int64), np.concatenate([w for _, w in lists]) if lists else np.zeros(0)
+
+    pointer, cells, share = joined(sources)
+    seat_pointer, seat_cells, seat_share = joined(listeners)
+    share = share * scale[cells]
+    lane = np.repeat(np.arange(len(lanes)), np.diff(pointer))
+    order, bounds = np.argsort(cells, kind="stable"), chunk_bounds(problem, chunks)
+    return PointTables(
+        pointer, cells, share.astype(real), signal.astype(real), seat_pointer, seat_cells, seat_share.astype(real),
+        every, np.searchsorted(cells[order], bounds), (cells * len(lanes) + lane)[order], share[order].astype(real),
+    )  # fmt: skip
+
+
+def map_tables(frequency: NDArray, dt: float, max_frequency: float, steps: int, real: type) -> MapTables:
+    """Phases of the map sums; frequency : Hz; max_frequency : Hz, of the pulse; steps : of the march."""
+    stride = sampling_stride(max_frequency, dt)
+    phase = march_frequency(frequency, dt) * dt * stride * np.arange(steps // stride + 2)[:, None]
+    return MapTables(stride, np.cos(phase).astype(real), np.sin(phase).astype(real))

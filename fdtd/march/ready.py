@@ -1,0 +1,30 @@
+"""The wait for the compiled march: begun while the room is being cut, told while it lasts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from time import monotonic
+
+from fdtd.march.warm import warm_up
+
+COMPILING = "compiling for this machine (the first run only)"
+UNTOLD = 0.7
+"""s that reading the compiled march from disk may take without a word."""
+LOOK = 0.2
+"""s between two reports."""
+
+
+class Ready:
+    """Compiles, or reads from disk, the march of one precision in the background from the moment it is made."""
+
+    def __init__(self, precision: str = "double") -> None:
+        self._thread = warm_up(precision)
+
+    def wait(self, report: Callable[[float, str], None] | None, fraction: float = 0.0) -> None:
+        """Return when a march can begin at once; says so with `report(fraction, message)` if that takes long."""
+        start = monotonic()
+        self._thread.join(UNTOLD)
+        while self._thread.is_alive():
+            if report is not None:
+                report(fraction, f"{COMPILING}, {monotonic() - start:.0f} s")
+            self._thread.join(LOOK)

@@ -1,0 +1,59 @@
+"""Threads that share one march."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from threading import Lock
+
+import numpy as np
+from numpy.typing import NDArray
+
+Member = Callable[[int, int, NDArray[np.int64]], None]
+"""(number, team, gate): what one of `team` threads does; all meet at `gate`."""
+
+_TURNS = Lock()
+"""Teams take turns: members wait for each other awake, so two teams would only be in each other's way."""
+_helpers: list[ThreadPoolExecutor] = []
+
+
+def together(member: Member, team: int) -> None:
+    """Run `member` on `team` threads, the calling one among them; returns when all are done."""
+    gate = np.zeros(1, dtype=np.int64)
+    if team == 1:
+        member(0, 1, gate)
+        return
+    with _TURNS:
+        # Every member must have a thread of its own, or the others would wait for it for ever.
+        if not _helpers or _helpers[0]._max_workers < team - 1:
+            _helpers[:] = [ThreadPoolExecutor(max_workers=team - 1)]
+        others = [_helpers[0].submit(member, number, team, gate) for number in range(1, team)]
+        member(0, team, gate)
+        for other in others:
+            other.result()
+
+
+PROBE_EVERY = 32
+"""Batches after which the slower way is tried again, in case the machine has become idle or busy."""
+
+
+class Pace:
+    """Whether a team pays, by what its steps took so far: beside other programs one thread alone may be faster."""
+
+    def __init__(self, threads: int) -> None:
+        self.threads, self.batches = threads, 0
+        self.step_time = {1: 0.0, threads: 0.0}
+
+    def choose(self) -> int:
+        """Threads for the next batch."""
+        untried = [team for team, taken in self.step_time.items() if taken == 0.0]
+        if untried:
+            return untried[-1]
+        best, other = sorted(self.step_time, key=self.step_time.__getitem__)[0], min(self.step_time)
+        other = self.threads if best == other else other
+        return other if self.batches % PROBE_EVERY == 0 else best
+
+    def took(self, team: int, seconds: float, steps: int) -> None:
+        """What a batch of `steps` steps took."""
+        self.batches += 1
+        self.step_time[team] = seconds / max(steps, 1)

@@ -1,0 +1,40 @@
+"""Compiling ahead: the kernel is made, or read from disk, while the room is still being cut into cells."""
+
+from __future__ import annotations
+
+from threading import Thread
+
+import numpy as np
+
+from fdtd.grid.cells import build_cells
+from fdtd.grid.shape import RoomShape
+from fdtd.march.block import LaneBlock
+from fdtd.model.lanes import Lane
+from fdtd.model.operator import build_operator
+from fdtd.model.problem import LooseLinks, Pieces, Problem
+
+SIDE, CELL = 1.0, 0.25
+"""m; of a room of a few cells."""
+
+
+def warm_up(precision: str = "double") -> Thread:
+    """Start compiling the march of that precision in a thread of its own; a march that begins sooner waits for it."""
+    thread = Thread(target=_one_step, args=(precision,), daemon=True)
+    thread.start()
+    return thread
+
+
+def _one_step(precision: str) -> None:
+    plan = ((0.0, 0.0), (SIDE, 0.0), (SIDE, SIDE), (0.0, SIDE))
+    cells = build_cells(RoomShape(plan, ((SIDE, 0.0, 0.0),), (), ()), CELL)
+    links = cells.links
+    no_links, nothing = np.zeros((0, 2), dtype=np.int64), np.zeros(0)
+    weight, mirrors = links.area / links.length, np.zeros(len(links.area), dtype=bool)
+    operator = build_operator(cells, weight, links.whole, mirrors, no_links, nothing)
+    none = np.zeros(0, dtype=np.int64)
+    problem = Problem(
+        cells, operator, Pieces(none, nothing, nothing, nothing, none), (),
+        LooseLinks(no_links, nothing, nothing, nothing, nothing), links.whole, 343.0, 1.2, 1e-4,
+    )  # fmt: skip
+    lane = Lane((), (), (), (0.5, 0.5, 0.5))
+    LaneBlock(problem, [lane], [], np.zeros(1), 200.0, precision=precision).advance(1)

@@ -1,0 +1,61 @@
+"""March on a real graphics card against the processor: pytest -m gpu."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from rooms_on_cards import both
+
+from fdtd.march.gpu_choice import find_cards
+
+pytestmark = pytest.mark.gpu
+
+
+@pytest.fixture(autouse=True)
+def _card():
+    found, why = find_cards()
+    if not found:
+        pytest.skip(why)
+
+
+@pytest.mark.parametrize("lanes", [1, 3, 9, 40, 64])
+@pytest.mark.parametrize(("precision", "seats"), [("double", 1e-10), ("single", 3e-5)])
+def test_seats_maps_and_strength_agree(lanes: int, precision: str, seats: float):
+    """Rounding only; the batches are of odd and even length."""
+    found = both(0.3, lanes, (301, 300), precision)
+    assert found["seats"] < seats
+    assert found["maps"] < max(seats, 3e-7)  # sums are kept as complex64
+    assert found["strength"] < 10 * seats
+
+
+def test_transfer_functions_agree_within_a_hundredth_of_a_decibel():
+    """The demand on the whole: away from nulls, single precision on the card, double on the processor."""
+    from dataclasses import replace
+
+    from rooms_on_cards import SCENE
+
+    from fdtd.march.block import LaneBlock
+    from fdtd.march.gpu import CardLanes
+    from fdtd.march.signals import pulse, spectrum
+    from fdtd.model.lanes import make_lane
+    from fdtd.model.problem import build_problem
+    from fdtd.scene.read import read_scene
+
+    scene = read_scene(SCENE)
+    variant = scene.variants[-1]
+    problem = build_problem(scene, variant, 0.25)
+    lane = make_lane(scene, variant, problem, variant.sources[0].at)
+    lanes = [lane, replace(lane, diaphragms=())]
+    seats, signal = [seat.at for seat in variant.seats], pulse(200.0, problem.time_step)
+    frequency = np.arange(20.0, 160.0, 0.25)
+    responses = []
+    for block in (
+        LaneBlock(problem, lanes, seats, signal, 200.0),
+        CardLanes(problem, lanes, seats, signal, 200.0, precision="single"),
+    ):
+        record = block.advance(int(1.5 / problem.time_step))
+        responses.append(spectrum(np.transpose(record, (2, 1, 0)), frequency, problem.time_step))
+    level = 20.0 * np.log10(np.abs(responses[0]))
+    away = level > level.max(axis=-1, keepdims=True) - 40.0
+    assert away.mean() > 0.8
+    assert np.abs(20.0 * np.log10(np.abs(responses[1])) - level)[away].max() < 0.01

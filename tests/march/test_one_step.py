@@ -1,0 +1,121 @@
+"""A step of the march against the equations written out with whole matrices and, for walls, the general rule.
+
+Set-up: random rooms, 0.3 m, random pressures. Exact: the air update p+ = 2 p - p- - c² dt² V⁻¹ K p (rigid walls);
+walls in blocks are walls one by one; chunks and threads change nothing; map sums are the sums that define them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from random_rooms import points_in_air, random_room
+from rooms import Problem, make_scene, problem_of
+
+from fdtd.march import chunks, wall_blocks
+from fdtd.march.block import LaneBlock
+from fdtd.march.signals import march_frequency, pulse
+from fdtd.model.lanes import Lane, make_lane
+from fdtd.physics.admittance import Branch
+
+
+def _filled(block: LaneBlock) -> LaneBlock:
+    """Random numbers in both pressures."""
+    rng = np.random.default_rng(3)
+    for p in (block.state.p_now, block.state.p_before):
+        p[:] = rng.standard_normal(p.shape)
+    return block
+
+
+def _set_up(seed: int, lanes: int = 1) -> tuple[Problem, list[Lane], list]:
+    scene = random_room(seed)
+    problem = problem_of(scene, 0.3)
+    places = points_in_air(problem, max(lanes, 2), seed)
+    return problem, [make_lane(scene, scene.variants[0], problem, place) for place in places[:lanes]], places
+
+
+@pytest.mark.parametrize("precision", ["double", "single"])
+@pytest.mark.parametrize("lanes", [1, 3, 8])
+@pytest.mark.parametrize("seed", [2, 7, 16])
+def test_air_is_the_sparse_operator(seed: int, lanes: int, precision: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(chunks, "CHUNK_BYTES", 6_000)
+    scene = random_room(seed)
+    scene = replace(scene, variants=(replace(scene.variants[0], fills=(), sheets=()),))
+    problem = problem_of(scene, 0.3)
+    rigid = tuple(() for _ in problem.regions)
+    lane = Lane(rigid, tuple(False for _ in rigid), (), points_in_air(problem, 1, seed)[0])
+    block = _filled(LaneBlock(problem, [lane] * lanes, [], np.zeros(1), 200.0, precision=precision))
+    p, q = block.state.p_now.astype(float), block.state.p_before.astype(float)
+    courant = (problem.speed_of_sound * problem.time_step) ** 2
+    wanted = 2.0 * p - q - courant / problem.operator.volume[:, None] * (problem.operator.stiffness @ p)
+    block.advance(1)
+    assert len(block.air.cell_chunk) > 2 and (block.air.run_mate >= 0).any() and len(block.air.single_cell) > 0
+    assert np.abs(block.state.p_now - wanted).max() < (1e-12 if precision == "double" else 1e-5)
+
+
+def _marched(seed: int, lanes: int, steps: int = 60, threads: int = 1) -> NDArray[np.float64]:
+    problem, setups, places = _set_up(seed, lanes)
+    signal = pulse(200.0, problem.time_step)
+    block = _filled(LaneBlock(problem, setups, places, signal, 200.0, threads=threads))
+    block.advance(steps)
+    return block.state.p_now.copy()
+
+
+@pytest.mark.parametrize("lanes", [1, 3])
+@pytest.mark.parametrize("seed", [2, 7, 13])
+def test_walls_in_blocks_are_walls_one_by_one(seed: int, lanes: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    found = _marched(seed, lanes)
+    monkeypatch.setattr(wall_blocks, "SHORTEST_BLOCK", 10**9)
+    wanted = _marched(seed, lanes)
+    assert np.abs(found - wanted).max() < 1e-11 * np.abs(wanted).max()
+
+
+def test_rooms_of_like_walls_use_blocks() -> None:
+    plan = ((0.0, 0.0), (3.0, 0.0), (3.0, 2.4), (0.0, 2.4))
+    scene = make_scene(plan, 2.1, surfaces=(Branch(4.0, 200.0, 1e5),))
+    problem = problem_of(scene, 0.3)
+    block = LaneBlock(problem, [make_lane(scene, scene.variants[0], problem, (1.0, 1.0, 1.0))], [], np.zeros(1), 200.0)
+    faces = block.walls.faces
+    assert faces.simple > 100 and len(faces.edge_faces) > 0 and faces.free - faces.edge_first[-1] < 0.1 * faces.simple
+
+
+@pytest.mark.parametrize("lanes", [1, 3])
+def test_chunks_change_nothing_but_rounding(lanes: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    found = []
+    for size in (10**9, 30_000, 9_000):
+        monkeypatch.setattr(chunks, "CHUNK_BYTES", size)
+        found.append(_marched(13, lanes))
+    for other in found[1:]:
+        assert np.abs(other - found[0]).max() < 1e-11 * np.abs(found[0]).max()
+
+
+def test_a_team_finds_what_one_thread_finds_bit_for_bit() -> None:
+    problem, lanes, places = _set_up(13, 2)
+    found = []
+    for team in (1, 3):
+        block = _filled(LaneBlock(problem, lanes, places, pulse(200.0, problem.time_step), 200.0, threads=3))
+        block.pace.choose = lambda team=team: team  # type: ignore[method-assign]
+        found.append((block.advance(40), block.state.p_now.copy(), block.state.face_x.copy()))
+    for one, several in zip(*found, strict=True):
+        assert (one == several).all()
+
+
+@pytest.mark.parametrize("batches", [(40,), (1, 13, 7, 19)])
+def test_map_sums_are_what_defines_them(batches: tuple[int, ...]) -> None:
+    problem, lanes, places = _set_up(7, 2)
+    frequency = np.array([31.0, 80.0, 143.0])
+    signal, dt = pulse(200.0, problem.time_step), problem.time_step
+    block = _filled(LaneBlock(problem, lanes, places, signal, 200.0, frequency, map_steps=sum(batches)))
+    other = _filled(LaneBlock(problem, lanes, places, signal, 200.0))
+    phase = -1j * march_frequency(frequency, dt) * dt
+    wanted = np.zeros((2, 3, len(problem.cells.volume)), complex)
+    for step in range(sum(batches)):
+        if step % block.maps.stride == 0:
+            wanted += np.exp(phase * step)[None, :, None] * other.state.p_now.T[:, None, :] * block.maps.stride * dt
+        other.advance(1)
+    for count in batches:
+        block.advance(count)
+    assert block.maps.stride > 1
+    assert np.abs(block.map_sums() - wanted).max() < 2e-7 * np.abs(wanted).max()
