@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fdtd.cli.options import LOWEST_FREQUENCY, Grid, OptionError, checked_grid, results_folder
+from fdtd.cli.options import LOWEST_FREQUENCY, Grid, OptionError, Theme, checked_grid, checked_theme, results_folder
 from fdtd.cli.tables import print_files, print_warnings
 
 if TYPE_CHECKING:
@@ -69,7 +68,7 @@ Section = Annotated[
     str | None,
     typer.Option(
         "--section", metavar="x=M|y=M",
-        help='Where the vertical section lies, such as "y=1.5". Default: through the first seat.',
+        help='Where the vertical section lies, such as "y=1.5". Default: where plan and maps of the scene have it.',
     ),
 ]  # fmt: skip
 Size = Annotated[
@@ -85,7 +84,6 @@ Formats = Annotated[
         help="Any of mp4, webm, gif, webp, png (single pictures). Default: mp4 if its encoder is installed, else webp.",
     ),
 ]  # fmt: skip
-ThemeName = Annotated[str, typer.Option("--theme", metavar="light|dark", help="Colours of the picture.")]
 Folder = Annotated[
     Path | None,
     typer.Option("--out", metavar="DIR", help="Folder for the files. Default: the scene's name with '-results', here; "
@@ -113,7 +111,7 @@ def animate(
     section: Section = None,
     size: Size = None,
     formats: Formats = None,
-    theme: ThemeName = "light",
+    theme: Theme = "light",
     grid: Grid = None,
     out: Folder = None,
 ) -> None:
@@ -127,8 +125,8 @@ def animate(
     so that they can be compared, and the first of them goes with an MP4 or WebM shown at full speed.
     --steady loops one period of a tone for as long as wanted, from a map that the result holds already.
     """
-    grid = checked_grid(grid)
-    _check_choice(tone, sound, steady, on, show, theme)
+    grid, theme = checked_grid(grid), checked_theme(theme)
+    _check_choice(tone, sound, steady, on, show, grid)
     _check_numbers(seconds, rate, slow, on)
     kinds, pixels = _formats(formats), _size(size)
     from fdtd.cli.animate_input import Asked, read_input, unchecked_units
@@ -179,8 +177,9 @@ def _make(
 
 
 def _check_choice(
-    tone: float | None, sound: Path | None, steady: float | None, on: float | None, show: str | None, theme: str
-) -> None:
+    tone: float | None, sound: Path | None, steady: float | None, on: float | None, show: str | None,
+    grid: float | None,
+) -> None:  # fmt: skip
     """Raises OptionError for options that don't go together."""
     if sum(value is not None for value in (tone, sound, steady)) > 1:
         raise OptionError("--tone, --sound and --steady: found several, expected one of them, or none for a pulse.")
@@ -188,8 +187,8 @@ def _check_choice(
         raise OptionError(f"--show: found '{show}', expected pressure or level.")
     if steady is not None and show == "level":
         raise OptionError("--show level: the level of a steady tone does not change; 'fdtd run' draws it as a map.")
-    if theme not in ("light", "dark"):
-        raise OptionError(f"--theme: found '{theme}', expected light or dark.")
+    if steady is not None and grid is not None:
+        raise OptionError("--grid: does not go with --steady; a map has the cells of its run ('fdtd run --grid').")
     if on is not None and tone is None:
         raise OptionError("--on: tells when --tone is switched off; there is no --tone.")
 
@@ -239,15 +238,3 @@ def _size(text: str | None) -> tuple[int, int | None] | None:
     if even != numbers:
         typer.echo(f"Note: video needs even sizes, so it is {' x '.join(map(str, even))} pixels.", err=True)
     return even[0], even[1] if len(even) == 2 else None
-
-
-def parse_section(text: str) -> tuple[int, float]:
-    """Axis and position in m of 'x=2.5' or 'y=1.5'; raises OptionError for anything else."""
-    name, _, number = text.replace(" ", "").partition("=")
-    try:
-        value = float(number)
-    except ValueError:
-        value = math.nan
-    if name not in ("x", "y") or not math.isfinite(value):
-        raise OptionError(f"--section: found '{text}', expected x or y and a position in metres, such as \"y=1.5\".")
-    return "xy".index(name), value

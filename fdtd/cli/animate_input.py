@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +18,7 @@ from fdtd.listening.film_times import PULSE_SLOW, Timing, even_times, loop_times
 from fdtd.ports.units import active_absorbers
 from fdtd.results.result import RunResult
 from fdtd.scene.schema import Scene, Variant
+from fdtd.scene.words import one_line
 from fdtd.study.film import film_fields, stored_fields
 
 SECONDS, LOOP_SECONDS = 10.0, 4.0
@@ -54,10 +56,10 @@ class Asked:
 
 def read_input(source: Path, variants: str | None, height: float | None, section: str | None, steady: bool) -> Given:
     """Scene or result, the variants that are meant and the planes; raises FdtdError for what is not there."""
-    from fdtd.cli.animate import parse_section
+    from fdtd.report.loading import scene_of_run
     from fdtd.results.store import read_result
-    from fdtd.scene.read import read_scene, read_scene_text
-    from fdtd.show.geometry import outlines, plan_view, section_view
+    from fdtd.scene.read import read_scene
+    from fdtd.show.geometry import outlines, plan_view, scene_section
 
     with open(source, "rb") as stream:
         stored = stream.read(len(HDF5)) == HDF5
@@ -67,10 +69,11 @@ def read_input(source: Path, variants: str | None, height: float | None, section
             f"--steady: needs the result of a run, found the scene {source}. Run it with 'fdtd run {source} "
             "--frequencies HZ' first, then give its result.h5."
         )
-    scene = read_scene(source) if result is None else read_scene_text(result.scene_text, f"scene in {source.name}")
+    # The run of a study's advice has variants that its scene does not: they are rebuilt.
+    scene = read_scene(source) if result is None else scene_of_run(source, result)
     chosen = _chosen(scene, variants)
     plan = plan_view(chosen[0], height)
-    cut = section_view(chosen[0]) if section is None else None
+    cut = scene_section(scene) if section is None else None
     axis, position = (cut.normal, cut.position) if cut is not None else parse_section(section or "")
     corners = np.vstack(outlines(scene.room, plan))
     tallest = max(float(min(a + b * x + c * y for a, b, c in scene.room.ceiling)) for x, y in corners)
@@ -80,6 +83,18 @@ def read_input(source: Path, variants: str | None, height: float | None, section
     if not low <= position <= high:
         raise OptionError(f"--section: found {'xy'[axis]} = {position:g} m, expected {low:g} to {high:g} m.")
     return Given(scene, chosen, ((2, plan.position), (axis, position)), result)
+
+
+def parse_section(text: str) -> tuple[int, float]:
+    """Axis and position in m of 'x=2.5' or 'y=1.5'; raises OptionError for anything else."""
+    name, _, number = text.replace(" ", "").partition("=")
+    try:
+        value = float(number)
+    except ValueError:
+        value = math.nan
+    if name not in ("x", "y") or not math.isfinite(value):
+        raise OptionError(f"--section: found '{text}', expected x or y and a position in metres, such as \"y=1.5\".")
+    return "xy".index(name), value
 
 
 def unchecked_units(given: Given) -> list[str]:
@@ -144,16 +159,16 @@ def _plan(scene: Scene, asked: Asked) -> tuple[Signal, Timing, str]:
     top = scene.run.max_frequency
     seconds = asked.seconds or SECONDS
     if asked.tone is not None:
-        if asked.slow is None:
+        if asked.slow is None and not asked.level:
             timing = stroboscope_times(seconds, asked.rate, asked.tone)
-        else:
-            timing = even_times(seconds, asked.rate, asked.slow)
+        else:  # a level has no wave to be followed
+            timing = even_times(seconds, asked.rate, asked.slow or 1.0)
         on = asked.on or ON_SHARE * timing.length
         return tone_signal(asked.tone, on), timing, f"film-tone-{asked.tone:g}hz"
     if asked.sound is not None:
         slow = asked.slow or 1.0
         samples, rate = read_sound(asked.sound, seconds / slow)
-        signal = sound_signal(samples, rate, top, str(asked.sound.name))
+        signal = sound_signal(samples, rate, top, one_line(asked.sound.name))
         if asked.seconds is None:
             seconds = min(seconds, (signal.length + 1.0) * slow)
         if signal.length < 0.05:

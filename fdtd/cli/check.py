@@ -67,8 +67,16 @@ def check(
     def folder() -> Path:
         return results_folder(scene_file, out if figure is None else figure.parent)
 
+    def draw(scene: Scene) -> list[Path]:
+        from fdtd.show.files import save_drawings
+        from fdtd.show.scene_drawings import plan_drawing
+
+        # A figure that is asked for by name goes to a folder of the user's own: nothing else is left there.
+        one = plan_drawing(scene, fullest_variant(scene), stem, width)
+        return save_drawings([one], folder(), theme) if figure is None else save_drawings([one], folder(), theme, None)
+
     def tell() -> None:
-        _tell(scene_file, grid, folder, stem, theme, width)
+        _tell(scene_file, grid, folder, draw)
 
     if watch:
         _watch(scene_file, tell)
@@ -77,14 +85,14 @@ def check(
 
 
 def _tell(
-    scene_file: Path, grid: float | None, folder: Callable[[], Path], stem: str, theme: str, width: str | None
+    scene_file: Path, grid: float | None, folder: Callable[[], Path], draw: Callable[[Scene], list[Path]]
 ) -> None:
     """Read, tell and draw the scene; `folder` makes the folder once the scene is known to be good."""
     from fdtd import workflow
     from fdtd.scene.read import read_scene
 
     scene = read_scene(scene_file)
-    place = folder()
+    folder()
     facts = workflow.check(scene, grid=grid)
     print_warnings((*scene.warnings, *facts.warnings))
     typer.echo(f"{scene.title or scene_file.name}\n")
@@ -94,10 +102,7 @@ def _tell(
     if scene.spots is not None:
         typer.echo(format_facts(spot_facts(scene, facts)) + "\n")
 
-    from fdtd.show.files import save_drawings
-    from fdtd.show.scene_drawings import plan_drawing
-
-    print_files(save_drawings([plan_drawing(scene, fullest_variant(scene), stem, width)], place, theme))
+    print_files(draw(scene))
 
 
 def _watch(scene_file: Path, tell: Callable[[], None]) -> None:

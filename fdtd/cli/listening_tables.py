@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from fdtd.cli.tables import format_table
+from fdtd.cli.tables import cut, format_table
 
 if TYPE_CHECKING:
     from fdtd.listening.study import Listening, VariantListening
@@ -55,7 +55,7 @@ def _wrapped(text: str, indent: str = "  ") -> str:
 
 
 def _short(name: str) -> str:
-    return name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 1] + "…"
+    return cut(name, LONGEST_NAME)
 
 
 def _resonance_tables(listening: Listening) -> list[str]:

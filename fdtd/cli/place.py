@@ -4,14 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, TypeVar
+from typing import TYPE_CHECKING, Annotated, NamedTuple, TypeVar
 
 import typer
 
-from fdtd.cli.options import Grid, OptionError, OutFolder, SceneFile, checked_grid, checked_precision, results_folder
+from fdtd.cli.options import (
+    Device,
+    Grid,
+    OptionError,
+    OutFolder,
+    SceneFile,
+    Theme,
+    Width,
+    checked_device,
+    checked_grid,
+    checked_precision,
+    checked_theme,
+    checked_width,
+    marching_told,
+    results_folder,
+)
 from fdtd.cli.tables import print_files, print_warnings
 
 if TYPE_CHECKING:
+    from fdtd.results.result import RunResult
+    from fdtd.scene.schema import Scene
     from fdtd.study.confirm import Confirmation
     from fdtd.study.loudest import LoudestMap
     from fdtd.study.place import PlacementStudy
@@ -44,13 +61,17 @@ def place(
     grid: Grid = None,
     count: Number = None,
     precision: Precision = "single",
+    device: Device = "auto",
     draws: Draws = 10,
     no_robust: NoRobust = False,
     no_confirm: NoConfirm = False,
+    theme: Theme = "light",
+    width: Width = None,
     no_figures: NoFigures = False,
 ) -> None:
     """Try units on every candidate place and in every combination; say where to put them, and how many."""
     grid, precision = checked_grid(grid), checked_precision(precision)
+    theme, width, device = checked_theme(theme), checked_width(width), checked_device(device)
     _check_numbers(count, draws)
     from fdtd.errors import FdtdError
     from fdtd.scene.read import read_scene
@@ -63,6 +84,26 @@ def place(
         )
     folder = results_folder(scene_file, out)
     print_warnings(scene.warnings)
+    with marching_told(device):
+        files = _study(scene, folder, grid, count, precision, draws if not no_robust else None, not no_confirm,
+                       Look(not no_figures, theme, width))  # fmt: skip
+    print_files(files)
+    typer.echo(f"\nAll of it on one page, for reading and printing: fdtd report {files[0]}")
+
+
+class Look(NamedTuple):
+    """Whether figures are drawn, and how."""
+
+    figures: bool
+    theme: str
+    width: str | None
+
+
+def _study(
+    scene: Scene, folder: Path, grid: float | None, count: int | None, precision: str, draws: int | None, tried: bool,
+    look: Look,
+) -> list[Path]:  # fmt: skip
+    """The whole study; returns its files. draws : perturbed rooms, if any; tried : whether its winners are marched."""
     from fdtd.results.placement_store import BatchFolder
     from fdtd.study import place as study_place
 
@@ -73,19 +114,22 @@ def place(
     store.tidy()
     # Already now, and again with all that follows: a long study must not be lost to it.
     _write(study, precision, folder)
-    robust = None if no_robust else _robust(study, draws, precision)
-    confirmed = None if no_confirm else _confirm(study, precision)
+    robust = None if draws is None else _robust(study, draws, precision)
+    confirmed = _confirm(study, robust, precision) if tried else None
     meter = _loudest(study)
     files = _write(study, precision, folder, robust, confirmed, meter)
     _tell(study, robust, confirmed, meter, folder)
-    if not no_figures:
+    if look.figures:
         from fdtd.cli.place_figures import save_loudest_figure, save_placement_figures
 
-        files += save_placement_figures(files[0], scene, folder) + save_loudest_figure(study, meter, folder)
-    if confirmed is not None:
-        files += _winner(study, robust, confirmed, meter, precision, folder, not no_figures)
-    print_files(files)
-    typer.echo(f"\nAll of it on one page, for reading and printing: fdtd report {files[0]}")
+        files += save_placement_figures(files[0], scene, folder, look.theme, look.width)
+        files += save_loudest_figure(study, meter, folder, look.theme, look.width)
+    made = _winner(study, robust, confirmed, meter, precision) if confirmed is not None else None
+    if made is not None:
+        from fdtd.cli.place_figures import save_winner
+
+        files += save_winner(*made, folder, look.figures, look.theme, look.width)
+    return files
 
 
 def _check_numbers(count: int | None, draws: int) -> None:
@@ -111,10 +155,12 @@ def _robust(study: PlacementStudy, draws: int, precision: str) -> Robustness:
     return _with_bar(lambda tell: robust.robustness(study, draws=draws, precision=precision, progress=tell))
 
 
-def _confirm(study: PlacementStudy, precision: str) -> Confirmation:
+def _confirm(study: PlacementStudy, robust: Robustness | None, precision: str) -> Confirmation:
     from fdtd.study import confirm
+    from fdtd.study.headline import first_choice
 
-    return _with_bar(lambda tell: confirm.confirm(study, precision=precision, progress=tell))
+    also = (first_choice(study, robust),) if study.added else ()
+    return _with_bar(lambda tell: confirm.confirm(study, also=also, precision=precision, progress=tell))
 
 
 def _loudest(study: PlacementStudy) -> LoudestMap:
@@ -124,15 +170,13 @@ def _loudest(study: PlacementStudy) -> LoudestMap:
 
 
 def _winner(
-    study: PlacementStudy, robust: Robustness | None, confirmed: Confirmation, meter: LoudestMap, precision: str,
-    folder: Path, figures: bool,
-) -> list[Path]:  # fmt: skip
-    """The run of what is advised, as `fdtd run` makes one; no files if no unit can stand anywhere."""
-    from fdtd.cli.place_figures import run_winner, save_winner
+    study: PlacementStudy, robust: Robustness | None, confirmed: Confirmation, meter: LoudestMap, precision: str
+) -> tuple[RunResult, Scene] | None:
+    """The run of what is advised, as `fdtd run` makes one; None if no unit can stand anywhere."""
+    from fdtd.cli.place_figures import run_winner
 
     tones = (float(meter.frequency[0]),)
-    made = _with_bar(lambda tell: run_winner(study, robust, confirmed, tones, precision, tell))
-    return [] if made is None else save_winner(*made, folder, figures)
+    return _with_bar(lambda tell: run_winner(study, robust, confirmed, tones, precision, tell))
 
 
 def _write(

@@ -18,25 +18,33 @@ WINNER = "winner"
 """Folder of the run without and with the advised units, inside the results folder."""
 
 
-def save_placement_figures(file: Path, scene: Scene, folder: Path, theme: str = "light") -> list[Path]:
+def save_placement_figures(
+    file: Path, scene: Scene, folder: Path, theme: str = "light", width: str | None = None
+) -> list[Path]:
     """Candidates, ranking, plan, returns, response before and after, from the study's file; returns the files."""
     from fdtd.report.placement_drawings import placement_drawings
     from fdtd.results.placement_reader import read_placement
     from fdtd.show.files import save_drawings
+    from fdtd.show.style import WIDTHS
 
-    return save_drawings(placement_drawings(read_placement(file), scene), folder, theme)
+    drawings = placement_drawings(read_placement(file), scene, WIDTHS[width or "full"])
+    return save_drawings(drawings, folder, theme)
 
 
-def save_loudest_figure(study: PlacementStudy, meter: LoudestMap, folder: Path, theme: str = "light") -> list[Path]:
+def save_loudest_figure(
+    study: PlacementStudy, meter: LoudestMap, folder: Path, theme: str = "light", width: str | None = None
+) -> list[Path]:
     """Level over floor and walls for the tone that rings worst."""
     from fdtd.show.files import save_figure
     from fdtd.show.loudest import draw_loudest
-    from fdtd.show.style import figure_style
+    from fdtd.show.style import WIDTHS, figure_style
 
     spots = [(spot.at, spot.surfaces) for spot in meter.spots]
     title = f"{study.scene.title or 'room'}: where {meter.frequency[0]:.1f} Hz is loudest"
     with figure_style(theme):
-        figure = draw_loudest(study.scene, study.variant, meter.surface, meter.at, meter.level, spots, title)
+        figure = draw_loudest(
+            study.scene, study.variant, meter.surface, meter.at, meter.level, spots, title, WIDTHS[width or "full"]
+        )
         return save_figure(figure, folder, "loudest")
 
 
@@ -74,18 +82,18 @@ def run_winner(
     return None
 
 
-def save_winner(result: RunResult, scene: Scene, folder: Path, figures: bool, theme: str = "light") -> list[Path]:
+def save_winner(
+    result: RunResult, scene: Scene, folder: Path, figures: bool, theme: str = "light", width: str | None = None
+) -> list[Path]:
     """The result file of the advised design, and what is heard of it drawn; returns the files."""
     from fdtd.cli.heard import heard_in
     from fdtd.listening.arrays import derived_arrays
     from fdtd.results.store import write_result
     from fdtd.show.files import save_figures
-    from fdtd.show.style import figure_style
 
     listening, _ = heard_in(result, ())
     path = folder / WINNER / "result.h5"
     write_result(result, path, None if listening is None else derived_arrays(listening, result.density))
     if not figures:
         return [path]
-    with figure_style(theme):
-        return [path, *save_figures(result, scene, folder / WINNER, listening)]
+    return [path, *save_figures(result, scene, folder / WINNER, listening, theme=theme, width=width)]

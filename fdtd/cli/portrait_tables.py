@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from fdtd.cli.damped_tables import decays
-from fdtd.cli.tables import format_table, print_files
+from fdtd.cli.tables import cut, format_table, print_files
 
 if TYPE_CHECKING:
     from fdtd.analysis.mode_shapes import Portrait, Portraits
@@ -24,8 +24,8 @@ COLUMNS = (
 PAIR_COLUMNS = ("mode", "frequency_hz", "decay_time_s", "source", "seat", "product_percent", "product_db", "tone_db")
 """product : share at the source times share at the seat; tone : dB re the same source in free field at 1 m."""
 MOST_COLUMNS = 8
-SHORT = 14
-"""Characters of a name in a heading."""
+SHORT = 17
+"""Columns of a name in a heading."""
 
 
 def tell_portraits(
@@ -69,7 +69,7 @@ def coupling_table(portraits: Portraits) -> tuple[tuple[str, ...], list[tuple[st
 
     every = [k for kind in ("source", "seat", "absorber") for k in portraits.rows(kind)][:MOST_COLUMNS]
     spots = portraits.rows("spot")
-    names = [show(portraits.places[k].name[:SHORT])[1:-1] for k in every]
+    names = [cut(show(portraits.places[k].name)[1:-1], SHORT) for k in every]
     header = ("Mode", "Hz", "60 dB, s", *names, *(("Best spots",) if spots else ()))
     rows = []
     for one in portraits.modes:

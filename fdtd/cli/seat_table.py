@@ -6,7 +6,7 @@ import math
 import textwrap
 from typing import TYPE_CHECKING
 
-from fdtd.cli.tables import format_table
+from fdtd.cli.tables import cut, format_table
 
 if TYPE_CHECKING:
     import numpy as np
@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from fdtd.results.result import RunResult, UnitResult
 
 RESONANCES = 5
+LONGEST_NAME = 28
+"""Columns of a name in these tables."""
 NOTE = (
     "Levels in dB; 0 dB is one loudspeaker in free field at 1 m, at level 0 and without roll-off and filters.\n"
     "Standard deviation, peak and dip: 20 to 160 Hz, peak and dip relative to the mean. Resonances are those of the\n"
@@ -27,8 +29,9 @@ NOTE = (
 def format_seats(result: RunResult) -> str:
     """One table a seat, all variants in it, followed by what the columns mean."""
     from fdtd.analysis.response import strongest_resonances
+    from fdtd.listening.levels import variant_levels
 
-    levels = variant_levels(result)
+    levels = [variant_levels(result, variant) for variant in result.variants]
     resonances = [float(f) for f in strongest_resonances(result.frequency, levels[0], count=RESONANCES)]
     seats = [_seat_table(result, levels, number, resonances) for number in range(len(result.seats))]
     units = format_units(result)
@@ -74,27 +77,14 @@ def format_endings(result: RunResult) -> str:
     return "\n".join(f"March of '{v.name}': {v.outcome}." for v in result.variants)
 
 
-def variant_levels(result: RunResult) -> list[NDArray[np.float64]]:
-    """For each variant the level with all its sources playing, (seat, frequency) dB; NaN for a seat that it lacks."""
-    import numpy as np
-
-    from fdtd.analysis.response import combined_transfer, level_db
-
-    levels = []
-    for v in result.variants:
-        # Seat by seat: a seat that a variant lacks is NaN, and must not make its sources look missing elsewhere.
-        together = [combined_transfer(v.transfer[:, [seat]], v.playback)[0] for seat in range(len(result.seats))]
-        levels.append(level_db(np.array(together), result.frequency, result.density))
-    return levels
-
-
 def _seat_table(result: RunResult, levels: list[NDArray[np.float64]], seat: int, resonances: list[float]) -> str:
-    place = f"At '{result.seats[seat]}'"
+    place = f"At '{cut(result.seats[seat], LONGEST_NAME)}'"
     header = (place, *(f"{f:.1f} Hz" for f in resonances), "Std. dev.", "Largest peak", "Deepest dip")
     numbers = [_numbers(result.frequency, level[seat], resonances) for level in levels]
-    rows = [(v.name, *_absolute(row)) for v, row in zip(result.variants, numbers, strict=True)]
-    for variant, row in zip(result.variants[1:], numbers[1:], strict=True):
-        rows.append((f"{variant.name} against {result.variants[0].name}", *_change(row, numbers[0])))
+    names = [cut(v.name, LONGEST_NAME) for v in result.variants]
+    rows = [(name, *_absolute(row)) for name, row in zip(names, numbers, strict=True)]
+    for name, row in zip(names[1:], numbers[1:], strict=True):
+        rows.append((f"{name} against {names[0]}", *_change(row, numbers[0])))
     return format_table(header, rows)
 
 

@@ -47,10 +47,16 @@ def show(
 
     from fdtd.cli.heard import heard_in, reasons
     from fdtd.scene.read import read_scene_text
+    from fdtd.scene.words import one_line
     from fdtd.show.files import save_figures
 
     scene = read_scene_text(result.scene_text, f"scene in {result_file.name}")
-    typer.echo(f"{result.title}: computed {result.created} by version {result.program_version}\n")
+    if [v.name for v in scene.variants] != [v.name for v in result.variants]:  # the run of a study's advice
+        from fdtd.report.loading import scene_of_run
+
+        scene = scene_of_run(result_file, result)
+    title = scene.title or result_file.name
+    typer.echo(f"{title}: computed {one_line(result.created)} by version {one_line(result.program_version)}\n")
     listening, reason = heard_in(result, own)
     for note in reasons(listening, reason):
         typer.echo(f"{note}\n")

@@ -44,10 +44,11 @@ def source_drawings(study: MoveStudy, stem: str, grid: float, width: str | None 
     return [
         Drawing(
             f"{stem}-plan", "sources", f"Places for {moved}", plan,
-            f"Benefit of moving {moved} to each of {len(study.places)} places {study.spacing:g} m apart, in dB against "
-            f"now, one score of evenness, ringing and level{pair}. Numbers: the best, in order; ring: now. {conditions}",
-            f"Plan with {len(study.places)} places. The best is at {where(study, best)} m, {best.objectives.benefit:+.1f} "
-            f"dB against now; the worst has {worst:+.1f} dB.",
+            f"Benefit of moving {moved} to each of {len(study.places)} places {study.spacing:g} m apart, in dB "
+            f"against now, one score of evenness, ringing and level{pair}. Numbers: the best, in order; ring: now. "
+            f"{conditions}",
+            f"Plan with {len(study.places)} places. The best is at {where(study, best)} m, "
+            f"{best.objectives.benefit:+.1f} dB against now; the worst has {worst:+.1f} dB.",
         ),
         Drawing(
             f"{stem}-responses", "sources", f"Level at the seats with {moved} moved", curves,

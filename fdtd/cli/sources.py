@@ -103,12 +103,12 @@ def sources(
     print_files([_write(study, folder, stem), *save_drawings(drawings, folder, theme)])
 
 
-NOTES = """Benefit: dB better than now, in one score of what follows (docs/commands.md). Unevenness: standard deviation
-of the level over frequency, 20 to 160 Hz, dB, mean of the seats. Between seats: the same from seat to seat.
+NOTES = """Benefit: dB better than now, in one score of what follows (docs/commands/sources.md). Unevenness: standard
+deviation of the level over frequency, 20 to 160 Hz, dB, mean of the seats. Between seats: the same from seat to seat.
 Ringing: octaves of decay time above the published threshold, 0 where nothing is heard to ring. Level: dB re free
 field at 1 m."""
-NOTES_SEAT = """Benefit: dB better than now, in one score of what follows (docs/commands.md). Unevenness: standard
-deviation of the level over frequency, 20 to 160 Hz, dB. Ringing: octaves of decay time above the published
+NOTES_SEAT = """Benefit: dB better than now, in one score of what follows (docs/commands/sources.md). Unevenness:
+standard deviation of the level over frequency, 20 to 160 Hz, dB. Ringing: octaves of decay time above the published
 threshold, 0 where nothing is heard to ring. Level: dB re free field at 1 m."""
 
 

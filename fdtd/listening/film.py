@@ -81,7 +81,7 @@ def pressures(
     """(place, time) pressure at `time` (s), or its envelope (the size of the analytic signal).
 
     transfer : (place, frequency); frequency : Hz, multiples of `spacing`. The constant part, which these lack, is that
-    which makes t = 0 silent.
+    which makes t = 0 silent. After 1/`spacing` s, when all is over, there is silence: the sum begins anew there.
     """
     phase = 2.0 * np.pi * frequency[:, None] * time
     turned = (2.0 * spacing * signal.spectrum(frequency))[:, None] * np.exp(1j * phase)
@@ -96,6 +96,7 @@ def pressures(
         terms = np.concatenate([turned.real, -turned.imag]).astype(np.float32)
         offset = (some @ start).real.astype(np.float32)[:, None]
         out[first : first + PLACES_TOGETHER] = both @ terms - (0.0 if signal.kind == "sound" else offset)
+    out[:, time >= 1.0 / spacing] = 0.0
     return out
 
 
@@ -118,12 +119,16 @@ def fast_levels(
     transfer: NDArray[np.complexfloating], signal: Signal, frequency: NDArray[np.float64], spacing: float,
     rate: float, time: NDArray[np.float64],
 ) -> NDArray[np.float32]:  # fmt: skip
-    """(place, time) fast level at `time` (s), dB re a steady tone of amplitude 1 (its mean square is a half)."""
+    """(place, time) fast level at `time` (s), dB re a steady tone of amplitude 1 (its mean square is a half).
+
+    After 1/`spacing` s there is silence, as in `pressures`.
+    """
     pick = np.clip(np.rint(time * rate).astype(int), 0, int(round(rate / spacing)) - 1)
     out = np.empty((len(transfer), len(time)), np.float32)
     for rows in _chunks(len(transfer), PLACES_TOGETHER // 4):
         sound = sampled(transfer[rows], signal, frequency, spacing, rate)
         out[rows] = np.maximum(fast_level(sound, rate)[:, pick] + 10.0 * np.log10(2.0), LOWEST_LEVEL)
+    out[:, time >= 1.0 / spacing] = LOWEST_LEVEL
     return out
 
 

@@ -22,7 +22,7 @@ LEVEL_RANGE = 40.0
 """dB, depth of a scale of levels."""
 TRACE_RANGE = {"pulse": 50.0, "tone": 60.0, "sound": 50.0}
 """dB, depth of the axis of the traces."""
-NICE = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
+NICE = (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 SAMPLED_VALUES = 400_000
 """Values that the colour scale is set from, at most, a variant."""
 
@@ -82,6 +82,10 @@ def make_film(
             traces.append(fast_levels(ears, signal, frequency, spacing, rate, trace_time))
         else:
             size = pressures(ears, signal, frequency, spacing, trace_time, envelope=True)
+            if signal.kind == "pulse":
+                # The envelope of a short pulse rises before it arrives; nothing is heard before there is pressure.
+                heard = np.abs(pressures(ears, signal, frequency, spacing, trace_time))
+                size = np.minimum(size, np.maximum.accumulate(heard, axis=1))
             traces.append(20.0 * np.log10(np.maximum(size, 1e-6)))
     names, table = _on_all_seats(seats, traces)
     top = 10.0 * np.ceil(np.nanmax(table) / 10.0) if table.size and np.isfinite(table).any() else 0.0

@@ -106,7 +106,10 @@ def sound_signal(samples: NDArray[np.float64], rate: float, max_frequency: float
         # A finer grid than that of the recording: the same samples, longer silence.
         step = frequency[1] - frequency[0] if len(frequency) > 1 else frequency[0]
         longer = int(round(rate / step))
-        whole = np.fft.rfft(samples, longer)[np.rint(frequency / step).astype(int)]
+        whole = np.fft.rfft(samples, longer)
+        row = np.rint(frequency / step).astype(int)
+        known = row < len(whole)  # a recording of few samples a second holds nothing higher
+        whole = np.where(known, whole[np.where(known, row, 0)], 0.0)
         fade = np.interp(frequency, axis[inside], (np.sin(0.5 * np.pi * low) * np.sin(0.5 * np.pi * high))[inside] ** 2)
         return np.asarray(whole * fade / (rate * loudest))
 

@@ -49,7 +49,10 @@ def speed_words(slow: float) -> str:
     """'shown 40 times slower'."""
     if abs(slow - 1.0) < REAL:
         return "shown as fast as it happens"
-    return f"shown {_short(slow)} times slower" if slow > 1.0 else f"shown {_short(1.0 / slow)} times faster"
+    factor = _short(max(slow, 1.0 / slow))
+    if factor == "1":
+        return "shown nearly as fast as it happens"
+    return f"shown {factor} times {'slower' if slow > 1.0 else 'faster'}"
 
 
 def _short(value: float) -> str:

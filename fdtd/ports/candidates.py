@@ -23,8 +23,8 @@ from fdtd.model.rooms import cover_of
 from fdtd.ports.response import PortMatrices, PortSet, port_set
 from fdtd.scene.schema import Absorber, Scene, Variant
 
-BATCH = 32
-"""Lanes marched at a time: enough to fill vector units and threads, few enough that little is lost by a stop."""
+BATCH = 64
+"""Lanes marched at a time: enough to fill threads or a graphics card, few enough that little is lost by a stop."""
 
 
 class Store(Protocol):
@@ -66,7 +66,7 @@ def candidate_response(
     template = make_lane(scene, variant, problem, variant.sources[0].at)
     places: list[Place] = [*(source.at for source in variant.sources), *ports]
     readers: list[Place] = [*(seat.at for seat in variant.seats), *ports]
-    key = _fingerprint(scene, variant, candidates, frequency, (spacing, precision, duration))
+    key = _fingerprint(scene, variant, candidates, frequency, (spacing, precision, duration, BATCH))
     rows, reused = [], 0
     batches = [places[k : k + BATCH] for k in range(0, len(places), BATCH)]
     for number, batch in enumerate(batches):

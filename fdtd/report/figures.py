@@ -23,6 +23,8 @@ _COLOUR = re.compile(r"#[0-9a-fA-F]{6}\b")
 _STYLE = re.compile(r'style="[^"]*"')
 _PATH = re.compile(r' (?:d|points)="[^"]*"')
 _LONG = re.compile(r"(\.\d\d)\d+")
+_IMAGE = re.compile(r"<image\b[^>]*/>")
+_HREF = re.compile(r'href="([^"]*)"')
 _WIDTH = re.compile(r'<svg[^>]*? width="([\d.]+)pt"')
 
 
@@ -59,7 +61,27 @@ def _art(drawing: Drawing, prefix: str) -> tuple[Markup, float]:
     svg = _slim(svg_text(one, "light"))
     found = _WIDTH.search(svg)
     inches = float(found.group(1)) / 72.0 if found else FULL_WIDTH
-    return _picture(one) if len(svg) > LARGEST else _own_colours(svg), inches
+    if len(svg) > LARGEST:
+        return _picture(one), inches
+    return _own_colours(_both_rasters(svg, one)), inches
+
+
+def _both_rasters(svg: str, drawing: Drawing) -> str:
+    """`svg` with the rasters of the dark theme beside those of the light one, where they differ: a style sheet can't
+    colour them."""
+    if not (light := _IMAGE.findall(svg)):
+        return svg
+    dark = _IMAGE.findall(svg_text(drawing, "dark"))
+    assert len(dark) == len(light)  # the same drawing
+
+    def pair(one: str, other: str) -> str:
+        if _HREF.findall(one) == _HREF.findall(other):
+            return one
+        copy = re.sub(r' id="[^"]*"', "", other)
+        return "".join(e.replace("<image", f'<image class="{c}"') for e, c in ((one, "light"), (copy, "dark")))
+
+    pairs = (pair(one, other) for one, other in zip(light, dark, strict=True))
+    return _IMAGE.sub(lambda found: next(pairs), svg)
 
 
 def _slim(svg: str) -> str:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 
 from fdtd.report.loading import Subject
-from fdtd.report.markup import Markup, facts, listed, name, number, paragraphs, prose, quoted, safe, table
+from fdtd.report.markup import Markup, facts, folded, listed, name, number, paragraphs, prose, quoted, safe, table
 from fdtd.report.sections import Section
 from fdtd.scene.schema import Block, Patch, Scene, Sheet, Source, Variant
 
@@ -28,7 +28,7 @@ STUDY = (
     "of units follows exactly, reaction of the room included, so that all designs could be compared. The best and "
     "worst were then simulated with the units in."
 )
-CAUTIONS = (
+CAUTIONS = (  # the short of docs/cautions.md
     ("Loud tones",
      "Loud bass tones can damage loudspeakers and hearing. Start low, keep them short, stop if anything rattles."),
     ("Weight",
@@ -73,8 +73,13 @@ def _assumptions(scene: Scene) -> Markup:
         for material, used, source in _materials(scene, variant)
     ]  # fmt: skip
     header = ("Material or device", "Where", "Source of the numbers", "Known how")
-    lead = "<p>What is marked as assumed was not measured in this room nor printed for this very thing.</p>"
-    return Markup(facts(air) + lead + table("Materials and devices", header, rows, words=4))
+    assumed = sum("tag" in known for *_, known in rows)
+    lead = (
+        f"<p>{assumed} of {len(rows)} materials and devices are assumed: their numbers were not measured in this room "
+        "nor printed for this very thing.</p>"
+    )
+    sources = table("Materials and devices", header, rows, words=4)
+    return Markup(facts(air) + lead + folded("Each with its source", sources))
 
 
 def _air(scene: Scene) -> str:
@@ -137,7 +142,7 @@ def _method(subject: Subject) -> Markup:
             for v in subject.run.result.variants
         ]  # fmt: skip
         body += table("How the simulations ended", ("Variant", "Sound", "Outcome"), rows)
-    return Markup(body)
+    return folded("How the room was simulated, and what the numbers mean", body)
 
 
 def _cautions(subject: Subject) -> Markup:
@@ -165,8 +170,9 @@ def _reproduce(subject: Subject) -> Markup:
     commands.append(f"fdtd report {' '.join(subject.files[:1])}")
     told.append(("Files", ", ".join(f"<code>{safe(file)}</code>" for file in subject.files)))
     text = study.scene_text if study is not None else run.result.scene_text if run is not None else ""
-    scene = f"<details><summary>The scene file, SCENE.toml</summary><pre>{safe(text, LONGEST_SCENE)}</pre></details>"
-    return Markup(f"<pre><code>{safe(chr(10).join(commands))}</code></pre>{facts(told)}{scene}")
+    scene = folded("The scene file, SCENE.toml", f"<pre>{safe(text, LONGEST_SCENE)}</pre>", printed=False)
+    stamps = folded("Versions and fingerprints", facts(told))
+    return Markup(f"<pre><code>{safe(chr(10).join(commands))}</code></pre>{stamps}{scene}")
 
 
 def _stamp(

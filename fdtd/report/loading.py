@@ -80,13 +80,34 @@ def _run(path: Path) -> Subject:
         return _study(_study_of(path))
     result = read_result(path)
     scene = read_scene_text(result.scene_text, f"scene in {path.name}")
+    _check_variants(path, result, scene)
+    return Subject(scene, None, _heard(result, scene), files=(path.name,))
+
+
+def scene_of_run(path: str | Path, result: RunResult) -> Scene:
+    """The scene of the run in `path`, `result` read, with its variants; that of a study's advice is rebuilt.
+
+    Raises ResultFileError if the variants are not those of the scene and no study beside it tells of them, SceneError
+    if the scene is not one that this version reads.
+    """
+    path = Path(path).resolve()
+    if path.parts[-2:] == WINNER.parts and is_placement(_study_of(path)):
+        run = _study(_study_of(path)).run
+        if run is not None:
+            return run.scene
+    scene = read_scene_text(result.scene_text, f"scene in {path.name}")
+    _check_variants(path, result, scene)
+    return scene
+
+
+def _check_variants(path: Path, result: RunResult, scene: Scene) -> None:
     names = tuple(v.name for v in result.variants)
     if tuple(v.name for v in scene.variants) != names:
         raise ResultFileError(
             f"{path}: its variants ({', '.join(names)}) are not those of its scene; if it is the run of what a "
-            "placement study advises, give the placement.h5 of that study"
+            f"placement study advises, leave it in its folder, {WINNER.parent}, beside the placement.h5 of that study, "
+            "or run 'fdtd place' again"
         )
-    return Subject(scene, None, _heard(result, scene), files=(path.name,))
 
 
 def _study(path: Path) -> Subject:

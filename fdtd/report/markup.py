@@ -125,9 +125,21 @@ def _plain(text: str) -> str:
     return html.unescape(re.sub(r"<[^>]*>", "", text))
 
 
+def folded(summary: str, body: str, printed: bool = True) -> Markup:
+    """A part that is opened by its summary; both are HTML; printed : whether it is on paper, then whole"""
+    kind = "" if printed else ' class="on-screen"'
+    return Markup(f"<details{kind}><summary>{summary}</summary>{body}</details>" if body else "")
+
+
 def facts(pairs: Iterable[tuple[str, str]]) -> Markup:
     """Names and what they are, as a list of two columns; both are HTML."""
     return Markup("<dl>" + "".join(f"<div><dt>{what}</dt><dd>{told}</dd></div>" for what, told in pairs) + "</dl>")
+
+
+def joined(items: Sequence[object]) -> str:
+    """'3', '3 and 7', '3, 7 and 9'."""
+    told = [str(item) for item in items]
+    return told[0] if len(told) == 1 else f"{', '.join(told[:-1])} and {told[-1]}"
 
 
 def listed(items: Iterable[str]) -> Markup:

@@ -126,9 +126,14 @@ def _sketch(subject: Subject, number: int) -> str:
     scene, study = subject.scene, subject.placement
     variant = scene.spots.start if study is not None and scene.spots is not None else scene.variants[-1]
     chosen = [unit.place for unit in study.answer.units] if study is not None and study.answer is not None else []
-    drawing = plan_sketch(scene, variant, subject.places, chosen, f"sketch-{number}")
-    spots = "Orange: the advised spot. Dots: other spots that were tried. " if chosen else ""
-    key = f"From above. {spots}Square: loudspeaker. Circle: seat."
+    alike = [one.unit.place for one in study.ranked if one.alike] if study is not None and len(chosen) == 1 else []
+    drawing = plan_sketch(scene, variant, subject.places, chosen, f"sketch-{number}", alike)
+    advised = study is not None and study.answer is not None and study.answer.worthwhile > 0
+    which = f"the {'advised' if advised else 'best'} spot{'s' * (len(chosen) > 1)}"
+    equal = "Ringed: as good, as far as is known. " if set(alike) - set(chosen) else ""
+    spots = f"Orange: {which}. {equal}Dots: other spots that were tried. " if chosen else ""
+    grey = " Grey: furniture." if variant.blocks or variant.fills else ""
+    key = f"From above. {spots}Square: loudspeaker. Circle: seat.{grey}"
     return f"<figure>{drawing}<figcaption>{safe(key)}</figcaption></figure>"
 
 

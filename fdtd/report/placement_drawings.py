@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from fdtd.report.markup import joined
 from fdtd.results.placement_record import PlacementFile, Unit
 from fdtd.scene.schema import Scene
 from fdtd.scene.spots import candidates
@@ -27,7 +28,9 @@ def placement_drawings(study: PlacementFile, scene: Scene, width: float = FULL_W
     title = study.title or "room"
     places = candidates(scene)
     index = {place.number: k for k, place in enumerate(places)}
-    designs = [[index[unit.place] for unit in count.units] for count in study.counts]
+    told = shown_designs(study)
+    designs = [[index[unit.place] for unit in units] for units in told]
+    advised = len(study.answer.units) if study.answer is not None else 1
     return [
         _drawing(study, "spots", "candidates", "Places that were tried", lambda: draw_spots(scene, places, width=width),
                  f"The {len(places)} places where a unit was tried, numbered.",
@@ -37,9 +40,8 @@ def placement_drawings(study: PlacementFile, scene: Scene, width: float = FULL_W
                  "Benefit of one unit at the best places, against no unit." + _bars_caption(study),
                  _ranking_words(study)),
         _drawing(study, "placement-plan", "placement", "Where units do most",
-                 lambda: draw_best_places(scene, places, designs, width=width),
-                 "The best choice of each number of units on the plan; the other places that were tried are faint.",
-                 _plan_words(study)),
+                 lambda: draw_best_places(scene, places, designs, advised, width),
+                 _plan_caption(study), _plan_words(told)),
         _drawing(study, "placement-count", "placement", "What each more unit adds",
                  lambda: draw_returns(title, counts(study), list(study.seats), width=width),
                  "Benefit, decay and evenness at the seats against the number of units, each the best choice.",
@@ -88,8 +90,7 @@ def _bars_caption(study: PlacementFile) -> str:
 
 def numbers(units: tuple[Unit, ...]) -> str:
     """'3', '3 and 7', '3, 7 and 9'."""
-    told = [str(unit.place) for unit in units]
-    return told[0] if len(told) == 1 else f"{', '.join(told[:-1])} and {told[-1]}"
+    return joined([unit.place for unit in units])
 
 
 def _ranking_words(study: PlacementFile) -> str:
@@ -98,10 +99,29 @@ def _ranking_words(study: PlacementFile) -> str:
     return f"Bars of benefit, the best first: {', '.join(best)}; {worst}."
 
 
-def _plan_words(study: PlacementFile) -> str:
+def shown_designs(study: PlacementFile) -> list[tuple[Unit, ...]]:
+    """The design of each number of units from one: the best by the score, and the advised one, which may be safer."""
+    designs = [count.units for count in study.counts]
+    if study.answer is not None and 0 < len(study.answer.units) <= len(designs):
+        designs[len(study.answer.units) - 1] = study.answer.units
+    return designs
+
+
+def _plan_caption(study: PlacementFile) -> str:
+    told = "The best choice of each number of units on the plan; the other places that were tried are faint."
+    if [_places(units) for units in shown_designs(study)] != [_places(count.units) for count in study.counts]:
+        told += " The filled one is the one that is advised: by the score another is as good, or a little better."
+    return told
+
+
+def _places(units: tuple[Unit, ...]) -> set[int]:
+    return {unit.place for unit in units}
+
+
+def _plan_words(designs: list[tuple[Unit, ...]]) -> str:
     told = [
-        f"{c.count} {'unit' if c.count == 1 else 'units'} at place{'' if c.count == 1 else 's'} {numbers(c.units)}"
-        for c in study.counts
+        f"{len(d)} {'unit' if len(d) == 1 else 'units'} at place{'' if len(d) == 1 else 's'} {numbers(d)}"
+        for d in designs
     ]
     return f"Plan of the room with the best places marked: {'; '.join(told) or 'none'}."
 

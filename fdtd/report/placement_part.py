@@ -5,14 +5,15 @@ from __future__ import annotations
 import math
 
 from fdtd.report.loading import Subject
-from fdtd.report.markup import Markup, number, paragraphs, percent, prose, quoted, safe, table
+from fdtd.report.markup import Markup, folded, number, paragraphs, percent, prose, quoted, safe, table
 from fdtd.report.placement_drawings import numbers, placement_drawings
 from fdtd.report.run_part import run_sections
 from fdtd.report.sections import Section, figures
 from fdtd.results.placement_record import PlacementFile, RankedPlace, Unit
 from fdtd.show.style import COLUMN_WIDTH
 
-RANKED = 12
+FIRST, RANKED = 5, 12
+"""Places of the ranking that are seen at once, and all that are told."""
 SPAN = 100.0
 """Width of a bar in its own units."""
 
@@ -28,10 +29,11 @@ def placement_sections(subject: Subject, prefix: str) -> list[Section]:
         return figures([drawings[stem] for stem in stems], prefix, narrow)
 
     sections = [
-        Section("plan", "Where units do most", art("placement-plan", "spots")),
+        Section("plan", "Where units do most",
+                Markup(art("placement-plan") + folded("All places that were tried", art("spots")))),
         Section("spots", "The spots, ranked", _ranking(study)),
-        Section("count", "How many units", Markup(_counts(study) + art("placement-count"))),
-    ]
+        Section("count", "How many units", _counts(study, art("placement-count"))),
+    ]  # fmt: skip
     response = art("placement-response")
     run = run_sections(subject.run, prefix, plans=False) if subject.run is not None else []
     if run:
@@ -95,7 +97,10 @@ def _ranking(study: PlacementFile) -> Markup:
         "are closer to each other, plus 6 for each halving of decays that are too long, minus a quarter of the dB of "
         "loudness lost; 20 to 160 Hz over log frequency.</p>"
     )
-    return Markup(table(caption, header, rows, words=3 if several else 2, kind="ranking") + worst + note)
+    words = 3 if several else 2
+    rest = table(f"The best {len(shown)} spots, from number {FIRST + 1}", header, rows[FIRST:], words, "ranking")
+    more = folded(f"The next {len(rows) - FIRST}", rest) if len(rows) > FIRST else ""
+    return Markup(table(caption, header, rows[:FIRST], words, "ranking") + more + worst + note)
 
 
 def _choice(study: PlacementFile, unit: Unit) -> Markup:
@@ -126,8 +131,8 @@ def _bar(one: RankedPlace, low: float, high: float) -> Markup:
     )
 
 
-def _counts(study: PlacementFile) -> Markup:
-    """What each number of units brings at each seat."""
+def _counts(study: PlacementFile, art: Markup) -> Markup:
+    """What each number of units brings at each seat; art : the figure of it"""
     rows = []
     for count in study.counts:
         for k, seat in enumerate(study.seats):
@@ -141,7 +146,8 @@ def _counts(study: PlacementFile) -> Markup:
     header = ("Units", "Spots", "Seat", "Benefit", "The last adds", "Decay shorter", "More even", "Louder",
               "Last one heard")  # fmt: skip
     told = "".join(paragraphs(text) for text in study.told("count"))
-    return Markup(told + table("The best of each number of units, against none", header, rows, words=3))
+    numbers_too = table("The best of each number of units, against none", header, rows, words=3) if rows else ""
+    return Markup(told + art + folded("In numbers, at each seat", numbers_too))
 
 
 def _headless(text: str) -> str:
@@ -155,7 +161,7 @@ def _sure(study: PlacementFile) -> Markup:
     body = "".join(paragraphs(text) for text in texts)
     if study.sureness is not None:
         body += f"<p>Varied at once in each room, evenly within the range: {safe(study.sureness.doubt)}.</p>"
-    body += "".join(paragraphs(text) for text in study.told("tried", "meter"))
+    tried = "".join(paragraphs(text) for text in study.told("tried"))
     rows = [
         (
             safe(f"{'In the wall' if t.kind == 'face' else 'As it would stand'}, spot {numbers(t.units)}"),
@@ -166,5 +172,7 @@ def _sure(study: PlacementFile) -> Markup:
     ]  # fmt: skip
     if rows:
         header = ("Design", "Benefit predicted", "Benefit simulated", "Largest difference of level", "Gain to spare")
-        body += table("Predictions against simulations with the units in", header, rows)
-    return Markup(body)
+        tried += table("Predictions against simulations with the units in", header, rows)
+    meter = "".join(paragraphs(text) for text in study.told("meter"))
+    folds = folded("Simulations with the units in", tried) + folded("What a level meter would find", meter)
+    return Markup(body + folds)

@@ -20,10 +20,13 @@ LETTER = 8.4
 """Mean width of a letter."""
 
 
-def plan_sketch(scene: Scene, variant: Variant, places: Sequence[Candidate], chosen: Sequence[int], ids: str) -> Markup:
+def plan_sketch(
+    scene: Scene, variant: Variant, places: Sequence[Candidate], chosen: Sequence[int], ids: str,
+    alike: Sequence[int] = (),
+) -> Markup:  # fmt: skip
     """The room from above as SVG; places : all that were tried; chosen : numbers of those that are advised.
 
-    ids : goes before the ids in it
+    alike : numbers of those that are as good, as far as is known; ids : goes before the ids in it
     """
     corners = np.array(scene.room.plan)
     low, size = corners.min(axis=0), np.ptp(corners, axis=0)
@@ -45,7 +48,7 @@ def plan_sketch(scene: Scene, variant: Variant, places: Sequence[Candidate], cho
         if sheet.axis < 2:
             parts.append(f'<path class="sheet" d="{path(_sheet_ends(sheet))}"/>')
     for place in places:
-        if place.number not in chosen:
+        if place.number not in chosen and place.number not in alike:
             x, y = at(place.at)
             parts.append(f'<circle class="tried" cx="{x:.1f}" cy="{y:.1f}" r="3"/>')
     for source in variant.sources:
@@ -55,10 +58,11 @@ def plan_sketch(scene: Scene, variant: Variant, places: Sequence[Candidate], cho
         x, y = at(seat.at)
         parts.append(f'<circle class="seat" cx="{x:.1f}" cy="{y:.1f}" r="8"/>')
     marked = [p for p in places if p.number in chosen]
+    equal = [p for p in places if p.number in alike and p.number not in chosen]
     points = [(s.name, s.at) for s in variant.sources] + [(s.name, s.at) for s in variant.seats]
     named = [(name, *at(point)) for name, point in points]
-    taken = [_box(*at(p.at), 24.0, 24.0) for p in marked] + [_box(x, y, 10.0, 10.0) for _, x, y in named]
-    parts += _chosen(marked, at) + _labels(named, taken, wide, high)
+    taken = [_box(*at(p.at), 24.0, 24.0) for p in (*marked, *equal)] + [_box(x, y, 10.0, 10.0) for _, x, y in named]
+    parts += _badges(equal, at, "equal") + _badges(marked, at, "spot") + _labels(named, taken, wide, high)
     words = _words(variant, chosen)
     return Markup(
         f'<svg class="sketch" viewBox="0 0 {wide:.0f} {high:.0f}" role="img" aria-labelledby="{ids}-title">'
@@ -66,21 +70,24 @@ def plan_sketch(scene: Scene, variant: Variant, places: Sequence[Candidate], cho
     )
 
 
-def _chosen(places: Sequence[Candidate], at: Callable[[Sequence[float]], Point2]) -> list[str]:
-    """The advised spots; those above one another on the plan share a mark."""
+def _badges(places: Sequence[Candidate], at: Callable[[Sequence[float]], Point2], kind: str) -> list[str]:
+    """Numbers of spots; those above one another on the plan share a mark. kind : "spot" (advised) or "equal"."""
     stacks: dict[tuple[float, float], list[Candidate]] = {}
     for place in places:
         x, y = at(place.at)
         stacks.setdefault((round(x, 1), round(y, 1)), []).append(place)
+    high = 15.0 if kind == "spot" else 11.0
     parts = []
     for (x, y), stack in stacks.items():
         told = "+".join(str(place.number) for place in stack)
-        half = max(15.0, 5.5 * len(told) + 7.0)
-        parts.append(f'<circle class="halo" cx="{x:.1f}" cy="{y:.1f}" r="{half + 9:.1f}"/>')
+        half = max(high, high / 2.7 * len(told) + 7.0)
+        if kind == "spot":
+            parts.append(f'<circle class="halo" cx="{x:.1f}" cy="{y:.1f}" r="{half + 9:.1f}"/>')
         parts.append(
-            f'<rect class="spot" x="{x - half:.1f}" y="{y - 15:.1f}" width="{2 * half:.1f}" height="30" rx="15"/>'
+            f'<rect class="{kind}" x="{x - half:.1f}" y="{y - high:.1f}" width="{2 * half:.1f}" '
+            f'height="{2 * high:.0f}" rx="{high:.0f}"/>'
+            f'<text class="number {kind}" x="{x:.1f}" y="{y + 0.37 * high:.1f}">{told}</text>'
         )
-        parts.append(f'<text class="number" x="{x:.1f}" y="{y + 5.5:.1f}">{told}</text>')
     return parts
 
 

@@ -11,7 +11,7 @@ from fdtd.listening.changes import Change, changes_at
 from fdtd.listening.sentences import seat_sentences
 from fdtd.listening.study import Listening
 from fdtd.report.loading import Heard
-from fdtd.report.markup import Markup, listed, number, prose, quoted, table
+from fdtd.report.markup import Markup, folded, listed, number, prose, quoted, table
 from fdtd.report.sections import Section, figures, of_kinds
 from fdtd.show.drawings import Drawing, run_drawings
 from fdtd.show.style import COLUMN_WIDTH
@@ -27,16 +27,19 @@ def run_sections(run: Heard, prefix: str, plans: bool = True) -> list[Section]:
     if plans:
         sections.append(Section("plan", "The room", figures(_plans(run, of_kinds(drawings, "plan")), prefix)))
     responses = figures(of_kinds(drawings, "response"), prefix)
-    sections.append(Section("responses", "Response at each seat", Markup(_levels(run) + responses)))
+    levels = folded("How loud and how even, in numbers", _levels(run))
+    sections.append(Section("responses", "Response at each seat", Markup(responses + levels)))
     if run.listening is not None:
         body = _sentences(run.listening) + _changes(run.listening)
-        ordered = [one for kind in ("resonances", "decay", "tail") for one in of_kinds(drawings, kind)]
-        narrow = run_drawings(run.result, run.scene, run.listening, width=COLUMN_WIDTH)
-        body += figures(ordered, prefix, {one.stem: one for one in narrow})
+        narrow = {one.stem: one for one in run_drawings(run.result, run.scene, run.listening, width=COLUMN_WIDTH)}
+        body += figures(of_kinds(drawings, "resonances"), prefix, narrow)
+        ordered = [one for kind in ("decay", "tail") for one in of_kinds(drawings, kind)]
+        body += folded("Decay over frequency, and what is left of a tone", figures(ordered, prefix, narrow))
         sections.append(Section("decay", "Decay and tail", Markup(body)))
     maps = of_kinds(drawings, "map")
     if maps:
-        sections.append(Section("maps", "Where each note is loud", figures(maps, prefix)))
+        more = folded(f"{len(maps) - 1} more map{'s' * (len(maps) > 2)}", figures(maps[1:], prefix))
+        sections.append(Section("maps", "Where each note is loud", Markup(figures(maps[:1], prefix) + more)))
     return sections
 
 

@@ -58,10 +58,12 @@ margin:.1rem 0 .3rem}
 .sketch rect.source{fill:var(--line-3)}
 .sketch circle.seat{fill:var(--line-4)}
 .sketch .halo{fill:var(--mark);opacity:.2}
-.sketch .spot{fill:var(--mark)}
+.sketch rect.spot{fill:var(--mark)}
+.sketch rect.equal{fill:var(--paper);stroke:var(--mark);stroke-width:2}
 .sketch text{font:600 15px system-ui,"Segoe UI",Roboto,Arial,"DejaVu Sans",sans-serif;text-anchor:middle;
 fill:var(--ink);paint-order:stroke;stroke:var(--panel);stroke-width:4px}
 .sketch text.number{fill:var(--onmark);stroke:none;font-size:16px;font-weight:700}
+.sketch text.equal{fill:var(--ink);font-size:12px}
 nav{border-block:1px solid var(--rule);margin:2rem 0 0;padding:.7rem 0;font-size:.92rem}
 nav ul{display:flex;flex-wrap:wrap;gap:.25rem 1.3rem;list-style:none;margin:0;padding:0}
 nav li{margin:0}
@@ -102,7 +104,12 @@ code{white-space:nowrap}
 dd code,pre code{white-space:inherit}
 code,pre{font:.88em/1.5 ui-monospace,"SF Mono",Menlo,Consolas,"DejaVu Sans Mono",monospace}
 pre{background:var(--panel);padding:.9rem 1.1rem;white-space:pre-wrap;overflow-wrap:anywhere;margin:.6rem 0 1.2rem}
-summary{cursor:pointer;font-weight:600;padding:.3rem 0}
+details{border-bottom:1px solid var(--rule);margin:.4rem 0 0}
+section>h2+details,section>h3+details{margin-top:-.4rem}
+summary{cursor:pointer;font-weight:600;padding:.55rem 0;color:var(--accent)}
+details[open]{padding-bottom:.6rem}
+image.dark{display:none}
+@media screen and (prefers-color-scheme:dark){image.dark{display:inline}image.light{display:none}}
 .caution{border-left:4px solid var(--mark);padding:.1rem 0 .1rem 1.2rem}
 .caution li{margin:.55em 0}
 footer{margin-top:4rem;padding-top:.8rem;border-top:1px solid var(--rule);font-size:.85rem;color:var(--muted)}
@@ -135,7 +142,11 @@ dl div{grid-template-columns:minmax(0,1fr);gap:.05rem}}
 html{font-size:9.4pt}
 body{line-height:1.42;background:#fff}
 .page{max-width:none;padding:0}
-nav:not(.parts),.skip,details{display:none}
+nav:not(.parts),.skip,.on-screen{display:none}
+details::details-content{content-visibility:visible;block-size:auto}
+summary{color:inherit;list-style:none;padding:1mm 0;break-after:avoid}
+summary::-webkit-details-marker{display:none}
+details{border:0}
 a{color:inherit;text-decoration:none}
 .eyebrow{margin-bottom:5mm;padding-top:0}
 .answer.with-plan{grid-template-columns:minmax(0,1.2fr) minmax(0,1fr);gap:4mm 8mm}

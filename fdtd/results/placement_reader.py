@@ -153,7 +153,9 @@ def _counts(group: h5py.Group, names: tuple[str, ...]) -> tuple[CountRecord, ...
 def _answer(group: h5py.Group, names: tuple[str, ...]) -> Answer:
     columns = [group[name][()] for name in ("unit_place", "unit_device", "unit_gain")]
     units = tuple(Unit(int(p), names[int(d)], float(g)) for p, d, g in zip(*columns, strict=True))
-    return Answer(int(group["worthwhile"][()]), units, tuple(group["where"].asstr()[()]))
+    where = tuple(group["where"].asstr()[()])
+    shorter = float(group["shorter"][()]) if "shorter" in group else float("nan")
+    return Answer(int(group["worthwhile"][()]), units, where, shorter)
 
 
 def _sureness(group: h5py.Group) -> Sureness | None:

@@ -104,11 +104,14 @@ class Trial:
 class Answer:
     """What is advised. worthwhile : units that are worth while, 0: none; units : the design to build, at least one
     where any was found, as good as it gets; where : in words, seen from the loudspeakers and seats
+    shorter : share by which what rings dies away sooner with them, mean over the seats by their weights; NaN
+        where the file does not tell
     """
 
     worthwhile: int
     units: tuple[Unit, ...]
     where: tuple[str, ...]
+    shorter: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -128,7 +131,7 @@ class PlacementFile:
 
     ranked : every place, best first; counts : from 1 unit; trials : () if none was marched
     words : (topic, text) in the order they are told; topics are headline, doubt, count, first, further, sure, tried,
-        measured, meter and before
+        more, unsure, gain, measured, meter and before (docs/result-file.md)
     levels : (design, frequency, seat) dB re a source of level 0 in free field at 1 m, of the designs `level_names`
     tone : Hz, the note that rings worst without units; tone_decay : s, its decay time (60 dB); NaN if unknown
     """
@@ -169,4 +172,3 @@ class PlacementFile:
     def told(self, *topics: str) -> list[str]:
         """The texts of these topics, in order."""
         return [text for topic, text in self.words if topic in topics]
-

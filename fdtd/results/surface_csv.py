@@ -18,11 +18,16 @@ SURFACE_COLUMNS = (
 UNIT_COLUMNS = ("unit", "state", "place", "frequency_hz", "area_m2", "largest_area_m2")
 """state : on or off; place : wall or corner; area_m2 : equivalent absorption area; largest : wavelength²/pi."""
 
+FORMULA_STARTS = "=+-@\t\r＝＋－＠"
+"""Spreadsheets take what begins with one of these for a formula, and work it out on opening a file (OWASP, "CSV
+Injection")."""
+
 
 def write_rows(path: str | Path, columns: tuple[str, ...], rows: Iterable[tuple[str | float, ...]]) -> Path:
     """Write `rows` under `columns` (UTF-8, comma, decimal point), whole or not at all; returns the path.
 
-    Numbers get six digits; those that are not finite are left empty. Raises ResultFileError if it cannot be written.
+    Numbers get six digits; those that are not finite are left empty. Text that a spreadsheet would run as a formula
+    gets an apostrophe before it. Raises ResultFileError if it cannot be written.
     """
     target = Path(path)
     try:
@@ -40,5 +45,16 @@ def write_rows(path: str | Path, columns: tuple[str, ...], rows: Iterable[tuple[
 
 def _cell(value: str | float) -> str:
     if isinstance(value, str):
-        return value
+        return _text_cell(value)
     return f"{value:.6g}" if abs(value) < float("inf") else ""
+
+
+def _text_cell(text: str) -> str:
+    """`text` as it may stand in a table: names are what somebody wrote, and must not be worked out as formulas."""
+    if not text.startswith(tuple(FORMULA_STARTS)):
+        return text
+    try:
+        float(text)
+    except ValueError:
+        return f"'{text}"
+    return text

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from fdtd.errors import FdtdError
 from fdtd.scene.read import LONGEST_TITLE
 from fdtd.scene.schema import Point2
-from fdtd.scene.words import nearest, number, show
+from fdtd.scene.words import nearest, number, one_line, show
 
 SHAPES = {
     "rectangle": "a rectangle",
@@ -63,11 +63,12 @@ class AnswerError(FdtdError):
 
 def title(text: str) -> str:
     """A title: anything that has a character to be seen, on one line."""
-    if not text.strip():
+    text = one_line(text)
+    if not text:
         raise AnswerError("a title needs at least one letter")
     if len(text) > LONGEST_TITLE:
         raise AnswerError(f"the title is {len(text)} characters long; at most {LONGEST_TITLE} are taken")
-    return text.strip()
+    return text
 
 
 def lengths(text: str, meanings: Sequence[str], example: str) -> tuple[float, ...]:

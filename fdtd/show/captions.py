@@ -92,8 +92,8 @@ def plan(scene: Scene, number: int, conditions: str) -> Words:
     counts = ", ".join(f"{len(things)} {kind}{'s' * (len(things) != 1)}" for things, kind in groups)
     title = f"Plan and section{name}"
     caption = (
-        f"Plan and section A–A of the room{name}: walls numbered, lengths in metres. The section is marked on the plan; "
-        f"what it cuts is dark, what lies beyond is pale. {conditions}"
+        f"Plan and section A–A of the room{name}: walls numbered, lengths in metres. The section is marked on the "
+        f"plan; what it cuts is dark, what lies beyond is pale. {conditions}"
     )
     points = [(one.name, one.at) for one in variant.sources[:NAMES]]
     points += [(one.name, one.at) for one in variant.seats[:NAMES]]

@@ -64,13 +64,13 @@ def film_layout(
     below = rows * (TRACE + TRACE_GAP) + BAR + FOOT
     if tall is None:
         dots = wide / NARROW
-        column = _column(NARROW, variants)
+        column = column_width(NARROW, variants)
         scale = column / max(span for span, _ in spans)
         high = HEAD + TITLE + below + sum(scale * h for _, h in spans) + TICKS * len(views)
         tall = 2 * round(high * dots / 2.0)
     dots = min(wide / NARROW, tall / LOW)
     width, height = wide / dots, tall / dots
-    column, room = _column(width, variants), height - HEAD - TITLE - below
+    column, room = column_width(width, variants), height - HEAD - TITLE - below
     stacked = min(
         column / max(w for w, _ in spans), max(room - TICKS * len(views), 0.1) / sum(h for _, h in spans)
     )
@@ -88,7 +88,8 @@ def film_layout(
     return Layout((wide, tall), dots, panels, limits, _traces(width, seats, TRACE + min(spare, TRACE)), bar, top)
 
 
-def _column(width: float, variants: int) -> float:
+def column_width(width: float, variants: int) -> float:
+    """Inches that each variant has across a picture `width` inches wide."""
     return (width - LEFT - 2 * EDGE - GAP * (variants - 1)) / variants
 
 

@@ -14,16 +14,21 @@ from matplotlib.ticker import MaxNLocator
 from fdtd import __version__
 from fdtd.listening.film_make import Film
 from fdtd.scene.schema import Scene, Variant
-from fdtd.show.film_layout import EDGE, MOST_SEATS, Box, Layout
+from fdtd.show.film_layout import EDGE, MOST_SEATS, Box, Layout, column_width
 from fdtd.show.geometry import View
 from fdtd.show.labels import Label, no_boxes, place_labels
 from fdtd.show.style import line_style, look, safe_text, variant_names
-from fdtd.show.things import all_lines, draw_room, room_path
+from fdtd.show.things import all_lines, draw_room, room_path, tag_things
 
 NAMED = ("source", "seat", "absorber")
 """Kinds of things whose names stand in the plan."""
-SMALL = 6.5
-"""Points."""
+CROWDED = 1.3
+"""Inches of a plan below which short tags (S1, L1, A1) stand there instead of names."""
+Tags = dict[tuple[str, str], str]
+SAMPLE, SAMPLE_GAP = 0.17, 0.05
+"""Inches: line before the name of a variant, and what is between them."""
+LETTER = 5.0
+"""Points that a letter of such a name takes."""
 
 
 def draw_still(
@@ -31,14 +36,18 @@ def draw_still(
 ) -> tuple[list[Any], list[Any]]:
     """Draw on `figure` (without a background) and return the axes of the traces and their lines."""
     figure.patch.set_alpha(0.0)
-    names = variant_names(film.names, 26)
+    letters = (column_width(layout.inches[0], len(variants)) - SAMPLE - SAMPLE_GAP) * 72.0 / LETTER
+    tags = tag_things(list(variants)) if layout.panels[0][0][2] < CROWDED else {}
+    names = variant_names(film.names, min(26, max(6, int(letters))))
     _words(figure, film, scene, layout)
     for k, variant in enumerate(variants):
         for view, box, limits in zip(views, layout.panels[k], layout.limits, strict=True):
             axes = _axes(figure, box, layout)
-            _room(axes, scene, variant, view, limits, name=names[k], first=k == 0, top=view is views[0])
+            _room(axes, scene, variant, view, limits, tags, first=k == 0)
+            if view is views[0]:
+                _name(axes, names[k], k, box, alone=len(variants) == 1)
     _bar(figure, film, layout)
-    return _traces(figure, film, names, layout)
+    return _traces(figure, film, tags, layout)
 
 
 def _axes(figure: Figure, box: Box, layout: Layout) -> Any:
@@ -54,15 +63,28 @@ def _words(figure: Figure, film: Film, scene: Scene, layout: Layout) -> None:
     wide, tall = layout.inches
     left, across, down = EDGE / wide, 1.0 - EDGE / wide, lambda inches: 1.0 - inches / tall
     figure.text(left, down(0.07), safe_text(scene.title or "room", 44), weight="bold", size=8.0, va="top")
-    figure.text(left, down(0.235), film.words, size=7.0, va="top", color=look().muted)
+    figure.text(left, down(0.235), safe_text(film.words, 60), size=7.0, va="top", color=look().muted)
     pixels = f"{layout.pixels[0]} × {layout.pixels[1]} pixels, {film.timing.rate:g} pictures a second"
     figure.text(across, down(0.25), pixels, size=5.5, va="top", ha="right", color=look().muted)
     figure.text(left, 0.075 / tall, film.timing.words, size=6.0, color=look().muted)
     figure.text(across, 0.075 / tall, f"fdtd {__version__}", size=6.0, color=look().muted, ha="right")
 
 
+def _name(axes: Any, name: str, number: int, box: Box, alone: bool) -> None:
+    """Name of a variant above its rooms, after a sample of its line in the traces."""
+    _, _, wide, high = box
+    start = 0.0 if alone else (SAMPLE + SAMPLE_GAP) / wide
+    if not alone:
+        up = 1.0 + 0.075 / high
+        axes.plot(
+            [0.0, SAMPLE / wide], [up, up], transform=axes.transAxes, clip_on=False, linewidth=1.6,
+            **line_style(number),
+        )  # fmt: skip
+    axes.set_title(name, size=7.5, weight="bold", pad=2.0, loc="left", x=start)
+
+
 def _room(
-    axes: Any, scene: Scene, variant: Variant, view: View, limits: tuple[float, ...], name: str, first: bool, top: bool
+    axes: Any, scene: Scene, variant: Variant, view: View, limits: tuple[float, ...], tags: Tags, first: bool
 ) -> None:
     left, right, bottom, upper = limits
     axes.set_xlim(left, right)
@@ -76,20 +98,17 @@ def _room(
     axes.tick_params(length=2.0, pad=1.5, labelsize=6.0, color=look().faint, labelcolor=look().muted)
     for axis in (axes.xaxis, axes.yaxis):
         axis.set_major_locator(MaxNLocator(nbins=5, integer=True, min_n_ticks=2))
-    # The name of an axis is its last mark: there is no room for more.
-    axes.set_xlabel(f"{'xyz'[view.axes[0]]} in m", size=6.0, labelpad=0.5, color=look().muted)
+    # The planes are those of all variants: the first ones tell where they lie.
+    plan, section = f"plan, {view.position:.2f} m up", f"section, {'xyz'[view.normal]} = {view.position:.2f} m"
+    here = f" ({plan if view.normal == 2 else section})" if first else ""
+    axes.set_xlabel(f"{'xyz'[view.axes[0]]} in m{here}", size=6.0, labelpad=0.5, color=look().muted)
     if first:
         axes.set_ylabel(f"{'xyz'[view.axes[1]]} in m", size=6.0, labelpad=1.0, color=look().muted)
     else:
         axes.set_yticks([])
-    if top:
-        axes.set_title(name, size=7.5, weight="bold", pad=2.0, loc="left")
-    plan, section = f"plan, {view.position:.2f} m up", f"section, {'xyz'[view.normal]} = {view.position:.2f} m"
-    here = plan if view.normal == 2 else section
-    axes.set_title(here, size=6.0, pad=2.0, loc="right", color=look().muted)
     axes.figure.draw_without_rendering()
     named = [m for m in marks if m.kind in NAMED] if view.normal == 2 else []
-    labels = [Label(safe_text(mark.name, 16), mark.at, look().ink) for mark in named]
+    labels = [Label(tags.get((m.kind, m.name)) or safe_text(m.name, 18), m.at, look().ink) for m in named]
     if labels:
         place_labels(axes, labels, no_boxes(), all_lines(axes, scene, view, marks), size=6.0)
 
@@ -120,13 +139,13 @@ def _bar(figure: Figure, film: Film, layout: Layout) -> None:
     axes.set_xlabel(f"{film.unit}; {film.meaning}", size=6.0, labelpad=1.0, color=look().muted)
 
 
-def _traces(figure: Figure, film: Film, names: list[str], layout: Layout) -> tuple[list[Any], list[Any]]:
+def _traces(figure: Figure, film: Film, tags: Tags, layout: Layout) -> tuple[list[Any], list[Any]]:
     drawn, lines = [], []
     unit = 1e3 if film.timing.length < 1.0 else 1.0
     for k, box in enumerate(layout.traces):
         axes = _axes(figure, box, layout)
-        for n, name in enumerate(names):
-            lines += axes.plot(film.trace_time, film.traces[n, k], label=name, linewidth=1.1, **line_style(n))
+        for n in range(len(film.names)):
+            lines += axes.plot(film.trace_time, film.traces[n, k], linewidth=1.1, **line_style(n))
         axes.set_xlim(0.0, film.trace_time[-1])
         axes.set_ylim(film.trace_low, film.trace_high)
         axes.grid(True)
@@ -135,7 +154,8 @@ def _traces(figure: Figure, film: Film, names: list[str], layout: Layout) -> tup
         axes.xaxis.set_major_locator(MaxNLocator(nbins=6, steps=[1, 2, 5, 10]))
         if unit != 1.0:
             axes.xaxis.set_major_formatter(lambda value, _: f"{1e3 * value:g}")
-        axes.set_title(safe_text(film.seats[k], 26), size=6.5, pad=2.0, loc="left")
+        seat = f"{tags.get(('seat', film.seats[k]), '')} {safe_text(film.seats[k], 26)}".strip()
+        axes.set_title(seat, size=6.5, pad=2.0, loc="left")
         if k >= len(layout.traces) - 2:
             axes.set_xlabel("time in ms" if unit != 1.0 else "time in s", size=6.0, labelpad=0.5)
         if k % 2:
@@ -143,9 +163,7 @@ def _traces(figure: Figure, film: Film, names: list[str], layout: Layout) -> tup
         else:
             axes.set_ylabel(film.trace_unit, size=6.0, labelpad=1.0)
         drawn.append(axes)
-    if drawn:
-        drawn[0].legend(loc="lower right", bbox_to_anchor=(1.0, 0.98), ncols=3, borderpad=0.0, fontsize=6.0)
-        if len(film.seats) > MOST_SEATS:
-            note = f"{len(film.seats) - MOST_SEATS} more seats are not shown"
-            drawn[1].set_title(note, size=6.0, pad=2.0, loc="right", color=look().muted)
+    if len(film.seats) > MOST_SEATS:
+        note = f"{len(film.seats) - MOST_SEATS} more seats are not shown"
+        drawn[1].set_title(note, size=6.0, pad=2.0, loc="right", color=look().muted)
     return drawn, lines

@@ -14,7 +14,7 @@ from fdtd.results.result import RunResult, VariantResult
 from fdtd.scene.schema import Scene, Variant
 from fdtd.show.geometry import View, outlines, plan_view, scene_section
 from fdtd.show.labels import Label, no_boxes, place_labels
-from fdtd.show.layout import heading, heading_height, legend_below, legend_height
+from fdtd.show.layout import heading, heading_height, legend_below, legend_height, settle
 from fdtd.show.levels import map_levels
 from fdtd.show.slices import common_raster
 from fdtd.show.style import (
@@ -190,23 +190,32 @@ def _write_tags(
     """Tags beside their marks, on every map at the same place: where they fit on the last, which has all things."""
     if not tags:
         return
-    figure.draw_without_rendering()
+    settle(figure)
     axes, drawn = marks[-1]
-    tagged = [mark for mark in drawn if (mark.kind, mark.name) in tags]
-    labels = [Label(tags[m.kind, m.name], m.at, look().ink) for m in tagged]
+    tagged = _tagged(drawn, tags)
+    labels = [Label(tag, at, look().ink) for tag, at in tagged]
     before = len(axes.texts)
     place_labels(axes, labels, no_boxes(), all_lines(axes, scene, view, drawn), size=TINY)
     placed = {text.get_text(): text.get_position() for text in axes.texts[before:]}
     for axes, drawn in marks[:-1]:
-        other = [mark for mark in drawn if (mark.kind, mark.name) in tags]
-        same = [mark for mark in other if any(mark == one for one in tagged)]
-        for mark in same:
-            tag = tags[mark.kind, mark.name]
+        other = _tagged(drawn, tags)
+        same = [one for one in other if one in tagged]
+        for tag, at in same:
             text = axes.annotate(
-                tag, mark.at, xytext=placed[tag], textcoords="offset points", ha="center", va="center", fontsize=TINY,
+                tag, at, xytext=placed[tag], textcoords="offset points", ha="center", va="center", fontsize=TINY,
                 color=look().ink, zorder=10,
                 bbox={"boxstyle": "square,pad=0.1", "facecolor": look().paper, "edgecolor": "none", "alpha": 0.75},
             )  # fmt: skip
             text.set_in_layout(False)
-        rest = [Label(tags[m.kind, m.name], m.at, look().ink) for m in other if m not in same]
+        rest = [Label(tag, at, look().ink) for tag, at in other if (tag, at) not in same]
         place_labels(axes, rest, no_boxes(), all_lines(axes, scene, view, drawn), size=TINY)
+
+
+def _tagged(drawn: list[Mark], tags: dict[tuple[str, str], str]) -> list[tuple[str, tuple[float, float]]]:
+    """Tag and place of each tagged mark; things one behind the other share a tag, "S1, S2"."""
+    groups: dict[tuple[float, float], tuple[list[str], tuple[float, float]]] = {}
+    for mark in drawn:
+        if (mark.kind, mark.name) in tags:
+            key = round(mark.at[0], 1), round(mark.at[1], 1)
+            groups.setdefault(key, ([], mark.at))[0].append(tags[mark.kind, mark.name])
+    return [(", ".join(told), at) for told, at in groups.values()]

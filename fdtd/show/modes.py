@@ -10,9 +10,10 @@ from numpy.typing import ArrayLike, NDArray
 from fdtd.results.result import CellGrid
 from fdtd.scene.schema import Scene
 from fdtd.show.geometry import outlines, plan_view
+from fdtd.show.layout import heading, heading_height, legend_below, legend_height
 from fdtd.show.slices import cell_slice
 from fdtd.show.style import BESIDE, FULL_WIDTH, figure_style, frequency_text, look, new_figure
-from fdtd.show.things import draw_room, frame_room, room_path
+from fdtd.show.things import Mark, draw_room, frame_room, legend_entries, room_path
 
 NOT_A_MODE = 0.5
 """Hz: below it lies only the uniform pressure of a closed room, which has no shape to show."""
@@ -52,9 +53,12 @@ def draw_modes(
         corners = np.vstack(outlines(scene.room, view))
         wide, tall = np.ptp(corners, axis=0)
         panel = (width - 0.5) / columns - 0.15
-        figure = new_figure(width, rows * (panel * min(float(tall / wide), 1.6) + 0.4) + 1.1)
+        told = f"{'Rigid' if rigid else 'Damped'} modes, {view.position:.2f} m above the floor"
+        inner = rows * (panel * min(float(tall / wide), 1.6) + 0.4) + 0.75
+        figure = new_figure(width, inner + heading_height() + legend_height(["sheet"] * 6, width))
         grid = figure.subplots(rows, columns, squeeze=False, sharex=True, sharey=True)
         image = None
+        marks: list[Mark] = []
         for axes, k, number in zip(grid.flat, chosen, range(1, len(chosen) + 1), strict=False):
             shape = np.real(np.asarray(shapes[k]))
             shape = shape / max(float(np.abs(shape).max()), 1e-300)
@@ -64,15 +68,18 @@ def draw_modes(
                 rasterized=True,
             )  # fmt: skip
             image.set_clip_path(PathPatch(room_path(scene, view), transform=axes.transData))
-            draw_room(axes, scene, variant, view)
-            axes.set_title(f"mode {number}: {frequency_text(float(axis[k]))}")
+            marks += draw_room(axes, scene, variant, view)
+            axes.set_title(f"mode {number}: {frequency_text(float(axis[k]))}", pad=2.0)
         for axes in grid.flat:
             frame_room(axes, scene, view)
+            axes.tick_params(length=0.0)  # the walls are the axes
+            axes.xaxis.labelpad = axes.yaxis.labelpad = 3.0
         for axes in grid.flat[len(chosen) :]:
             axes.set_visible(False)
         if image is not None:
             bar = figure.colorbar(image, ax=list(grid.flat), location="bottom", shrink=0.5, aspect=40, pad=0.02)
             bar.set_label("pressure relative to its largest value in the room", labelpad=1)
             bar.outline.set_linewidth(0.4)
-        figure.suptitle(f"{'Rigid' if rigid else 'Damped'} modes, {view.position:.2f} m above the floor")
+        heading(figure, told)
+        legend_below(figure, *legend_entries(marks, {}), width)
         return figure

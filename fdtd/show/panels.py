@@ -134,9 +134,9 @@ def draw_panels(
     return figure
 
 
-def shorter(name: str) -> str:
+def shorter(name: str, limit: int) -> str:
     """A safe name cut for a narrow title."""
-    return safe_text(name.replace(r"\$", "$"), 12)
+    return safe_text(name.replace(r"\$", "$"), limit)
 
 
 def _time_axis(axes: Any, start: float, end: float) -> None:
@@ -164,7 +164,9 @@ def _difference(
     change[~(np.fmax(first.level, second.level) > scale.compared)] = np.nan
     limit = signed_limit([change[:, time <= EARLY]], LEAST_CHANGE, LARGEST_CHANGE)
     image = _mesh(axes, edges, change, look().signed_colours, -limit, limit)
-    axes.set_title(f"{shorter(second.title)} minus {shorter(first.title)}", pad=8.5)
+    # What the first one leaves of the line is for the second one.
+    begun = shorter(first.title, max(12, 25 - len(second.title)))
+    axes.set_title(f"{shorter(second.title, max(12, 25 - len(begun)))} minus {begun}", pad=8.5)
     bar = _bar(figure, image, [axes], "change in dB", beside)
     bar.set_ticks(list(np.linspace(-limit, limit, 7)))
 

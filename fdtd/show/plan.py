@@ -56,7 +56,7 @@ def plan_axes(
     """Draw the plan of one variant on `axes`, whose limits are set already (`page.lay_out`), in metres.
 
     labels : write names, wall numbers and heights of the ceiling; without, `write_plan` can do so later. Either needs a
-    figure that is laid out (`draw_without_rendering()`, if the layout is one of constraints)
+    figure that is laid out (`layout.settle`, if the layout is one of constraints)
     view : the plane, by default at ear height; cut : a section whose place is marked; walls : solid walls, not a line
     tinted : furniture has a light colour, not only an outline through which a map below is seen, which
     has no lines of the ceiling on it either

@@ -45,7 +45,7 @@ def rows_of(one: Portrait, portraits: Portraits, tags: dict[tuple[str, str], str
         for k in rows:
             place = portraits.places[k]
             tag = tags.get((kind, place.name))
-            name = f"{tag} {safe_text(place.name, 16)}" if tag else safe_text(place.name, 18)
+            name = f"{tag} {safe_text(place.name, 18)}" if tag else safe_text(place.name, 18)
             found.append(Row(name, kind, float(share[k]), _value(one, share, k)))
     return found + _pairs(one, portraits, tags)
 
@@ -54,7 +54,11 @@ def _value(one: Portrait, share: Any, k: int) -> str:
     if not np.isfinite(share[k]):
         return "no air there"
     near = share[k] < 0.5 and one.distance[k] <= NEAR_LINE and len(one.family) == 1
-    return f"{100.0 * share[k]:.0f} %" + (f", node {one.distance[k]:.1f} m" if near else "")
+    return f"{100.0 * share[k]:.0f} %" + (_node(one.distance[k]) if near else "")
+
+
+def _node(distance: float) -> str:
+    return ", on a node" if distance < 0.05 else f", node {distance:.1f} m"
 
 
 def _pairs(one: Portrait, portraits: Portraits, tags: dict[tuple[str, str], str]) -> list[Row]:
@@ -64,7 +68,7 @@ def _pairs(one: Portrait, portraits: Portraits, tags: dict[tuple[str, str], str]
     if not pairs:
         return []
     known = bool(np.isfinite(one.level).any())
-    found = [Row("Source × seat" + (", and a tone's level there" if known else ""), "pair")]
+    found = [Row("Source × seat" + (", and a tone’s level there" if known else ""), "pair")]
     for i, j in pairs[:MOST_PAIRS]:
         ends = [portraits.places[sources[i]], portraits.places[seats[j]]]
         name = " → ".join(tags.get((p.kind, p.name)) or safe_text(p.name, 9) for p in ends)
@@ -96,6 +100,6 @@ def draw_bars(axes: Any, rows: list[Row]) -> None:
     axes.set_xticks([0.0, 50.0, 100.0])
     axes.set_xlim(0.0, 172.0)
     axes.set_ylim(len(rows) - 0.4, -0.6)
-    axes.set_xlabel("% of the mode's largest pressure in the room", loc="left", labelpad=1, fontsize=TINY)
+    axes.set_xlabel("% of the mode’s largest pressure in the room", loc="left", labelpad=1, fontsize=TINY)
     for side in axes.spines.values():
         side.set_visible(False)

@@ -9,6 +9,7 @@ from matplotlib.figure import Figure
 from fdtd.analysis.mode_shapes import Portrait, Portraits
 from fdtd.results.result import CellGrid
 from fdtd.scene.schema import Scene, Variant
+from fdtd.show.layout import heading, heading_height, legend_below
 from fdtd.show.portrait_views import SCALE, draw_view, ratio, views, where
 from fdtd.show.style import BESIDE, FULL_WIDTH, SMALL, TINY, figure_style, frequency_text, look, new_figure, safe_text
 from fdtd.show.things import Mark, legend_entries, tag_things
@@ -29,7 +30,7 @@ def draw_portrait_sheet(
         rows = -(-max(len(chosen), 1) // columns)
         small = width / columns - 0.12
         tall = [ratio(scene, view, True) * small for view in (plan, section)]
-        figure = new_figure(width, rows * (sum(tall) + 0.4) + 0.85)
+        figure = new_figure(width, rows * (sum(tall) + 0.4) + 0.70 + heading_height())
         grid = figure.subplots(2 * rows, columns, squeeze=False, height_ratios=tall * rows)
         tags = tag_things([variant])
         image, marks = None, []
@@ -54,10 +55,10 @@ def draw_portrait_sheet(
             bar.outline.set_linewidth(0.4)
         entries = legend_entries(marks, tags)
         if entries[1]:
-            figure.legend(*entries, loc="outside lower center", ncols=4 if width >= BESIDE else 2)
+            legend_below(figure, *entries, width)
         every = len(portraits.modes)
         more = f" {first + 1}–{first + len(chosen)} of {every}" if len(chosen) < every else ""
-        figure.suptitle(f"Modes{more}: plan at {plan.position:.2f} m, section at {where(section)}")
+        heading(figure, f"Modes{more}: plan {where(plan)}, section {where(section)}")
         return figure
 
 
@@ -67,7 +68,7 @@ def _small_tags(axes: Any, variant: Variant, tags: dict[tuple[str, str], str]) -
         for thing in things:
             at = (thing.at[0], thing.at[1])
             tag = tags.get((kind, thing.name), "")
-            axes.annotate(tag, at, xytext=(2.5, 2.0), textcoords="offset points", fontsize=5.0)
+            axes.annotate(tag, at, xytext=(2.5, 2.0), textcoords="offset points", fontsize=TINY)
             marks.append(Mark(thing.name, kind, at))
     return marks
 
@@ -82,7 +83,7 @@ def _shares(one: Portrait, portraits: Portraits, tags: dict[tuple[str, str], str
     """'S1 90 %, L1 20 %' for the first few sources and seats."""
     told = []
     share = one.share if len(one.family) == 1 else one.together
-    for k in [*portraits.rows("source")[:2], *portraits.rows("seat")[:3]]:
+    for k in [*portraits.rows("source")[:3], *portraits.rows("seat")[:2]]:
         place = portraits.places[k]
         told.append(f"{tags.get((place.kind, place.name)) or safe_text(place.name, 8)} {100.0 * share[k]:.0f}")
     return " · ".join(told) + " %" if told else ""

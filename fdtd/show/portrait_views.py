@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from matplotlib.ticker import MaxNLocator
 
 from fdtd.analysis.mode_shapes import Portrait
 from fdtd.results.result import CellGrid
@@ -64,8 +65,10 @@ def draw_view(
         hush = ", nearly silent here: a nodal surface" if quiet(patches) else ""
         axes.set_title(f"{name} at {where(view)}{hush}", loc="left", pad=2.0)
         axes.tick_params(length=0, pad=1)
-        axes.set_xlabel(f"{NAMES[view.axes[0]]} in m", labelpad=1)
-        axes.set_ylabel(f"{NAMES[view.axes[1]]} in m", labelpad=1)
+        for axis, name in zip((axes.xaxis, axes.yaxis), (NAMES[k] for k in view.axes), strict=True):
+            axis.set_major_locator(MaxNLocator(6, integer=True, prune=None))
+            axis.set_label_text(f"{name} in m")
+            axis.labelpad = 3
     return image
 
 

@@ -13,6 +13,7 @@ from fdtd.results.result import CellGrid
 from fdtd.scene.schema import Scene, Variant
 from fdtd.show.geometry import View
 from fdtd.show.labels import Label, no_boxes, place_labels
+from fdtd.show.layout import heading, settle
 from fdtd.show.portrait_bars import draw_bars, rows_of
 from fdtd.show.portrait_views import SCALE, cut_marks, draw_view, ratio, views
 from fdtd.show.style import BESIDE, FULL_WIDTH, SMALL, TINY, figure_style, frequency_text, look, new_figure, safe_text
@@ -47,7 +48,7 @@ def draw_portrait(
             left, right = figure.subfigures(1, 2, squeeze=False, width_ratios=[0.55, 0.45]).ravel()
         else:
             left, right = figure.subfigures(2, 1, squeeze=False, height_ratios=[maps, bars]).ravel()
-        figure.suptitle(_title(one))
+        heading(figure, _title(one))
         top, low = left.subplots(2, 1, height_ratios=tall, sharex=plan.axes[0] == section.axes[0])
         image = None
         for axes, view in ((top, plan), (low, section)):
@@ -62,7 +63,7 @@ def draw_portrait(
             bar.set_ticks([-1.0, -0.5, 0.0, 0.5, 1.0])
             bar.outline.set_linewidth(0.4)
         draw_bars(_bar_axes(right, bars, whole if beside else bars, _note(one)), rows)
-        figure.draw_without_rendering()
+        settle(figure)
         _write_tags(top, scene, variant, plan, one, portraits)
         _write_tags(low, scene, variant, section, one, portraits)
         return figure

@@ -23,6 +23,7 @@ from fdtd.show.style import (
     FULL_WIDTH,
     figure_style,
     frequency_axis,
+    line_style,
     look,
     new_figure,
     safe_text,
@@ -103,7 +104,7 @@ def draw_now_and_best(
         bottom, top = float(np.quantile(levels, IN_VIEW)) - 3.0, float(levels.max()) + 3.0
         for axes in grid.flat[len(seats) :]:
             axes.set_visible(False)
-        looks = ({"color": look().ink, "linestyle": "--"}, {"color": look().absorber})
+        looks = (line_style(0), line_style(1))
         for k, (axes, name) in enumerate(zip(grid.flat, seats, strict=False)):
             # A little wider than the band, or the last number is cut in two at the edge and runs into the next panel.
             frequency_axis(axes, float(frequency[0]) / EDGE, float(frequency[-1]) * EDGE)
@@ -111,7 +112,7 @@ def draw_now_and_best(
             for curve, label, style in zip(levels[:, :, k], told, looks, strict=True):
                 axes.plot(frequency, curve, label=label, **style)
                 mark_runaways(axes, frequency, curve, style["color"])
-            axes.set_title(f"seat '{safe_text(name, 40)}'")
+            axes.set_title(f"at “{safe_text(name, 40)}”")
             if k % columns == 0:
                 axes.set_ylabel("level in dB re free\nfield at 1 m")
             if k + columns >= len(seats):

@@ -14,12 +14,9 @@ from fdtd.show.geometry import plan_view
 from fdtd.show.labels import Boxes, line_boxes, no_boxes
 from fdtd.show.page import lay_out, room_frame
 from fdtd.show.plan import letters, plan_axes, write_plan
-from fdtd.show.style import FULL_WIDTH, figure_style, look, safe_text
+from fdtd.show.style import FULL_WIDTH, TINY, figure_style, look, safe_text
 from fdtd.show.units import draw_unit, footprint, in_columns, into_room, write_beside
 from fdtd.show.walls import outside
-
-NUMBERS = 5.5
-"""Points."""
 
 
 def draw_spots(
@@ -86,7 +83,7 @@ def _write_numbers(axes: Any, scene: Scene, variant: Variant, columns: Sequence[
         # In a cabinet that is large enough the number stands inside, at its front.
         start -= 11.0 if start > 20.0 else 0.0
         box = write_beside(axes, spot_range(column), np.array(column[0].at[:2]), [way], start, taken,
-                           fontsize=NUMBERS, color=look().ink)  # fmt: skip
+                           fontsize=TINY, color=look().ink)  # fmt: skip
         taken = np.vstack([taken, box])
         boxes.append(box)
     return np.vstack([no_boxes(), *edges, *boxes])

@@ -6,6 +6,7 @@ import io
 import re
 import xml.etree.ElementTree as ElementTree
 
+from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
 from fdtd.show.style import figure_style
@@ -28,7 +29,8 @@ def svg_of(figure: Figure, stem: str, title: str = "", description: str = "") ->
     buffer = io.BytesIO()
     nothing = dict.fromkeys(("Creator", "Date", "Format", "Type"))
     with figure_style():
-        figure.savefig(buffer, format="svg", metadata=nothing)
+        # Not `savefig`, which draws everything twice.
+        FigureCanvasSVG(figure).print_svg(buffer, metadata=nothing)
     ElementTree.register_namespace("", SVG)
     ElementTree.register_namespace("xlink", XLINK)
     root = ElementTree.fromstring(buffer.getvalue())

@@ -216,7 +216,8 @@ def all_lines(axes: Any, scene: Scene, view: View, marks: Sequence[Mark]) -> NDA
 def name_labels(marks: Iterable[Mark], limit: int = 26) -> list[Label]:
     """A label with the name of every mark; small ones first, their labels must stand close by."""
     colours = look()
-    own = {"source": colours.source, "seat": colours.seat, "absorber": colours.absorber, "patch": colours.patch}
+    # Doors and windows are named in the grey of the walls that they are in: their own colour is too pale for letters.
+    own = {"source": colours.source, "seat": colours.seat, "absorber": colours.absorber, "patch": colours.muted}
     points = ("source", "seat", "absorber")
     return [
         Label(safe_text(m.name, limit), m.at, own.get(m.kind, ""), inside=m.kind not in SYMBOLS and not m.line)

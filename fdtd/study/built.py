@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,10 +26,12 @@ DIFFERS = 0.5
 """dB of benefit between a unit in the plane of the wall and the same in its cabinet that is pointed out."""
 ENOUGH_MARGIN = 3.0
 """dB of gain that should be left before a unit oscillates (common practice)."""
+GREW = "its room could not be simulated with cabinets in it: the field grew by itself"
 CHECKS = 0.4
 """Share of the progress that the checks of active units are counted as."""
 
 Complex = NDArray[np.complex128]
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -37,7 +40,7 @@ class Built:
 
     asked : what the study found; design : what was marched, its gains lowered if need be
     predicted, marched : figures of `design`, each against the room without units on the same cells; marched is None if
-    it was not stable at any of the study's gains
+    it was not stable at any of the study's gains, or if the field grew in the march
     units : figures of its active units; words : what came out
     """
 
@@ -70,12 +73,27 @@ def seats_of(
     return list(np.einsum("nsrf,sf->nfr", every, playback))
 
 
+def each_or_none(seats: Callable[[Sequence[T]], list[Complex]], every: Sequence[T]) -> list[Complex | None]:
+    """`seats` of all in one march; if a field grows in it, of one at a time, None for those in which it does."""
+    try:
+        return [*seats(every)]
+    except StabilityError:
+        return [_or_none(seats, one) for one in every]
+
+
+def _or_none(seats: Callable[[Sequence[T]], list[Complex]], one: T) -> Complex | None:
+    try:
+        return seats([one])[0]
+    except StabilityError:
+        return None
+
+
 def build_winners(
     study: PlacementStudy, winners: Sequence[Design], duration: float, precision: str, progress: Progress
 ) -> tuple[Built, ...]:
     """The winners with cabinets, on cells that suit the bare room and all of them."""
     start = study.variant
-    variants = [with_units(study, design, f"best of {len(design.ports)}") for design in winners]
+    variants = [with_units(study, design, _name(study, design)) for design in winners]
     scene = replace(study.scene, variants=(start, *variants))
     groups: dict[tuple, list[Variant]] = {}
     for variant in scene.variants:
@@ -90,12 +108,16 @@ def build_winners(
     marched = _built_seats(study, scene, problems, [s[1] for s in settled], duration, precision, progress)
     scores = Scores(study.given)
     inside = np.isin(study.given.frequency, scores.given.frequency)
-    bare = objectives(marched[0][inside], scores.axis)
+    bare = scores.bare if marched[0] is None else objectives(marched[0][inside], scores.axis)
     made, rest = [], iter(marched[1:])
     for asked, (design, stable, units, note) in zip(winners, settled, strict=True):
-        found = None if stable is None else objectives(next(rest)[inside], scores.axis, bare)
+        response = None if stable is None else next(rest)
+        found = None if response is None else objectives(response[inside], scores.axis, bare)
         predicted = scores.of(design)
-        words = _built_words(study, design, predicted, found, note)
+        if stable is not None and response is None:
+            words = f"{_units_words(study, design)}: {GREW}" + (f"; {note}" if note else "")
+        else:
+            words = _built_words(study, design, predicted, found, note)
         made.append(Built(len(asked.ports), asked, design, predicted, found, units, words))
     return tuple(made)
 
@@ -103,48 +125,55 @@ def build_winners(
 def _built_seats(
     study: PlacementStudy, scene: Scene, problems: dict[tuple, Problem], settled: Sequence[Variant | None],
     duration: float, precision: str, progress: Progress,
-) -> list[Complex]:  # fmt: skip
-    """(frequency, seat) of the bare room and of each variant that is stable; those with the same cells in one march."""
+) -> list[Complex | None]:  # fmt: skip
+    """(frequency, seat) of the bare room and of each variant that is stable, None where the field grew; those with the
+    same cells in one march, one by one if some field grows."""
     wanted = [study.variant, *(v for v in settled if v is not None)]
-    found: dict[int, Complex] = {}
+    found: dict[int, Complex | None] = {}
     for number, (key, problem) in enumerate(problems.items()):
         mine = [k for k, variant in enumerate(wanted) if geometry_key(variant) == key]
-        lanes = [lane for k in mine for lane in bare_lanes(scene, wanted[k], problem)]
-        if not lanes:
+        if not mine:
             continue
         tell = lambda done, message: progress(  # noqa: E731
             CHECKS + (1.0 - CHECKS) * (number + done) / len(problems), f"winners as built, {message}"  # noqa: B023
         )  # fmt: skip
-        found.update(
-            zip(mine, seats_of(scene, study.variant, problem, lanes, study, duration, precision, tell), strict=True)
-        )
+
+        def seats(some: Sequence[int]) -> list[Complex]:
+            lanes = [lane for k in some for lane in bare_lanes(scene, wanted[k], problem)]  # noqa: B023
+            return seats_of(scene, study.variant, problem, lanes, study, duration, precision, tell)  # noqa: B023
+
+        found.update(zip(mine, each_or_none(seats, mine), strict=True))
     return [found[k] for k in range(len(wanted))]
 
 
 def _stable(
     study: PlacementStudy, scene: Scene, problem: Problem, asked: Design, name: str, progress: Progress
 ) -> tuple[Design, Variant | None, tuple[UnitFigures, ...], str]:
-    """`asked` with the gains of its active units lowered until it is stable: the design, its variant (None if it is at
-    no gain), figures of its units and what is to be said."""
+    """`asked` with the gains of its active units lowered until enough gain is left, or as low as they go: the design,
+    its variant (None if it is stable at no gain), figures of its units and what is to be said."""
     design, refused, known = asked, "", dict[Variant, PortResponse]()
     while True:
         variant = with_units(study, design, name)
         if not active_absorbers(variant):
             return design, variant, (), ""
+        lower = _lowered(study, design)
         try:
             units = check_units(scene, problem, [variant], progress, known)[name]
         except StabilityError as error:
             refused = refused or str(error)
-            lower = _lowered(study, design)
             if lower == design:
                 return asked, None, (), refused
             design = lower
             continue
         margin = units[0].stability.margin_db
+        if margin < ENOUGH_MARGIN and lower != design:
+            design = lower
+            continue
         spare = f"stable, with {margin:.1f} dB of gain to spare" if np.isfinite(margin) else "stable at any gain"
         if margin < ENOUGH_MARGIN:
-            spare += f" (less than the {ENOUGH_MARGIN:g} dB that are usual: a lower gain is safer)"
-        return design, variant, units, "; ".join(w for w in (_gain_words(study, design, asked), spare) if w)
+            spare += f" (less than the {ENOUGH_MARGIN:g} dB that are usual, and no lower gain was to be tried)"
+        said = (_gain_words(study, design, asked, refused != ""), spare)
+        return design, variant, units, "; ".join(w for w in said if w)
 
 
 def _lowered(study: PlacementStudy, design: Design) -> Design:
@@ -154,22 +183,43 @@ def _lowered(study: PlacementStudy, design: Design) -> Design:
     return replace(design, gains=tuple(gains))
 
 
-def _gain_words(study: PlacementStudy, design: Design, asked: Design) -> str:
+def _gain_words(study: PlacementStudy, design: Design, asked: Design, refused: bool) -> str:
     if design == asked:
         return ""
     gains = [sorted({g for _, _, g in study.units(d)}) for d in (design, asked)]
     new, old = (" and ".join(f"{g:g}" for g in values) for values in gains)
-    return f"with gain {new}, because it would oscillate with gain {old}"
+    why = "it would oscillate" if refused else f"less than {ENOUGH_MARGIN:g} dB of gain would be left"
+    return f"with gain {new}, because {why} with gain {old}"
 
 
 def _built_words(
     study: PlacementStudy, design: Design, predicted: Objectives, found: Objectives | None, note: str
 ) -> str:
-    units = "1 unit" if len(design.ports) == 1 else f"{len(design.ports)} units"
-    told = f"{units}, {study.words(design)}"
+    told = _units_words(study, design)
     if found is None:
         return f"{told}: not stable at any gain that was to be tried; {note}"
     told += f": predicted benefit {predicted.benefit:.1f} dB, built in as it would stand {found.benefit:.1f} dB"
     if abs(found.benefit - predicted.benefit) > DIFFERS:
         told += " (its cabinet takes up room and brings its face forward; the second figure is the better one)"
     return told + (f"; {note}" if note else "")
+
+
+def _name(study: PlacementStudy, design: Design) -> str:
+    """Of its variant, as an error may tell it."""
+    units = "1 unit" if len(design.ports) == 1 else f"{len(design.ports)} units"
+    return f"{units} at {', '.join(study.places[port].name for port in design.ports)}"
+
+
+def _units_words(study: PlacementStudy, design: Design) -> str:
+    units = "1 unit" if len(design.ports) == 1 else f"{len(design.ports)} units"
+    return f"{units}, {study.words(design)}"
+
+
+def has_active(study: PlacementStudy, design: Design) -> bool:
+    """Whether any unit of a design has electronics."""
+    return any(study.spots.devices[kind].control is not None for kind in design.kinds)
+
+
+def margin_db(built: Built) -> float:
+    """dB of gain that are left before the active units of a design oscillate; infinite without any."""
+    return float(built.units[0].stability.margin_db) if built.units else float("inf")

@@ -6,19 +6,18 @@ the room, cabinet and all, on cells of its own; its active units are tried for s
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import spearmanr
 
-from fdtd.errors import StabilityError
 from fdtd.model.lanes import Diaphragm, diaphragm_of
 from fdtd.placement.objectives import Objectives, objectives
 from fdtd.placement.study import Design, design_response
 from fdtd.ports.candidates import candidate_problem
-from fdtd.study.built import Built, bare_lanes, build_winners, seats_of
+from fdtd.study.built import Built, bare_lanes, build_winners, each_or_none, seats_of
 from fdtd.study.place import PlacementStudy, Progress
 from fdtd.study.settling import settling_time
 from fdtd.study.shortlist import Scores, best_of_counts, ranked_singles
@@ -63,9 +62,13 @@ class Confirmation:
 
 
 def confirm(
-    study: PlacementStudy, best: int = 5, worst: int = 5, *, precision: str = "single", progress: Progress | None = None
-) -> Confirmation:
-    """March the `best` best and `worst` worst single spots and the winners of `study`; see the module."""
+    study: PlacementStudy, best: int = 5, worst: int = 5, *, also: Sequence[Design] = (), precision: str = "single",
+    progress: Progress | None = None,
+) -> Confirmation:  # fmt: skip
+    """March the `best` best and `worst` worst single spots and the winners of `study`; see the module.
+
+    also : designs that are built as they would stand besides the winners, such as the safest single spot
+    """
     report = progress or (lambda done, message: None)
     ranked = ranked_singles(study.found)
     chosen = ranked if best + worst >= len(ranked) else (*ranked[:best], *ranked[len(ranked) - worst :])
@@ -75,7 +78,7 @@ def confirm(
     every = tuple(dict.fromkeys((*chosen, *winners)))
     found = dict(zip(every, _on_wall(study, every, duration, precision, wall), strict=True))
     rest = lambda done, message: report(ON_WALL + (1.0 - ON_WALL) * done, message)  # noqa: E731
-    built = build_winners(study, winners, duration, precision, rest)
+    built = build_winners(study, tuple(dict.fromkeys((*winners, *also))), duration, precision, rest)
     singles, combined = tuple(found[d] for d in chosen), tuple(found[d] for d in winners)
     correlation, same = _order(singles)
     error = max((one.error for one in found.values() if one.marched is not None), default=float("nan"))
@@ -100,10 +103,7 @@ def _on_wall(
         return seats_of(study.scene, study.variant, problem, lanes, study, duration, precision, progress)
 
     scores = Scores(study.given)
-    try:
-        responses: list[Complex | None] = [*seats(units)]
-    except StabilityError:
-        responses = [_or_none(seats, one) for one in units]
+    responses = each_or_none(seats, units)
     inside = np.isin(study.given.frequency, scores.given.frequency)
     kept = [None if r is None else r[inside] for r in responses]
     bare = scores.bare if kept[0] is None else objectives(kept[0], scores.axis)
@@ -115,13 +115,6 @@ def _on_wall(
         )
         for design, response in zip(designs, kept[1:], strict=True)
     ]  # fmt: skip
-
-
-def _or_none(seats: Callable[[Sequence[tuple[Diaphragm, ...]]], list[Complex]], one: tuple) -> Complex | None:
-    try:
-        return seats([one])[0]
-    except StabilityError:
-        return None
 
 
 def _diaphragms(study: PlacementStudy, design: Design) -> tuple[Diaphragm, ...]:

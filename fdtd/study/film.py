@@ -12,6 +12,7 @@ from fdtd.errors import FdtdError
 from fdtd.listening.film import Field, Plane, film_axis, film_spacing
 from fdtd.listening.film_signals import Signal
 from fdtd.march.film import FilmRecord, film_march, film_transfer
+from fdtd.march.ready import Ready
 from fdtd.march.stepper import LONGEST, Progress
 from fdtd.model.lanes import Lane, geometry_key, make_lane
 from fdtd.model.problem import Problem, build_problem
@@ -74,6 +75,7 @@ def film_fields(
     longest = min(length, LONGEST) + REACH
     frequency = film_axis(signal, scene.run.max_frequency, longest)
     found: dict[str, Field] = {}
+    ready = Ready(precision)
     for number, group in enumerate(groups.values()):
 
         def tell(done: float, message: str, number: int = number) -> None:
@@ -81,6 +83,7 @@ def film_fields(
 
         tell(0.0, "cutting the room into cells")
         problem = build_problem(scene, group[0], grid or scene.run.grid, tuple(group))
+        ready.wait(tell)
         found.update(_group_fields(scene, problem, group, cuts, frequency, longest, precision, tell))
     return tuple(found[v.name] for v in variants), frequency, film_spacing(signal, longest)
 

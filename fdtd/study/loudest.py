@@ -16,6 +16,7 @@ from scipy.spatial import cKDTree
 from scipy.stats import spearmanr
 
 from fdtd.analysis.response import combined_transfer, free_field_reference
+from fdtd.march.ready import Ready
 from fdtd.march.stepper import march
 from fdtd.march.transfer import map_transfer, transfer_functions
 from fdtd.model.lanes import make_lane
@@ -145,8 +146,10 @@ def loudest(
 
 
 def _first_look(scene: Scene, variant: Variant, spacing: float, duration: float | None, report: Progress) -> Tone:
+    ready = Ready()
     problem = build_problem(scene, variant, spacing)
     lanes = [make_lane(scene, variant, problem, source.at) for source in variant.sources]
+    ready.wait(report)
     done = march(
         problem, lanes, [s.at for s in variant.seats], scene.run.max_frequency, duration, sparse=True, progress=report
     )
@@ -197,7 +200,9 @@ def describe(found: LoudestMap) -> tuple[str, ...]:
     else:
         told = f"Tone: {found.frequency[0]:g} Hz."
     lines = [told, "With a level meter along floor and walls it is loudest at:"]
-    lines += [f"{k:2d}. {spot.level:5.1f} dB  {spot.words}" for k, spot in enumerate(found.spots, start=1)]
+    # Rounded first: a level just below 0 is told as 0.0, not as -0.0.
+    levels = [round(spot.level, 1) + 0.0 for spot in found.spots]
+    lines += [f"{k:2d}. {levels[k - 1]:5.1f} dB  {spot.words}" for k, spot in enumerate(found.spots, start=1)]
     if len(found.seat_level):
         low, high = found.seat_level.min(), found.seat_level.max()
         seats = f"{high:.0f} dB" if high - low < 1.0 else f"{low:.0f} to {high:.0f} dB"

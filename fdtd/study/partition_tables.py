@@ -13,6 +13,7 @@ from fdtd.listening.changes import LEVEL_LIMEN, WITHIN, frequency_of, strongest_
 from fdtd.listening.sentences import DROP, format_time
 from fdtd.listening.study import LOW, Listening
 from fdtd.listening.tables import NOWHERE, Cell, Table
+from fdtd.placement.objectives import LOUDNESS_SHARE, OCTAVE
 from fdtd.results.result import RunResult
 
 LEAST_TIME, LEAST_SHARE = 0.1, 0.05
@@ -93,9 +94,41 @@ def sentences(listening: Listening, compared: Compared, deeds: tuple[str, ...]) 
     """One sentence for each variant but the first, then which of them is best at what; deeds : what each does."""
     told = []
     for k in range(1, len(listening.variants)):
-        some = [text for seat in range(len(listening.seats)) if (text := _at_seat(listening, compared, seat, k))]
+        some = [text for text in heard_at_seats(listening, compared, k) if text]
         told.append(f"{deeds[k]}: {'; '.join(some) if some else 'nothing changes enough to be heard at any seat'}.")
     return [*told, *_best(listening, compared)]
+
+
+def heard_at_seats(listening: Listening, compared: Compared, variant: int) -> list[str]:
+    """What a variant does at each seat against the first as far as it is heard, "" where nothing is.
+
+    Told are single tones; where none changes enough, the figures over all of them.
+    """
+    told = []
+    for seat, name in enumerate(listening.seats):
+        text = _at_seat(listening, compared, seat, variant)
+        figures = figures_at(listening, compared, variant, seat)[1]
+        told.append(text or (f"at '{name}', over all tones: {', '.join(figures)}" if figures else ""))
+    return told
+
+
+def figures_at(listening: Listening, compared: Compared, k: int, seat: int) -> tuple[float, list[str]]:
+    """Points, and the figures that change by what is heard; NaN, of a seat that is not there, changes nothing."""
+    points, told = 0.0, []
+    before, after = compared.deviation[[0, k], seat]
+    if abs(after - before) >= LEVEL_LIMEN:
+        points += before - after
+        told.append(f"{before:.1f} -> {after:.1f} dB uneven")
+    old, new = compared.tail[[0, k], seat]
+    cut_short = listening.variants[0].too_short or listening.variants[k].too_short
+    if not cut_short and abs(new - old) >= LEAST_SHARE * old:
+        points += OCTAVE * float(np.log2(old / new))
+        told.append(f"tail {old:.2f} -> {new:.2f} s")
+    louder = compared.mean[k, seat] - compared.mean[0, seat]
+    if abs(louder) >= LEVEL_LIMEN:
+        points += LOUDNESS_SHARE * min(louder, 0.0)
+        told.append(f"{abs(louder):.0f} dB {'louder' if louder > 0.0 else 'quieter'}")
+    return points, told
 
 
 def _at_seat(listening: Listening, compared: Compared, seat: int, variant: int) -> str:
@@ -156,7 +189,8 @@ COLUMNS = (
     "resonance_level_db", "tone_level_db", "tone_to_30_db_s", "mean_level_db", "standard_deviation_db",
     "mean_tail_s", "between_seats_db",
 )  # fmt: skip
-"""tone_* : of a steady tone at the resonance's frequency in the first variant that has it (docs/commands.md)."""
+"""tone_* : of a steady tone at the resonance's frequency in the first variant that has it
+(docs/commands/partitions.md)."""
 
 
 def partition_table(listening: Listening, compared: Compared) -> Table:

@@ -8,8 +8,8 @@ import numpy as np
 
 from fdtd.listening.changes import LEVEL_LIMEN, quality, quality_limen
 from fdtd.listening.study import Listening
-from fdtd.placement.objectives import LOUDNESS_SHARE, OCTAVE
-from fdtd.study.partition_tables import LEAST_SHARE, Compared
+from fdtd.placement.objectives import OCTAVE
+from fdtd.study.partition_tables import Compared, figures_at, heard_at_seats
 
 ORDERS = (
     ("Closing ", "Close "), ("Leaving ", "Leave "), ("Moving ", "Move "), ("An opening ", "Give it an opening "),
@@ -38,17 +38,22 @@ class Effect:
 
 
 def verdict(listening: Listening, compared: Compared, deeds: tuple[str, ...]) -> str:
-    """One line: what to do with the sheet, and the deed that does most harm; deeds : what each variant does."""
-    effects = [effect(listening, compared, k) for k in range(1, len(listening.variants))]
-    order = sorted(range(len(effects)), key=lambda k: -effects[k].score)
-    best, worst = (effects[order[0]], effects[order[-1]]) if order else (None, None)
-    if best is None or worst is None or not any(e.words for e in effects):
-        return "Leave it as it is: nothing that was tried changes the sound at any seat by what is heard."
-    harm = f"{_small(deeds[order[-1] + 1])} makes it {worst.words}"
+    """One line: what to do with the sheet, and the deed that does most harm; deeds : what each variant does.
+
+    Only what is heard at some seat is advised for or against, so that this agrees with `partition_tables.sentences`.
+    """
+    heard = [k for k in range(1, len(listening.variants)) if any(heard_at_seats(listening, compared, k))]
+    effects = {k: one for k in heard if (one := effect(listening, compared, k)).words}
+    if not effects:
+        what = "makes it better or worse on the whole" if heard else "changes the sound at any seat"
+        return f"Leave it as it is: nothing that was tried {what} by what is heard."
+    order = sorted(effects, key=lambda k: -effects[k].score)
+    best, worst = effects[order[0]], effects[order[-1]]
+    harm = f"{_small(deeds[order[-1]])} makes it {worst.words}"
     if best.score <= 0.0:
         told = ["nothing that was tried makes it better on the whole by what is heard"]
         return f"Leave it as it is: {'; '.join([*told, harm] if worst.score < 0.0 else told)}."
-    first = f"{_order(deeds[order[0] + 1])}: {best.words}."
+    first = f"{_order(deeds[order[0]])}: {best.words}."
     return f"{first} The worst is {harm.replace(' makes it ', ', ', 1)}." if worst.score < 0.0 else first
 
 
@@ -58,7 +63,7 @@ def effect(listening: Listening, compared: Compared, k: int) -> Effect:
     worse: list[str] = []
     scores, score = [], 0.0
     for seat, name in enumerate(listening.seats):
-        points, told = _at_seat(listening, compared, k, seat)
+        points, told = figures_at(listening, compared, k, seat)
         scores.append(points)
         if told:
             (better if points > 0.0 else worse).append(f"at '{name}' ({', '.join(told)})")
@@ -72,25 +77,6 @@ def effect(listening: Listening, compared: Compared, k: int) -> Effect:
         score += OCTAVE * float(np.log2(old / new)) / 2.0  # half: tails at the seats have told part of it
         (better if new < old else worse).append(words)
     return Effect(float(np.mean(scores)) + score if scores else score, tuple(better), tuple(worse))
-
-
-def _at_seat(listening: Listening, compared: Compared, k: int, seat: int) -> tuple[float, list[str]]:
-    """Points, and the figures that change by what is heard; NaN, of a seat that is not there, changes nothing."""
-    points, told = 0.0, []
-    before, after = compared.deviation[[0, k], seat]
-    if abs(after - before) >= LEVEL_LIMEN:
-        points += before - after
-        told.append(f"{before:.1f} -> {after:.1f} dB uneven")
-    old, new = compared.tail[[0, k], seat]
-    cut_short = listening.variants[0].too_short or listening.variants[k].too_short
-    if not cut_short and abs(new - old) >= LEAST_SHARE * old:
-        points += OCTAVE * float(np.log2(old / new))
-        told.append(f"tail {old:.2f} -> {new:.2f} s")
-    louder = compared.mean[k, seat] - compared.mean[0, seat]
-    if abs(louder) >= LEVEL_LIMEN:
-        points += LOUDNESS_SHARE * min(louder, 0.0)
-        told.append(f"{abs(louder):.0f} dB {'louder' if louder > 0.0 else 'quieter'}")
-    return points, told
 
 
 def _longest(compared: Compared, k: int) -> tuple[tuple[float, float], str] | None:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from fdtd.analysis.response import free_field_reference
 from fdtd.errors import FdtdError
+from fdtd.march.ready import Ready
 from fdtd.model.lanes import Diaphragm, diaphragm_of
 from fdtd.placement.search import Scored, SearchResult, Table, search
 from fdtd.placement.steps import Step, steps
@@ -102,9 +103,11 @@ def place(
     report = progress or (lambda done, message: None)
     spacing = grid or scene.run.grid
     report(0.0, "how long does the room ring?")
+    duration = scene.run.duration or settling_time(scene, spots.start, spacing, report)
+    Ready(precision).wait(report)
     response = candidate_response(
         scene, spots.start, tuple(p.absorber("") for p in places), frequencies(scene), spacing=spacing,
-        precision=precision, duration=scene.run.duration or settling_time(scene, spots.start, spacing), store=store,
+        precision=precision, duration=duration, store=store,
         progress=lambda done, message: report((1.0 - SEARCH_SHARE) * done, message),
     )  # fmt: skip
     given = search_input(scene, spots, places, response)

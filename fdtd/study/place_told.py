@@ -12,7 +12,7 @@ from fdtd.placement.steps import gained
 from fdtd.placement.study import Design, design_response
 from fdtd.results.derived import LabelledArray
 from fdtd.results.placement_record import Answer, Unit
-from fdtd.study.advice import margin_db
+from fdtd.study.built import margin_db
 from fdtd.study.confirm import Confirmation
 from fdtd.study.headline import shorter
 from fdtd.study.loudest import LoudestMap
@@ -148,6 +148,7 @@ def _returns(study: PlacementStudy, robust: Robustness | None) -> list[LabelledA
 def _answer(study: PlacementStudy, found: Answer) -> list[LabelledArray]:
     return [
         _number("worthwhile", "units that are worth while", found.worthwhile),
+        _number("shorter", "mean share by which what rings dies away sooner with them", found.shorter),
         LabelledArray("unit", ("unit",), "1", "number of the unit", np.arange(1, len(found.units) + 1)),
         *_unit_columns(study, "unit", found.units),
         _texts("where", "unit", "where it is, seen from loudspeakers and seats", found.where),

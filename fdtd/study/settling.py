@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
+from fdtd.march.ready import Ready
 from fdtd.march.stepper import march
 from fdtd.model.lanes import make_lane
 from fdtd.model.problem import build_problem
@@ -16,14 +18,18 @@ TOP = 160.0
 """Hz, that the quick march goes up to, with so many cells a wavelength there."""
 
 
-def settling_time(scene: Scene, variant: Variant, spacing: float) -> float:
+def settling_time(
+    scene: Scene, variant: Variant, spacing: float, progress: Callable[[float, str], None] | None = None
+) -> float:
     """Time in s after which all seats of `variant` are 60 dB down, rounded up to a tenth; spacing : m, of the march
     to come.
 
     A march of many lanes in single precision cannot find this out itself: rounding hides the end of the decay.
     """
+    ready = Ready()
     coarse = max(spacing, min(COARSER * spacing, scene.air.speed_of_sound / TOP / CELLS_A_WAVE))
     problem = build_problem(scene, variant, coarse)
     lanes = [make_lane(scene, variant, problem, source.at) for source in variant.sources]
+    ready.wait(progress)
     done = march(problem, lanes, [seat.at for seat in variant.seats], 200.0, sparse=True)
     return math.ceil(10.0 * done.duration) / 10.0

@@ -18,6 +18,7 @@ from shapely.geometry import Point
 
 from fdtd.analysis.response import free_field_reference
 from fdtd.errors import FdtdError
+from fdtd.march.ready import Ready
 from fdtd.march.stepper import march
 from fdtd.march.transfer import transfer_functions
 from fdtd.model.lanes import make_lane
@@ -209,8 +210,10 @@ def _transfer(
 ) -> tuple[NDArray[np.float64], NDArray[np.complex128]]:
     """Frequencies, and (F, reader, driven) pressure relative to the free field at 1 m of the same source."""
     report(0.0, "cutting the room into cells")
+    ready = Ready()
     problem = build_problem(scene, variant, grid or scene.run.grid)
     lanes = [make_lane(scene, variant, problem, at) for at in driven]
+    ready.wait(report)
     tell = lambda done, message: report(MARCH_SHARE * done, message)  # noqa: E731
     record = march(problem, lanes, readers, scene.run.max_frequency, scene.run.duration, progress=tell, sparse=True)
     high = min(BAND[1], scene.run.max_frequency)

@@ -9,6 +9,9 @@ from fdtd.placement.study import Design
 
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
+MOSTLY = 0.9
+"""Share of the perturbed rooms in which the first place must come first for a ranking to be robust without reserve."""
+
 
 @dataclass(frozen=True)
 class Spread:
@@ -88,21 +91,30 @@ def ranking_words(singles: Sequence[SureSpot], counts: Sequence[SureCount], draw
 
 def _verdict(singles: Sequence[SureSpot], draws: int) -> str:
     first = singles[0]
-    name, kept = _name(first), f"{_of(first.first, draws)} perturbed rooms"
+    name = _name(first)
     if len(singles) == 1:
         return f"there is only one place to compare: {name}"
     level = alike(singles)[1:]
     if not level:
-        return f"the ranking is robust: {name} stays ahead of every other place of the shortlist, first in {kept}"
-    names = _listed([name, *(_name(spot) for spot in level)])
-    number = len(level) + 1
-    consecutive = all(spot.behind.low <= 0.0 for spot in singles[1:number])
-    what = f"the first {_number(number)} places ({names})" if consecutive else names
+        return _holds(name, first.first, draws)
+    names = listed([name, *(_name(spot) for spot in level)])
+    count = len(level) + 1
+    consecutive = all(spot.behind.low <= 0.0 for spot in singles[1:count])
+    what = f"the first {number(count)} places ({names})" if consecutive else names
     best = safest(singles)
+    others = "other one is" if count == 2 else "others are"
     return (
         f"the ranking is not robust: {what} are within the uncertainty of what is known of the room: the safest is "
-        f"{_name(best)} (among the first three in {_of(best.on_top, draws)} perturbed rooms), the others are as good"
+        f"{_name(best)} (among the first three in {_of(best.on_top, draws)} perturbed rooms), the {others} as good"
     )
+
+
+def _holds(name: str, share: float, draws: int) -> str:
+    """Said where no other place is as good."""
+    first = f"of the places of the shortlist {name} comes first in {_of(share, draws)} perturbed rooms"
+    if share >= MOSTLY:
+        return f"the ranking is robust: {first}"
+    return f"the ranking is fairly robust: {first}, and no other one is as good in nearly all of them"
 
 
 def _worth(first: SureSpot) -> str:
@@ -117,7 +129,7 @@ def _worth(first: SureSpot) -> str:
 
 def _more(count: SureCount, draws: int) -> str:
     adds = count.adds
-    told = f"the best {_number(count.count)} units: the last adds {adds.middle:.1f} dB, 10-90 % {adds.low:.1f} to "
+    told = f"the best {number(count.count)} units: the last adds {adds.middle:.1f} dB, 10-90 % {adds.low:.1f} to "
     return told + f"{adds.high:.1f} dB, heard in {_of(count.heard, draws)} rooms"
 
 
@@ -130,9 +142,13 @@ def _of(share: float, draws: int) -> str:
     return f"{round(share * draws)} of {draws}"
 
 
-def _number(value: int) -> str:
+def number(value: int) -> str:
+    """In letters as far as that is usual."""
     return NUMBERS[value] if value < len(NUMBERS) else str(value)
 
 
-def _listed(names: Sequence[str]) -> str:
+def listed(names: Sequence[str]) -> str:
+    """'a, b and c'."""
+    if len(names) < 2:
+        return "".join(names)
     return ", ".join(names[:-1]) + f" and {names[-1]}"

@@ -112,9 +112,13 @@ def calls(
 
         return call
 
-    def save_figure(figure: object, folder: Path, stem: str, **words: str) -> list[Path]:
-        made.append(("save_figure", {"figure": figure, "folder": folder, "stem": stem}))
-        return [folder / f"{stem}.png", folder / f"{stem}.svg"]
+    def save_drawings(
+        drawings: list[SimpleNamespace], folder: Path, theme: str = "light", captions: str | None = "captions.txt"
+    ) -> list[Path]:
+        (one,) = drawings
+        made.append(("save_drawings", {"figure": one.what, "folder": folder, "stem": one.stem}))
+        files = [folder / f"{one.stem}.png", folder / f"{one.stem}.svg"]
+        return files if captions is None else [*files, folder / captions]
 
     def save_figures(
         result: RunResult,
@@ -136,9 +140,14 @@ def calls(
         modes=workflow_call("modes", found),
     )
     stand_in("fdtd.scene.read", read_scene=lambda path: make_scene(), read_scene_text=lambda text, path: make_scene())
-    stand_in("fdtd.show.files", save_figure=save_figure, save_figures=save_figures)
-    stand_in("fdtd.show.plan", draw_plan=lambda scene, variant_index=0: f"plan {variant_index}")
-    stand_in("fdtd.show.modes", draw_modes=lambda *a, count, variant_index: f"modes of variant {variant_index}")
+    stand_in("fdtd.show.files", save_drawings=save_drawings, save_figures=save_figures)
+    stand_in(
+        "fdtd.show.scene_drawings",
+        plan_drawing=lambda scene, variant_index, stem, width: SimpleNamespace(stem=stem, what=f"plan {variant_index}"),
+        modes_drawing=lambda *a, variant_index, stem, **options: SimpleNamespace(
+            stem=stem, what=f"modes of variant {variant_index}"
+        ),
+    )
     monkeypatch.chdir(tmp_path)
     return made
 

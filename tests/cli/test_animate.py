@@ -9,7 +9,7 @@ import pytest
 from scipy.io import wavfile
 from typer.testing import CliRunner
 
-from fdtd.cli.animate import parse_section
+from fdtd.cli.animate_input import parse_section
 from fdtd.cli.app import app
 from fdtd.errors import FdtdError
 from fdtd.show import film_files
@@ -102,6 +102,7 @@ def test_a_result_and_its_maps(scene: Path) -> None:
     ("words", "message"),
     [
         (("--tone", 50, "--steady", 50), "found several"),
+        (("--steady", 50, "--grid", 0.3), "--grid: does not go with --steady"),
         (("--steady", 50), "--steady: needs the result of a run"),
         (("--tone", 5), "--tone: found 5 Hz, expected 10 to 108 Hz"),
         (("--tone", 115), "--tone: found 115 Hz"),

@@ -29,7 +29,7 @@ Capture = pytest.CaptureFixture[str]
 
 def test_check_prints_the_facts_and_draws_the_fullest_variant(calls: Calls, fdtd: Command, capsys: Capture) -> None:
     assert fdtd("check", "my-room.toml", "--grid", "0.12") == 0
-    assert [name for name, _ in calls] == ["check", "save_figure"]
+    assert [name for name, _ in calls] == ["check", "save_drawings"]
     assert calls[0][1] == {"grid": 0.12}
     assert calls[1][1] == {"figure": "plan 1", "folder": Path("my-room-results"), "stem": "plan"}
     printed, warned = capsys.readouterr()
@@ -57,6 +57,7 @@ def test_check_prints_the_facts_and_draws_the_fullest_variant(calls: Calls, fdtd
         "Files:\n"
         "  my-room-results/plan.png\n"
         "  my-room-results/plan.svg\n"
+        "  my-room-results/captions.txt\n"
     )
 
 
@@ -81,6 +82,7 @@ def test_check_tells_of_candidate_places_and_what_a_placement_study_costs() -> N
 def test_check_draws_where_it_is_told(calls: Calls, fdtd: Command, capsys: Capture) -> None:
     assert fdtd("check", "room.toml", "--figure", "pictures/room.png") == 0
     assert calls[1][1] == {"figure": "plan 1", "folder": Path("pictures"), "stem": "room"}
+    assert "captions" not in capsys.readouterr().out
     assert fdtd("check", "room.toml", "--figure", "room.pdf") == 2
     assert capsys.readouterr().err.endswith(
         "Error: --figure: found room.pdf, expected a name that ends in .png or .svg.\n"

@@ -16,11 +16,14 @@ from placement_scene import SCENE
 
 import fdtd.ports.candidates as measuring
 from fdtd.cli.place_tables import format_placement
+from fdtd.placement.steps import gained
+from fdtd.placement.study import Design
 from fdtd.results.placement_reader import read_placement
 from fdtd.results.store import read_result
 from fdtd.scene.read import read_scene
-from fdtd.study import advice
+from fdtd.study import advice, decide, place_answer, unit_words
 from fdtd.study.place import PlacementStudy, place
+from fdtd.study.shortlist import Scores
 
 QUICK = ("--no-robust", "--no-confirm", "--no-figures")
 Command = Callable[..., int]
@@ -56,8 +59,9 @@ def test_advice_tables_and_files(fdtd: Command, room: Path, capsys: pytest.Captu
     out = capsys.readouterr().out
     assert out.startswith("Small room: where to put 'low' or 'high'\n\n")
     for told in ("The best that one of each reaches:", "Cells of 0.3 m: a first look", "Only 2 rooms tried: a rough",
-                 "ut one '", "of 0.45 m", "One unit: put it at spot ", "At 'stool' ", "At 'bench' ", "Two units:",
-                 "In short: ", "How sure, from 2 ", "lanes marched", "Who wants", "Is the loudest place the best?",
+                 "ut ", "dies away", "of 0.45 m", "One unit: put it at spot ", "At 'stool' ", "At 'bench' ",
+                 "Two units:", "In short: ", "How sure, from 2 ", "lanes marched", "Who wants",
+                 "Is the loudest place the best?",
                  "electrician"):  # fmt: skip
         assert told in out, told
     assert max(len(line) for line in out.splitlines()) <= 120
@@ -176,6 +180,8 @@ def test_what_is_refused(fdtd: Command, room: Path, capsys: pytest.CaptureFixtur
     for options, told in (
         (("--count", "0"), "--count: found 0, expected the most units at once, 1 to"),
         (("--draws", "1"), "--draws: found 1, expected 2 to"),
+        (("--theme", "pink"), "--theme: found 'pink', expected light or dark"),
+        (("--width", "wide"), "--width: found 'wide', expected column"),
         (("--precision", "half"), "--precision: found 'half'"),
     ):
         assert fdtd("place", str(room), *options) == 2
@@ -209,7 +215,7 @@ def replace_low(span: SimpleNamespace, low: float) -> SimpleNamespace:
 
 
 def test_doubt_is_said_first_with_the_safest_place(study: PlacementStudy) -> None:
-    doubtful = sure(study, robust=False)
+    doubtful, study = sure(study, robust=False), replace(study, added=study.added[:1])
     told = advice.advice(study, doubtful, None)
     second, best = study.words(doubtful.singles[1].design), study.places[study.added[0].scored.design.ports[0]].name
     flat = " ".join(told.split())
@@ -229,35 +235,91 @@ def test_a_further_unit_that_is_not_heard_is_not_advised(study: PlacementStudy) 
         words="the second unit adds less than can be heard",
     )  # fmt: skip
     quiet = replace(study, added=(study.added[0], deaf))
-    assert advice.how_many(quiet, None) == "In short: buy one. One more adds less than can be heard."
-    assert "The second unit adds less than can be heard." in advice.further(quiet, deaf)
+    assert count_words(quiet) == "In short: buy one. A second unit adds less than can be heard."
+    assert "The second unit adds less than can be heard." in unit_words.further(quiet, deaf)
     nothing = replace(quiet, added=(study.added[0], replace(deaf, gained=replace(deaf.gained, benefit=-0.1))))
-    assert advice.how_many(nothing, None) == "In short: buy one. One more adds nothing."
-    loud = replace(step, gained=replace(step.gained, heard_at=np.ones(2, bool), benefit=1.0))
-    both = replace(study, added=(study.added[0], loud))
-    assert "In short: two units are worth while" in advice.how_many(both, None)
-    assert "too few of the perturbed rooms" in advice.how_many(both, sure(study, True, heard=0.3))
+    assert count_words(nothing) == "In short: buy one. A second unit adds nothing."
+    both = loud(study)
+    assert "In short: two units are worth while" in count_words(both)
+    assert "too few of the perturbed rooms" in count_words(both, sure(study, True, heard=0.3))
 
 
-def test_units_that_would_oscillate_are_told_in_the_answer(study: PlacementStudy) -> None:
-    def confirmed(**more: object) -> SimpleNamespace:
-        design = study.added[1].scored.design
-        unit = SimpleNamespace(stability=SimpleNamespace(margin_db=1.2))
-        marched = SimpleNamespace(benefit=0.4)
-        built = {"count": 2, "asked": design, "design": design, "marched": marched, "units": (unit,), **more}
-        return SimpleNamespace(built=(SimpleNamespace(**built),), words=())
+def count_words(study: PlacementStudy, robust: object = None, confirmed: object = None) -> str:
+    return advice.how_many(study, decide.decide(study, robust, confirmed))  # type: ignore[arg-type]
 
+
+def loud(study: PlacementStudy) -> PlacementStudy:
+    """The same with a second unit that is heard."""
     step = replace(study.added[1], gained=replace(study.added[1].gained, heard_at=np.ones(2, bool), benefit=1.0))
-    loud = replace(study, added=(study.added[0], step))
-    assert "Only 1.2 dB of gain would be left" in advice.further(loud, step, confirmed())
-    lower = confirmed(design=study.added[0].scored.design)
-    assert "BUT they would oscillate there at that gain: set it to 1, for 0.4 dB" in advice.further(loud, step, lower)
-    never = confirmed(marched=None, units=())
-    assert "at every gain that was to be tried" in advice.further(loud, step, never)
-    assert advice.how_many(loud, None, never) == "In short: buy one. One more would oscillate."
-    assert advice.worthwhile(loud, None, lower) == 2
-    assert "But mind the gain: two of them" in advice.advice(loud, None, lower)
-    assert "mind the gain" not in advice.advice(loud, None, None)
+    return replace(study, added=(study.added[0], step))
+
+
+def tried(asked: Design, margin: float = 9.0, **more: object) -> SimpleNamespace:
+    """As `confirm` tells of a design with active units that was built; more : what is otherwise"""
+    unit = SimpleNamespace(stability=SimpleNamespace(margin_db=margin))
+    built = {"count": len(asked.ports), "asked": asked, "design": asked, "units": (unit,)}
+    return SimpleNamespace(**{**built, "marched": SimpleNamespace(benefit=0.4), **more})
+
+
+def confirmed(*built: SimpleNamespace) -> SimpleNamespace:
+    return SimpleNamespace(built=built, words=())
+
+
+@pytest.fixture
+def active(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The boards of the small room taken as active units."""
+    for module in (decide, unit_words):
+        monkeypatch.setattr(module, "has_active", lambda study, design: True)
+
+
+@pytest.mark.usefixtures("active")
+def test_units_that_would_oscillate_are_not_advised(study: PlacementStudy) -> None:
+    """One source of truth: the words, the answer of the file and the designs to be simulated tell the same."""
+    both = loud(study)
+    one, two = (step.scored.design for step in both.added)
+    near = confirmed(tried(one), tried(two, 1.5))
+    told = unit_words.further(both, both.added[1], near)  # type: ignore[arg-type]
+    assert "BUT only 1.5 dB of gain would be left" in told and "not to be built" in told
+    assert count_words(both, None, near) == (
+        "In short: buy one. A second unit would leave only 1.5 dB of gain before they oscillate, which is too little."
+    )
+    whole = " ".join(advice.advice(both, None, near).split())  # type: ignore[arg-type]
+    assert whole.startswith("Put one '") and "9.0 dB of gain are left before it oscillates." in whole[:400]
+    found = place_answer.answer(both, None, near)  # type: ignore[arg-type]
+    assert found is not None and found.worthwhile == 1 and [u.place for u in found.units] == [one.ports[0] + 1]
+    assert place_answer.steady_designs(both, None, near)[0] == one  # type: ignore[arg-type]
+    never = confirmed(tried(one), tried(two, marched=None, units=()))
+    assert "at every gain that was to be tried" in unit_words.further(both, both.added[1], never)  # type: ignore[arg-type]
+    assert count_words(both, None, never) == "In short: buy one. A second unit would oscillate."
+    none = confirmed(tried(one, 0.5), tried(two, 0.2))
+    assert advice.advice(both, None, none).startswith("Put none. The most that was found: ")  # type: ignore[arg-type]
+    assert "buy none. It would leave only 0.5 dB of gain before it oscillates" in count_words(both, None, none)
+    enough = confirmed(tried(one), tried(two, 4.0))
+    assert advice.advice(both, None, enough).startswith("Put two units, ")  # type: ignore[arg-type]
+    found = place_answer.answer(both, None, enough)  # type: ignore[arg-type]
+    assert found is not None and found.worthwhile == len(found.units) == 2
+
+
+@pytest.mark.usefixtures("active")
+def test_gains_that_were_lowered_are_those_that_are_advised(study: PlacementStudy) -> None:
+    """A design whose gains had to come down is worth what it then does; the kinds swapped stand in for it."""
+    both = loud(study)
+    one, two = (step.scored.design for step in both.added)
+    lower = replace(two, kinds=two.kinds[::-1])
+    given = confirmed(tried(one), tried(two, 5.0, design=lower))
+    told = unit_words.further(both, both.added[1], given)  # type: ignore[arg-type]
+    assert "BUT at that gain they would oscillate there, or nearly: set them to 1, for " in told
+    decided = decide.decide(both, None, given)  # type: ignore[arg-type]
+    scores = Scores(study.given)
+    change = gained(both.added[0].scored.objectives, scores.of(lower))
+    assert change.benefit != pytest.approx(both.added[1].gained.benefit)
+    assert decided.worthwhile == (2 if change.benefit > 0.0 and change.heard else 1)
+    assert decided.design == (lower if decided.worthwhile == 2 else one)
+
+
+def test_what_is_not_sure_is_told_with_several_units_too(study: PlacementStudy) -> None:
+    told = " ".join(advice.advice(loud(study), sure(study, robust=False), None).split())  # type: ignore[arg-type]
+    assert told.startswith("Put two units, ") and "Not sure which places are best: for one unit alone spots " in told
 
 
 def test_tables_tell_the_ranges_where_they_are_known(study: PlacementStudy) -> None:

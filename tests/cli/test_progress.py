@@ -1,8 +1,9 @@
-"""Progress: a bar that redraws itself on a terminal, a line every ten seconds elsewhere, nothing for short work."""
+"""Progress: a bar that redraws itself on a terminal, a line now and then elsewhere, nothing there for short work."""
 
 from __future__ import annotations
 
 import io
+from threading import Event
 
 from fdtd.cli.progress import Progress
 
@@ -48,18 +49,61 @@ def test_a_shorter_line_wipes_the_longer_one_before_it() -> None:
     assert len(second) >= len(first)
 
 
-def test_a_log_gets_a_line_every_ten_seconds() -> None:
+def test_a_log_gets_a_line_soon_and_then_every_ten_seconds() -> None:
     lines = run(io.StringIO(), seconds=40.0, steps=400).splitlines()
     assert lines == [
-        " 25 % marching, 30 s left",
-        " 50 % marching, 20 s left",
-        " 75 % marching, 10 s left",
+        "  4 % marching, 38 s left",
+        " 29 % marching, 29 s left",
+        " 54 % marching, 18 s left",
+        " 79 % marching, 8 s left",
         "100 % marching",
     ]
 
 
 def test_short_work_leaves_no_line_in_a_log() -> None:
-    assert run(io.StringIO(), seconds=9.0, steps=90) == ""
+    assert run(io.StringIO(), seconds=1.4, steps=90) == ""
+
+
+def test_a_log_is_told_the_end_once() -> None:
+    stream, clock = io.StringIO(), Clock()
+    with Progress(stream, clock) as progress:
+        for message in ("marching", "working out the responses", "writing"):
+            clock.now += 2.0
+            progress(1.0, message)
+    assert stream.getvalue() == "100 % marching\n"
+
+
+def test_work_that_says_nothing_is_seen_to_go_on() -> None:
+    for stream in (io.StringIO(), Terminal()):
+        clock = Clock()
+        progress = Progress(stream, clock)
+        progress(0.1, "compiling")
+        said = len(stream.getvalue())
+        clock.now += 1.0
+        progress.look()
+        assert len(stream.getvalue()) == said
+        clock.now += 4.0
+        progress.look()
+        assert stream.getvalue()[said:].rstrip("\n").endswith(" 10 % compiling, for 5 s")
+
+
+def test_silence_is_noticed_without_a_report() -> None:
+    class Late(Clock):
+        """Later by a second whenever it is read."""
+
+        def __call__(self) -> float:
+            self.now += 1.0
+            return self.now
+
+    stream = io.StringIO()
+    with Progress(stream, Late()) as progress:
+        progress(0.0, "compiling")
+        waited = Event()
+        for _ in range(100):
+            if "compiling, for" in stream.getvalue():
+                break
+            waited.wait(0.1)
+    assert "compiling, for" in stream.getvalue()
 
 
 def test_a_failure_closes_the_line() -> None:

@@ -56,7 +56,8 @@ def test_a_library_surface_in_full(fdtd: Command, capsys: Capture, tmp_path: Pat
         assert word in printed
     assert re.search(r"disagree by more than a factor of 2 at .*200 Hz", printed)
     assert re.search(r"^ +125 +0\.350 +0\.350 +0\.10", printed, re.MULTILINE)  # printed, branches, build-up
-    assert {p.name for p in Path("sash-window-results").iterdir()} == {"surface.csv", "surface.png", "surface.svg"}
+    files = {"surface.csv", "surface.png", "surface.svg", "captions.txt"}
+    assert {p.name for p in Path("sash-window-results").iterdir()} == files
     with Path("sash-window-results/surface.csv").open(newline="") as file:
         rows = list(csv.DictReader(file))
     assert {r["line"] for r in rows} == {"branches", "table", "by the build-up"}
@@ -103,7 +104,7 @@ def test_a_scene_compares_its_units(fdtd: Command, capsys: Capture, scene_file: 
         f"{stem}.{end}"
         for stem, ends in (("surface", ["csv"]), ("units", ["csv", "png", "svg"]), ("surfaces", ["png", "svg"]))
         for end in ends
-    }
+    } | {"captions.txt"}
 
 
 def test_one_unit_of_a_scene(fdtd: Command, capsys: Capture, scene_file: Path) -> None:

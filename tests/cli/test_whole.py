@@ -86,7 +86,7 @@ def test_check(room: str, fdtd: Callable[..., int], capsys: pytest.CaptureFixtur
     assert facts["Total surface area"] == "17.90 m²"
     told = [float(word) for word in facts["First modes of the bounding box"].removesuffix(" Hz").split(", ")]
     assert told == pytest.approx(box_modes(len(told)), abs=0.06)
-    assert {path.name for path in Path("room-results").iterdir()} == {"plan.png", "plan.svg"}
+    assert {path.name for path in Path("room-results").iterdir()} == {"plan.png", "plan.svg", "captions.txt"}
 
 
 def test_run_and_show(room: str, fdtd: Callable[..., int], capsys: pytest.CaptureFixture[str]) -> None:
@@ -111,7 +111,7 @@ def test_run_and_show(room: str, fdtd: Callable[..., int], capsys: pytest.Captur
 
     assert fdtd("show", "here/result.h5", "--out", "again") == 0
     drawn = {path.name for path in Path("here").iterdir() if path.suffix in (".png", ".svg")}
-    assert {path.name for path in Path("again").iterdir()} == drawn
+    assert {path.name for path in Path("again").iterdir()} == drawn | {"captions.txt"}
 
 
 def test_modes(room: str, fdtd: Callable[..., int]) -> None:

@@ -80,6 +80,13 @@ def test_silence_and_treble_alone_are_refused() -> None:
         sound_signal(np.sin(2 * np.pi * 2000.0 * TIME) * np.hanning(8000) ** 2, 8000.0, 200.0, "a.wav")
 
 
+def test_a_recording_of_few_samples_a_second_has_nothing_above_half_of_them() -> None:
+    time = np.arange(200) / 100.0
+    signal = sound_signal(0.5 * np.sin(2.0 * np.pi * 40.0 * time), 100.0, 200.0, "slow.wav")
+    size = np.abs(signal.spectrum(np.arange(0.25, 200.0, 0.25)))
+    assert np.argmax(size) == 159 and (size[200:] == 0.0).all()
+
+
 def played(delays: tuple[float, ...], factors: tuple[float, ...]) -> tuple[list[Field], np.ndarray, float, object]:
     signal = sound_signal(SINE * np.hanning(len(SINE)), SOURCE_RATE, 200.0, "a.wav")
     frequency = film_axis(signal, 200.0, 0.5)

@@ -9,9 +9,12 @@ import pytest
 from placement_scene import SCENE
 
 from fdtd.cli.place_figures import run_winner, save_winner
+from fdtd.report.figures import figure
+from fdtd.report.markup import Markup, safe
 from fdtd.report.page import write_report
 from fdtd.results.placement_store import write_placement
 from fdtd.scene.read import read_scene_text
+from fdtd.show.drawings import Drawing
 from fdtd.study.place import place
 from fdtd.study.place_answer import place_words
 from fdtd.study.place_arrays import placement_arrays, placement_attributes
@@ -57,5 +60,15 @@ def results(tmp_path_factory: pytest.TempPathFactory) -> Results:
 
 @pytest.fixture(scope="session")
 def page_file(results: Results, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The page about the study, drawn whole."""
-    return write_report([results.placement], tmp_path_factory.mktemp("page") / "report.html")
+    """The page about the study; of each kind of drawing the first is drawn, for a desk and for a telephone."""
+    drawn: set[str] = set()
+
+    def first_of_kind(drawing: Drawing, prefix: str = "", narrow: Drawing | None = None) -> Markup:
+        if drawing.kind in drawn:
+            return Markup(f"<figure><figcaption>{safe(drawing.caption)}</figcaption></figure>")
+        drawn.add(drawing.kind)
+        return figure(drawing, prefix, narrow)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("fdtd.report.sections.figure", first_of_kind)
+        return write_report([results.placement], tmp_path_factory.mktemp("page") / "report.html")

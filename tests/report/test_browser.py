@@ -81,6 +81,12 @@ def luminance(colour: str) -> float:
 
 def test_it_prints_on_a4(chromium: browser.Browser, page: Path) -> None:
     chromium.open(page, 1440, True)
+    folded = "[...document.querySelectorAll('details:not(.on-screen)>:last-child')].map(e => e.checkVisibility({" \
+        "contentVisibilityAuto: true}) && e.getBoundingClientRect().height > 0)"
+    assert set(chromium.value(folded)) == {False}
+    chromium.call("Emulation.setEmulatedMedia", media="print")
+    assert set(chromium.value(folded)) == {True}  # on paper nothing is folded
+    chromium.call("Emulation.setEmulatedMedia", media="")
     printed = chromium.printed()
     assert printed.startswith(b"%PDF-")
     pages = len(re.findall(rb"/Type\s*/Page\b", printed))

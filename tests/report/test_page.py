@@ -14,8 +14,8 @@ import pytest
 
 from fdtd.errors import ResultFileError
 from fdtd.listening.study import listen
-from fdtd.report.answer import strongest
-from fdtd.report.loading import load
+from fdtd.report.cards import strongest
+from fdtd.report.loading import load, scene_of_run
 from fdtd.report.page import POLICY, make_page, write_report
 from fdtd.results.placement_reader import read_placement
 from fdtd.results.store import read_result, write_result
@@ -110,9 +110,10 @@ def test_the_numbers_are_those_of_the_run(results: Results, tmp_path: Path) -> N
     (folder / "placement.h5").write_bytes(results.placement.read_bytes())
     page = Page(str(make_page(load([folder / "placement.h5"]))))
     heard = listen(read_result(folder / "winner" / "result.h5"))
-    found = strongest(heard, 0, 1)
+    found = strongest(heard, 0, 1, sooner=True)
     assert found is not None
     before, after = found[1].decay
+    assert after < before  # what is told first is for the better
     assert set(page.numbers["decay-before"]) == {before} and set(page.numbers["decay-after"]) == {after}
     assert set(page.numbers["frequency"]) == {found[1].frequency}
     decays = set(heard.variants[0].resonances.decay_time.tolist())
@@ -126,6 +127,35 @@ def test_the_first_screen_names_spot_count_and_change(text: str, results: Result
     assert "Put " in first.text and "sooner" in first.text or "instead of" in first.text
     assert "varied rooms" in first.text and "Spot" in first.text
     assert "a first look" in first.text  # cells of 0.3 m
+
+
+def test_the_first_screen_tells_what_the_terminal_tells(text: str, results: Results) -> None:
+    """One source of truth: the sentences of the study on one unit more, on gain and on doubt."""
+    study = read_placement(results.placement)
+    first = Page(text[text.index('<div class="answer') : text.index('<nav aria-label="Contents">')])
+    for topic in ("more", "unsure"):
+        for told in study.told(topic):
+            assert " ".join(told.split()) in " ".join(first.text.split()), topic
+    assert study.told("more") and study.answer is not None
+    if not study.sureness.robust:  # type: ignore[union-attr]
+        assert "ot sure which place" in first.text
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_a_run_of_another_design_tells_nothing_of_the_advised_one(results: Results) -> None:
+    """With a march that is taken as long enough for its decays to be told."""
+    (subject,) = load([results.placement])
+    assert subject.run is not None and subject.run.shown is not None and subject.placement is not None
+    result = replace(subject.run.result, variants=tuple(replace(v, fallen=60.0) for v in subject.run.result.variants))
+    own = replace(subject.run, result=result, listening=listen(result))
+    other = replace(own, shown=(replace(subject.run.shown[0], place=999),))
+    first, wrong = (
+        Page(str(make_page([replace(subject, run=run)]).partition('<nav aria-label="Contents">')[0]))
+        for run in (own, other)
+    )
+    assert "decay-after" in first.numbers and "shorter" not in first.numbers
+    assert "decay-after" not in wrong.numbers and "instead of" not in wrong.text
+    assert set(wrong.numbers["shorter"]) == {abs(subject.placement.answer.shorter)}  # type: ignore[union-attr]
 
 
 def test_nothing_comes_from_outside_and_nothing_runs(page: Page, text: str) -> None:
@@ -220,3 +250,36 @@ def _changed(results: Results, path: Path, change: Callable[[h5py.File], None]) 
 def _stray(results: Results, path: Path) -> Path:
     path.write_bytes(results.winner.read_bytes())
     return path
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_without_a_run_the_change_is_that_of_the_advised_design(results: Results, tmp_path: Path) -> None:
+    """The weighted mean that the terminal tells, not a mean of the seats' figures."""
+    alone = tmp_path / "placement.h5"
+    alone.write_bytes(results.placement.read_bytes())
+    (subject,) = load([alone])
+    assert subject.placement is not None and subject.placement.answer is not None
+    page = Page(str(make_page([subject])))
+    with h5py.File(alone) as file:
+        told = float(file["answer/shorter"][()])
+    assert set(page.numbers["shorter"]) == {abs(told)}
+    none = replace(subject.placement, answer=replace(subject.placement.answer, worthwhile=0))
+    text = Page(str(make_page([replace(subject, placement=none)]))).text
+    assert "Put none." in text and "the advised spot" not in text and "better than no unit" not in text
+
+
+def test_rasters_of_signed_maps_are_there_for_both_themes(text: str) -> None:
+    """A style sheet can't colour a raster: the light and the dark one stand beside each other."""
+    light, dark = text.count('<image class="light"'), text.count('<image class="dark"')
+    assert light == dark > 0
+    pairs = re.findall(r'<image class="light"[^>]*href="([^"]*)"[^>]*/><image class="dark"[^>]*href="([^"]*)"', text)
+    assert len(pairs) == light and all(one != other for one, other in pairs)
+
+
+def test_the_room_of_an_advice_is_rebuilt_for_other_commands(results: Results, tmp_path: Path) -> None:
+    result = read_result(results.winner)
+    scene = scene_of_run(results.winner, result)
+    assert [v.name for v in scene.variants] == [v.name for v in result.variants]
+    assert scene.variants[1].absorbers and not scene.variants[0].absorbers
+    with pytest.raises(ResultFileError, match="beside the placement.h5"):
+        scene_of_run(_stray(results, tmp_path / "stray.h5"), result)

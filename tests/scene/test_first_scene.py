@@ -159,6 +159,7 @@ def test_other_answers() -> None:
     assert read.corners("0,0 5,0 5,4 0,4 0,0") == ((0, 0), (5, 0), (5, 4), (0, 4))
     assert read.corners("[[0, 0], [5, 0], [5, 4]]") == ((0, 0), (5, 0), (5, 4))
     assert read.choice(" Carpet  on concrete", read.FLOORS) == "carpet on concrete"
+    assert read.title("My\nroom\x1b[31m \u202e") == "My room [31m"
     assert read.choice("2", read.SHAPES) == "l-shape"
     for wrong in (lambda: read.corners("0,0 5,0 5"), lambda: read.choice("9", read.SHAPES), lambda: read.title(" "),
                   lambda: read.title("x" * 201), lambda: read.notch("4.5 x 1", (5.0, 4.0)),

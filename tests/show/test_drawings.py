@@ -19,9 +19,11 @@ from fdtd.scene.schema import Scene
 from fdtd.show import captions
 from fdtd.show.drawings import Drawing, run_drawings
 from fdtd.show.files import save_drawings, save_figure, svg_text
-from fdtd.show.geometry import plan_view
+from fdtd.show.geometry import plan_view, scene_section
 from fdtd.show.levels import map_levels, resonance_near
-from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH, figure_style
+from fdtd.show.plan import draw_plan
+from fdtd.show.portrait_views import views
+from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH, figure_style, new_figure
 from fdtd.show.text import paragraph, plain_text
 from show.synthetic import make_cells, make_result, make_scene
 from show.test_listening_figures import listening_of
@@ -177,3 +179,27 @@ def test_plain_text_is_one_short_printable_line(name: str) -> None:
     assert 0 < len(line) <= 40 and line.isprintable() and line.encode("utf-8")
     assert plain_text(" \n\t") == "(no name)"
     assert paragraph("a\nb\x00\ud800c") == "a\nbc" and len(paragraph("x" * 9999)) == 4000
+
+
+def test_captions_of_another_command_stay_while_their_figures_do(tmp_path: Path) -> None:
+    one = Drawing("one", "plan", "First", lambda: new_figure(1.0, 1.0), "Caption A.", "Text A.")
+    two = dataclasses.replace(one, stem="two", title="Second")
+    with_text = tmp_path / "captions.txt"
+    save_drawings([one], tmp_path)
+    save_drawings([two], tmp_path)
+    text = with_text.read_text("utf-8")
+    assert [text.count(word) for word in ("First", "Second")] == [1, 1]
+    save_drawings([dataclasses.replace(one, title="Third")], tmp_path)
+    text = with_text.read_text("utf-8")
+    assert [text.count(word) for word in ("First", "Second", "Third")] == [0, 1, 1]
+    (tmp_path / "two.png").unlink()
+    save_drawings([one], tmp_path)
+    assert "Second" not in with_text.read_text("utf-8")
+
+
+def test_all_views_of_a_scene_show_one_section() -> None:
+    scene = make_scene()
+    section = scene_section(scene)
+    assert all(views(scene, variant)[1] == section for variant in scene.variants)
+    titles = {draw_plan(scene, k).axes[1].get_title(loc="left") for k in range(len(scene.variants))}
+    assert len(titles) == 1 and f"{section.position:.2f} m" in titles.pop()

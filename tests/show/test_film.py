@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import tracemalloc
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
 from PIL import Image
 
 from fdtd.listening.film import Field, Plane
@@ -20,7 +23,9 @@ from fdtd.show.film_files import missing_encoder, write_film
 from fdtd.show.film_layout import film_layout
 from fdtd.show.film_planes import PlanePixels
 from fdtd.show.film_stage import Stage
+from fdtd.show.film_still import draw_still
 from fdtd.show.geometry import View
+from fdtd.show.style import figure_style
 
 from .synthetic import BOX, make_scene
 
@@ -113,6 +118,7 @@ def test_a_stroboscope_moves_on_by_a_sixteenth_of_a_period() -> None:
         timing = stroboscope_times(10.0, 30.0, tone)
         assert (timing.step * tone) % 1.0 == pytest.approx(1.0 / 16.0)
         assert 0.4 < 1.0 / (timing.rate * timing.step) < 2.0
+    assert even_times(1.0, 30.0, 1.04).words == "shown nearly as fast as it happens"
     assert "times slower" in even_times(1.0, 30.0, 40.0).words and "40" in even_times(1.0, 30.0, 40.0).words
 
 
@@ -210,6 +216,24 @@ def test_memory_does_not_grow_with_the_length(tmp_path: Path) -> None:
     assert peaks[1] < 1.3 * peaks[0]
 
 
+@pytest.mark.parametrize("count", [2, 4])
+def test_names_stand_in_their_columns_and_tags_where_there_is_no_room(count: int) -> None:
+    names = tuple(f"variant {k} with a name that is much too long" for k in range(count))
+    scene = make_scene(names)
+    fields = [field(name, 1.0) for name in names]
+    film = make_steady(fields, [["one-third point", "desk"]] * count, TONE, loop_times(0.3, 30.0, TONE, None))
+    views = (View(2, 1.2), View(1, 1.5))
+    layout = film_layout(scene, views, count, 2, None)
+    figure = Figure(figsize=layout.inches, dpi=layout.dots)
+    FigureCanvasAgg(figure)
+    with figure_style("light"):
+        draw_still(figure, film, scene, scene.variants, views, layout)
+    titles = [axes._left_title.get_window_extent() for axes in figure.axes[: 2 * count : 2]]
+    assert all(a.x1 <= b.x0 for a, b in pairwise(titles)) and titles[-1].x1 <= layout.pixels[0]
+    words = {text.get_text() for text in figure.axes[0].texts}
+    assert ("S1" in words) == (count == 4)
+
+
 def test_hostile_names_are_drawn_as_text(tmp_path: Path) -> None:
     scene = make_scene((HOSTILE, HOSTILE + "2"), title=HOSTILE)
     variants = tuple(replace(v, seats=(Seat(HOSTILE, (5.6, 1.6, 1.1)),)) for v in scene.variants)
@@ -232,4 +256,6 @@ def test_a_seat_that_a_variant_lacks_has_no_trace() -> None:
     # A pulse that is only delayed by 10 ms has its peak, 0 dB, so much after its middle.
     peak = film.trace_time[np.argmax(film.traces[0, 0])]
     assert peak == pytest.approx(0.01 + 1.5 / 48.0, abs=5e-4) and film.traces[0, 0].max() == pytest.approx(0.0, abs=0.2)
+    # It is not heard before it has come, though its envelope, worked out from all of it, rises earlier.
+    assert film.traces[0, 0, film.trace_time < 0.009].max() < film.traces[0, 0].max() - 50.0
     assert stage(film, make_scene(("both", "one"))).picture(9).size[0] == 480

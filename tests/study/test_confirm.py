@@ -9,7 +9,13 @@ import pytest
 from study_rooms import active_room, trap_room
 
 from fdtd.analysis.response import free_field_reference
+from fdtd.errors import StabilityError
+from fdtd.model.lanes import Lane
+from fdtd.model.problem import Problem
 from fdtd.placement.objectives import objectives
+from fdtd.scene.schema import Scene, Variant
+from fdtd.study import built, unit_words
+from fdtd.study.built import ENOUGH_MARGIN, margin_db
 from fdtd.study.confirm import Confirmation, confirm
 from fdtd.study.place import PlacementStudy, place, with_units
 from fdtd.study.shortlist import Scores, ranked_singles
@@ -58,32 +64,60 @@ def test_winners_as_built_are_what_an_ordinary_run_gives(study: PlacementStudy, 
     flat = free_field_reference(result.frequency[rows], result.density)[:, None]
     bare, *rest = (v.transfer[0][:, rows].T / flat for v in result.variants)
     without = objectives(bare, scores.axis)
-    for built, response in zip(confirmed.built, rest, strict=True):
-        assert built.marched.benefit == pytest.approx(objectives(response, scores.axis, without).benefit, abs=1e-3)
-        assert built.design == built.asked and built.units == ()
-        assert "built in as it would stand" in built.words
+    for tried, response in zip(confirmed.built, rest, strict=True):
+        assert tried.marched.benefit == pytest.approx(objectives(response, scores.axis, without).benefit, abs=1e-3)
+        assert tried.design == tried.asked and tried.units == ()
+        assert "built in as it would stand" in tried.words
+
+
+def test_a_room_that_can_not_be_marched_ends_nothing(
+    study: PlacementStudy, confirmed: Confirmation, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The field of the pair grows: it is told which design that was, and the other one is marched all the same."""
+    march = built.seats_of
+
+    def seats(scene: Scene, variant: Variant, problem: Problem, lanes: list[Lane], *rest: object) -> object:
+        if any(len(lane.diaphragms) > 1 for lane in lanes):
+            raise StabilityError("the field grew")
+        return march(scene, variant, problem, lanes, *rest)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(built, "seats_of", seats)
+    found = confirm(study, 1, 1, precision="double")
+    one, two = found.built
+    assert two.marched is None and two.words.startswith("2 units, spot ") and built.GREW in two.words
+    assert one.marched.benefit == pytest.approx(confirmed.built[0].marched.benefit, abs=1e-9)
+    told = unit_words.further(study, study.added[1], found)
+    assert "could not be simulated as they would stand" in told and "oscillate" not in told
+
+
+def test_a_design_besides_the_winners_is_built_too(study: PlacementStudy) -> None:
+    other = ranked_singles(study.found)[1]
+    found = confirm(study, 1, 1, also=(other,))
+    assert [b.asked for b in found.built] == [*(step.scored.design for step in study.added), other]
+    assert found.built[-1].marched.benefit == pytest.approx(found.built[-1].predicted.benefit, abs=0.3)
 
 
 def test_an_active_winner_is_tried_for_stability_in_its_cabinet() -> None:
     found = confirm(place(active_room(), precision="double"), 2, 2)
-    (built,) = found.built
-    assert found.same_order and built.marched is not None
-    assert built.units[0].stability.stable and "of gain to spare" in built.words
+    (tried,) = found.built
+    assert found.same_order and tried.marched is not None
+    assert tried.units[0].stability.stable and "of gain to spare" in tried.words
 
 
 def test_a_gain_that_would_oscillate_is_taken_down() -> None:
     study = place(active_room(20.0, 4.0), precision="double")
     found = confirm(study, 1, 1)
     assert not found.same_order and ("the field grew" in found.words[0] or "about to oscillate" in found.words[0])
-    (built,) = found.built
-    asked, used = (study.spots.gains[d.gains[0]] for d in (built.asked, built.design))
-    assert used < asked and f"with gain {used:g}, because it would oscillate with gain {asked:g}" in built.words
-    assert built.marched is not None
+    (tried,) = found.built
+    asked, used = (study.spots.gains[d.gains[0]] for d in (tried.asked, tried.design))
+    assert used < asked and f"with gain {used:g}, because it would oscillate with gain {asked:g}" in tried.words
+    assert tried.marched is not None
+    assert margin_db(tried) >= ENOUGH_MARGIN or tried.design.gains == (0,)  # lowered on until enough is left
 
 
 def test_a_unit_that_is_stable_at_no_gain_is_not_built() -> None:
     scene = active_room(20.0, 4.0)
     study = place(replace(scene, spots=replace(scene.spots, gains=(1.0,))), precision="double")
-    (built,) = confirm(study, 1, 1).built
-    assert built.marched is None and "not stable at any gain that was to be tried" in built.words
-    assert "would oscillate" in built.words
+    (tried,) = confirm(study, 1, 1).built
+    assert tried.marched is None and "not stable at any gain that was to be tried" in tried.words
+    assert "would oscillate" in tried.words

@@ -12,7 +12,7 @@ from rooms import DENSITY, IMPEDANCE, box_plan, make_scene
 from fdtd import workflow
 from fdtd.analysis.response import free_field_reference
 from fdtd.errors import FdtdError
-from fdtd.listening.film import Field, fast_levels, level_rate, pressures
+from fdtd.listening.film import LOWEST_LEVEL, Field, fast_levels, level_rate, pressures
 from fdtd.listening.film_signals import Signal, pulse_signal, tone_signal
 from fdtd.march import film as march_film
 from fdtd.model.problem import build_problem
@@ -79,6 +79,15 @@ def test_nothing_is_heard_before_it_can_be(tone) -> None:
     before = np.abs(pressures(seat, pulse, frequency, spacing, early)).max()
     after = np.abs(pressures(seat, pulse, frequency, spacing, np.linspace(0.0, 0.2, 400))).max()
     assert before < 1e-3 * after
+
+
+def test_when_all_is_over_nothing_begins_anew(tone) -> None:
+    field, frequency, spacing, signal = tone
+    seat, late = field.transfer[field.cells :], 1.0 / spacing + np.linspace(0.0, 2.0, 50)
+    assert (pressures(seat, signal, frequency, spacing, late) == 0.0).all()
+    assert (pressures(seat, signal, frequency, spacing, late, envelope=True) == 0.0).all()
+    rate = level_rate(TOP, spacing)
+    assert (fast_levels(seat, signal, frequency, spacing, rate, late) == LOWEST_LEVEL).all()
 
 
 def test_the_first_arrival_is_that_of_free_field(tone) -> None:

@@ -1,0 +1,180 @@
+"""The pages on commands and keys, made from the program itself.
+
+    python -m fdtd.cli.pages docs/
+
+makes anew what stands between the marks `<!-- program: NAME -->` and `<!-- end -->` of docs/commands.md and
+docs/commands/*.md, the whole of docs/scene-reference.md, and the tables in docs/scene.md and docs/surfaces.md. What is
+written by hand outside the marks stays. A command that has no page yet gets one. A test checks that all is fresh.
+"""
+
+from __future__ import annotations
+
+import inspect
+import re
+import sys
+import types
+import typing
+from collections.abc import Callable, Iterator
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import typer
+
+from fdtd.cli.app import app
+
+_MARK = re.compile(r"(<!-- program: (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
+_FRESH = """# fdtd {name}
+
+<!-- program: text -->
+<!-- end -->
+
+## Options
+
+<!-- program: options -->
+<!-- end -->
+"""
+_FORMS = {float: "number", int: "whole number", str: "text", Path: "path", bool: "switch"}
+"""What follows an option, in words."""
+
+
+def commands() -> dict[str, Any]:
+    """Every command by its name, in the order of the help."""
+    return dict(typer.main.get_command(app).commands)  # type: ignore[attr-defined]
+
+
+def pages(folder: Path) -> dict[Path, str]:
+    """The pages on commands and keys as they have to be; `folder` holds the documents.
+
+    Raises OSError for a page that is missing, KeyError for a mark that is unknown.
+    """
+    from fdtd.scene.reference_page import reference_page
+
+    found: dict[Path, str] = {}
+    for name, command in commands().items():
+        path = folder / "commands" / f"{name}.md"
+        page = path.read_text(encoding="utf-8") if path.is_file() else _FRESH.format(name=name)
+        found[path] = _refreshed(page, {"text": partial(_text, command), "options": partial(_options, command)})
+    index = folder / "commands.md"
+    found[index] = _refreshed(index.read_text(encoding="utf-8"), {"list": _list})
+    found[folder / "scene-reference.md"] = reference_page()
+    return found
+
+
+def _tables(folder: Path) -> dict[Path, str]:
+    """The pages with tables of other packages, likewise."""
+    from fdtd.library.page import refreshed as refreshed_surfaces
+    from fdtd.scene.reference import refreshed as refreshed_scene
+
+    parts = {"scene.md": refreshed_scene, "surfaces.md": refreshed_surfaces}
+    return {folder / name: make((folder / name).read_text(encoding="utf-8")) for name, make in parts.items()}
+
+
+def _refreshed(page: str, parts: dict[str, Callable[[], str]]) -> str:
+    return _MARK.sub(lambda m: m[1] + parts[m[2]]() + m[3], page)
+
+
+def _list() -> str:
+    """The index: one line for each command."""
+    rows = [f"| [`fdtd {n}`](commands/{n}.md) | {c.short_help} |" for n, c in commands().items()]
+    return "\n".join(["| command | what it does |", "| --- | --- |", *rows]) + "\n"
+
+
+def _text(command: Any) -> str:
+    """How it is called, and what its docstring says."""
+    needed = [f"{p.opts[0]} {p.metavar}" for p in _sorted(command, "option") if p.required]
+    given = [*(_argument(p) for p in _sorted(command, "argument")), *needed]
+    usage = " ".join(["fdtd", command.name, *given, "[OPTIONS]"])
+    paragraphs = inspect.cleandoc(command.callback.__doc__ or "").split("\n\n")
+    told = "\n\n".join(_marked(" ".join(paragraph.split())) for paragraph in paragraphs)
+    return f"```text\n{usage}\n```\n\n{told}\n"
+
+
+def _argument(param: Any) -> str:
+    metavar = (param.metavar or param.name.upper()).strip("[]")
+    return metavar if param.required else f"[{metavar}]"
+
+
+def _options(command: Any) -> str:
+    """Tables of what is given to it: arguments and options with form, default and meaning."""
+    forms = _forms(command.callback)
+    rows = ["| argument | form | meaning | default |", "| --- | --- | --- | --- |"]
+    for p in _sorted(command, "argument"):
+        default = "**required**" if p.required else _default(p)
+        metavar = (p.metavar or p.name.upper()).strip("[]")
+        rows.append(f"| {_code(metavar)} | {forms[p.name]} | {_help(p)} | {default} |")
+    rows += ["", "| option | form | meaning | default |", "| --- | --- | --- | --- |"]
+    for p in _sorted(command, "option"):
+        switch = forms[p.name] == "switch"
+        call = p.opts[0] if switch else f"{p.opts[0]} {p.metavar or p.name.upper()}"
+        default = "**required**" if p.required else "off" if switch else _default(p)
+        rows.append(f"| {_code(call)} | {forms[p.name]} | {_help(p)} | {default} |")
+    return "\n".join(rows) + "\n"
+
+
+def _sorted(command: Any, kind: str) -> Iterator[Any]:
+    return (p for p in command.params if p.param_type_name == kind and p.name != "help")
+
+
+def _forms(callback: Callable[..., Any]) -> dict[str, str]:
+    """The form of every parameter in words, from its type hint."""
+    hints = typing.get_type_hints(callback)
+    return {name: _form(hint) for name, hint in hints.items() if name != "return"}
+
+
+def _form(hint: Any) -> str:
+    if typing.get_origin(hint) is list:
+        return f"{_form(typing.get_args(hint)[0])}, one or more"
+    if isinstance(hint, types.UnionType) or typing.get_origin(hint) is typing.Union:
+        (hint,) = (one for one in typing.get_args(hint) if one is not type(None))
+    return _FORMS[hint]
+
+
+def _default(param: Any) -> str:
+    """In the words of the help if it ends in them, else the value; nothing for an option that isn't needed."""
+    told = _told(param)[1]
+    if told or param.default is None:
+        return _cell(told)
+    return _code(f"{param.default:g}" if isinstance(param.default, float) else str(param.default))
+
+
+def _help(param: Any) -> str:
+    return _cell(_told(param)[0])
+
+
+def _told(param: Any) -> tuple[str, str]:
+    """The help without and the default after 'Default:', which stands last in it."""
+    meaning, _, default = " ".join((param.help or "").split()).partition(" Default: ")
+    return meaning, default.rstrip(".")
+
+
+def _cell(text: str) -> str:
+    return _marked(text).replace("|", "\\|")
+
+
+def _code(text: str) -> str:
+    return "`" + text.replace("|", "\\|") + "`"
+
+
+def _marked(text: str) -> str:
+    """`text` with options and lists of the scene set as code, as Markdown would change them otherwise."""
+    return re.sub(r"(?<![`\w-])(--[a-z][a-z-]*|\[{1,2}[a-z]+\]{1,2})(?!\w)", r"`\1`", text)
+
+
+def write(folder: Path) -> list[Path]:
+    """Write every page that is not as it has to be; returns their paths."""
+    from fdtd.results.files import replaced_file
+
+    changed = []
+    for path, text in (pages(folder) | _tables(folder)).items():
+        if not path.is_file() or path.read_text(encoding="utf-8") != text:
+            path.parent.mkdir(exist_ok=True)
+            with replaced_file(path) as unfinished:
+                unfinished.write_text(text, encoding="utf-8")
+            changed.append(path)
+    return changed
+
+
+if __name__ == "__main__":
+    for written in write(Path(sys.argv[1])):
+        typer.echo(written)

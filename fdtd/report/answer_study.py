@@ -1,0 +1,193 @@
+"""The answer of a placement study: how many units, where, what changes with them, and how sure that is."""
+
+from __future__ import annotations
+
+import math
+
+from fdtd.listening.changes import Change
+from fdtd.report.cards import Card, Lead, change_card, heard, note, strongest
+from fdtd.report.loading import Heard
+from fdtd.report.markup import Markup, joined, listed, number, percent, prose, quoted
+from fdtd.results.placement_record import CountRecord, PlacementFile, Unit
+from fdtd.study.first_lines import COARSE, ORDINALS
+from fdtd.study.sure import number as in_letters
+
+LEAST = 0.005
+"""Share of a decay below which nothing is said to change."""
+
+
+def study_lead(study: PlacementFile, run: Heard | None) -> Lead:
+    """The answer of a study; run : of its advice"""
+    if study.answer is None or not study.answer.units:
+        return Lead(
+            Markup("Put none: no place was found that makes this room better."), (),
+            (Card("How many", Markup('<data value="0" data-of="units">0</data> units'), Markup("")),),
+        )  # fmt: skip
+    count, units, where = study.answer.worthwhile, study.answer.units, study.answer.where
+    if len(units) == 1 or count == 0:
+        put = "Put " if count else "Put none. The most that was found is "
+        sentence = f"{put}{_unit(units[0])} {prose(where[0])} (spot {_spot(units[0])})"
+    else:
+        sentence = f"Put {in_letters(len(units))} units at spots {_spots_of(units)}"
+    effect, card = _effect(study, run)
+    more = _sentences(study, run)
+    many = Markup(f'<data value="{count}" data-of="units">{count}</data> {"unit" if count == 1 else "units"}')
+    big = Markup(f"{'Spot' if len(units) == 1 else 'Spots'} {_spots_of(units)}")
+    where_card = Card("Where" if count else "The best that was found", big, _there(study, units))
+    cards = (where_card, Card("How many", many, _told(study, "more")), *([card] if card is not None else []))
+    return Lead(Markup(f"{sentence}: {effect}." if effect else f"{sentence}."), more, cards)
+
+
+def _sentences(study: PlacementFile, run: Heard | None) -> tuple[Markup, ...]:
+    """What stands under the advice."""
+    assert study.answer is not None
+    more: list[Markup | None] = []
+    units, advised = study.answer.units, study.answer.worthwhile > 0
+    if len(units) > 1:
+        told = [f"spot {_spot(unit)} is {place}" for unit, place in zip(units, _apart(study), strict=True)]
+        more.append(Markup(f"{'; '.join(told)}.".replace("spot", "Spot", 1)))
+    more += [_longer(study, run), _told(study, "unsure") if advised else None]
+    limits = [_gain_left(study) if advised else Markup(""), _told(study, "more")]
+    more += [Markup(" ".join(one for one in limits if one)), _held(study)]
+    if study.grid > COARSE + 1e-9:
+        more.append(Markup(
+            f'<span class="note">Cells of {number(study.grid, 2, "m")}: a first look. What differs little may change '
+            "places on finer ones.</span>"
+        ))  # fmt: skip
+    return tuple(m for m in more if m)
+
+
+def _told(study: PlacementFile, topic: str) -> Markup:
+    """What the study itself says of a topic."""
+    return Markup(" ".join(prose(text) for text in study.told(topic)))
+
+
+def _gain_left(study: PlacementFile) -> Markup:
+    """What the study says, its number exact where the design was tried."""
+    assert study.answer is not None
+    tried = [t for t in study.trials if t.kind == "built" and t.units == study.answer.units]
+    told = _told(study, "gain")
+    if not tried or not math.isfinite(tried[0].margin):
+        return told
+    words = f"{tried[0].margin:.1f} dB"
+    return Markup(told.replace(words, number(tried[0].margin, 1, "dB", key="margin"), 1))
+
+
+def _apart(study: PlacementFile) -> list[Markup]:
+    """Where the units of the answer are; with the walls where two would be told alike."""
+    assert study.answer is not None
+    where = study.answer.where
+    if len(set(where)) == len(where):
+        return [prose(place) for place in where]
+    walls = [study.place(unit.place).words.partition("; ")[0] for unit in study.answer.units]
+    return [prose(f"{place} ({wall})") for place, wall in zip(where, walls, strict=True)]
+
+
+def _there(study: PlacementFile, units: tuple[Unit, ...]) -> Markup:
+    """Where the spots are, one a line."""
+    told = [
+        (f"{_spot(unit)}: " if len(units) > 1 else "") + prose(study.place(unit.place).words.partition("; ")[0])
+        + (f", {quoted(unit.device)}" if len(study.devices) > 1 else "")
+        + (f",{_gain(study, unit)}" if len(study.gains) > 1 else "")
+        for unit in units
+    ]  # fmt: skip
+    return Markup(told[0]) if len(told) == 1 else listed(told)
+
+
+def _spot(unit: Unit) -> Markup:
+    return Markup(f'<data value="{unit.place}" data-of="spot">{unit.place}</data>')
+
+
+def _unit(unit: Unit) -> Markup:
+    """'one “corner unit”'. Its gain stands on the card: in the advice it reads as one more riddle."""
+    return Markup(f"one {quoted(unit.device)}")
+
+
+def _gain(study: PlacementFile, unit: Unit) -> str:
+    """Its gain, where several were tried."""
+    if len(study.gains) == 1:
+        return ""
+    return f' at gain&nbsp;<data value="{unit.gain!r}" data-of="gain">{unit.gain:g}</data>'
+
+
+def _spots_of(units: tuple[Unit, ...]) -> str:
+    return joined([_spot(unit) for unit in units])
+
+
+def _advice_run(study: PlacementFile, run: Heard | None) -> Heard | None:
+    """The run, if it is of the advised design: what another design does is not told of this one."""
+    if run is None or run.listening is None or study.answer is None:
+        return None
+    return run if run.shown == study.answer.units else None
+
+
+def _effect(study: PlacementFile, run: Heard | None) -> tuple[Markup, Card | None]:
+    """What the advised design changes: the note that its run tells of, else the mean of the study."""
+    assert study.answer is not None
+    run, found = _advice_run(study, run), _best_note(study, run)
+    if found is not None and run is not None and run.listening is not None:
+        return note(run.listening, *found), change_card(run.listening, *found)
+    share = study.answer.shorter
+    if math.isnan(share):
+        return Markup(""), None
+    told = Markup(f"{percent(abs(share), signed=False, key='shorter')} {'later' if share < 0 else 'sooner'}")
+    mean = " in the mean of the seats" if len(study.seats) > 1 else ""
+    if abs(share) < LEAST:
+        as_before = Markup(f"what rings in the room dies away as before{mean}")
+        return as_before, Card("What changes", Markup("Nothing to speak of"), as_before)
+    card = Card("What changes", told, Markup(f"dies away what rings in the room{mean}"))
+    return Markup(f"what rings in the room dies away {told}{mean}"), card
+
+
+def _best_note(study: PlacementFile, run: Heard | None) -> tuple[int, Change] | None:
+    """What the advised units do for the better, else what they change at all."""
+    run = _advice_run(study, run)
+    if run is None or run.listening is None:
+        return None
+    better = strongest(run.listening, 0, 1, sooner=True)
+    return better if better is not None and heard(better[1]) else strongest(run.listening, 0, 1)
+
+
+def _longer(study: PlacementFile, run: Heard | None) -> Markup | None:
+    """What gets worse, if that is heard and not told already."""
+    run = _advice_run(study, run)
+    if run is None or run.listening is None:
+        return None
+    worse = strongest(run.listening, 0, 1, sooner=False)
+    if worse is None or not worse[1].decay_heard or worse == _best_note(study, run):
+        return None
+    return Markup(f"But {note(run.listening, *worse, keys=False)}.")
+
+
+def _record(study: PlacementFile, count: int) -> CountRecord | None:
+    return next((c for c in study.counts if c.count == count), None)
+
+
+def _held(study: PlacementFile) -> Markup | None:
+    """In how many of the varied rooms the advice held."""
+    assert study.answer is not None
+    if study.sureness is None:
+        return Markup("How sure this is was not looked at.")
+    draws, units = study.sureness.draws, study.answer.units
+
+    def of(share: float, key: str) -> str:
+        return f'<data value="{share!r}" data-of="{key}">{round(share * draws)}</data> of {draws}'
+
+    if len(units) == 1:
+        one = next((r for r in study.ranked if r.unit == units[0]), None)
+        one = one or next((r for r in study.ranked if r.unit.place == units[0].place), None)
+        if one is None or math.isnan(one.on_top):
+            return None
+        if study.answer.worthwhile == 0:
+            return Markup(f"In {of(one.on_top, 'on-top')} slightly varied rooms this place was among the best three.")
+        helps = f" and in {of(one.helps, 'helps')} it was better than no unit" if math.isfinite(one.helps) else ""
+        return Markup(
+            f"In {of(one.on_top, 'on-top')} slightly varied rooms this place was among the best three{helps}."
+        )
+    record = _record(study, len(units))
+    if record is None or math.isnan(record.heard_in):
+        return None
+    last = ORDINALS[len(units)]
+    return Markup(f"In {of(record.heard_in, 'heard-in')} slightly varied rooms the {last} unit was heard too.")
+
+

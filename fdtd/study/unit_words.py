@@ -1,0 +1,117 @@
+"""What each number of units does, seat by seat, and what is to be heeded with active ones."""
+
+from __future__ import annotations
+
+from fdtd.placement.steps import Gained, Step
+from fdtd.placement.study import Design
+from fdtd.study.built import ENOUGH_MARGIN, has_active, margin_db
+from fdtd.study.confirm import Confirmation
+from fdtd.study.decide import Decision, built_for
+from fdtd.study.headline import changes, figures, first_choice
+from fdtd.study.place import PlacementStudy
+from fdtd.study.robust import Robustness
+from fdtd.study.sure import number
+
+LEVEL_TOLD = 0.5
+"""dB of mean level from which it is mentioned."""
+
+
+def first_unit(
+    study: PlacementStudy, robust: Robustness | None = None, confirmed: Confirmation | None = None,
+    decided: Decision | None = None,
+) -> str:  # fmt: skip
+    """Where to put one unit, and what it changes at each seat; the advised one if one is advised."""
+    if not study.added or study.found.bare.benefit >= study.added[0].scored.objectives.benefit:
+        devices = " or ".join(f"'{d.name}'" for d in study.spots.devices)
+        return f"No place for {devices} was found that makes this room better by the score."
+    one = decided is not None and len(decided.design.ports) == 1
+    design = decided.design if decided is not None and one else first_choice(study, robust)
+    change = changes(study, design)
+    lines = [f"One unit: put it at {study.words(design)}."]
+    lines += [f"  At '{name}' {told}." for name, told in seat_changes(study, change)]
+    between = change.spread
+    if len(study.variant.seats) > 1 and abs(between) >= 0.05:
+        lines.append(
+            f"  The seats are {abs(between):.1f} dB {'closer to' if between > 0 else 'farther from'} each other."
+        )
+    if not change.heard:
+        lines.append("  That is less than can be heard: a unit of this kind does not do enough here.")
+    lines += stability(study, design, confirmed)
+    best = study.added[0].scored.design
+    if design.ports != best.ports:
+        lines.append(f"  {study.places[best.ports[0]].name.capitalize()} is ahead of it by a hair, but less safe.")
+    return "\n".join(lines)
+
+
+def seat_changes(study: PlacementStudy, change: Gained) -> list[tuple[str, str]]:
+    """(seat, what changes there) in words."""
+    told = []
+    for k, seat in enumerate(study.variant.seats):
+        decay, even, level = (float(v[k]) for v in (change.ringing_at, change.uneven_at, change.level_at))
+        parts = [_decay(decay), f"the level is {abs(even):.1f} dB {'more' if even >= 0 else 'less'} even"]
+        if abs(level) >= LEVEL_TOLD:
+            parts.append(f"the bass is {abs(level):.1f} dB {'louder' if level > 0 else 'quieter'} in the mean")
+        heard = "" if change.heard_at[k] else " (less than can be heard)"
+        told.append((seat.name, ", ".join(parts) + heard))
+    return told
+
+
+def _decay(share: float) -> str:
+    if abs(share) < 0.005:
+        return "what rings decays as before"
+    return f"what rings decays {100 * abs(share):.0f} % {'faster' if share > 0 else 'slower'}"
+
+
+def further(
+    study: PlacementStudy, step: Step, confirmed: Confirmation | None = None, robust: Robustness | None = None
+) -> str:
+    """The best choice of one unit more, and whether the one more is heard."""
+    design = step.scored.design
+    before = study.added[step.count - 2].scored.design if step.count > 2 else first_choice(study, robust)
+    lines = [f"{number(step.count).capitalize()} units:", *unit_lines(study, design)]
+    if step.gained.benefit > 0.0 and step.gained.heard:
+        lines.append("  What the last one adds:")
+        lines += [f"    At '{name}' {told}." for name, told in seat_changes(study, step.gained)]
+    else:
+        lines.append(f"  {step.words[:1].upper()}{step.words[1:]}.")
+    lines += stability(study, design, confirmed)
+    if not set(before.ports) <= set(design.ports):
+        moved = ", ".join(study.places[p].name for p in before.ports if p not in design.ports)
+        lines.append(f"  Note that this leaves out {moved}: decide on the number before you fix the first one.")
+    return "\n".join(lines)
+
+
+def stability(study: PlacementStudy, design: Design, confirmed: Confirmation | None) -> list[str]:
+    """What is to be heeded with the active units of a design, if anything: the ranking takes them as stable at every
+    gain."""
+    built, active = built_for(design, confirmed), has_active(study, design)
+    it, they = ("it", "it") if len(design.ports) == 1 else ("them", "they")
+    if built is None:
+        why = " (--no-confirm)" if confirmed is None else ""
+        return [f"  Whether active units are stable there was not tried{why}."] if active else []
+    if built.marched is None:
+        if not active:
+            return ["  They could not be simulated as they would stand there: the field grew by itself; see below."]
+        if built.units:
+            return ["  BUT with them in as they would stand the simulated field grew by itself: not to be built."]
+        return [f"  BUT {they} would oscillate there at every gain that was to be tried: not to be built like this."]
+    lines, margin = [], margin_db(built)
+    if design == built.asked != built.design:
+        gains = " and ".join(f"{g:g}" for g in sorted({g for _, _, g in study.units(built.design)}))
+        lines.append(
+            f"  BUT at that gain {they} would oscillate there, or nearly: set {it} to {gains}, for "
+            f"{figures(study, built.design).benefit:.1f} dB of benefit instead of "
+            f"{figures(study, built.asked).benefit:.1f} dB."
+        )
+    if margin < ENOUGH_MARGIN:
+        lines.append(
+            f"  BUT only {margin:.1f} dB of gain would be left before {they} would oscillate, at the lowest gain that "
+            "was to be tried: too little, not to be built like this."
+        )
+    return lines
+
+
+def unit_lines(study: PlacementStudy, design: Design) -> list[str]:
+    """The units of a design, one a line."""
+    alone = [Design((p,), (k,), (g,)) for p, k, g in zip(design.ports, design.kinds, design.gains, strict=True)]
+    return [f"  - {study.words(one)}" for one in alone]
