@@ -5,7 +5,8 @@
 Box rooms with resonant walls, one lane, single precision, each in a process of its own. Columns, in bytes a cell:
 march = pressures, wall states and tables of the march, beyond 12 bytes a cell and lane; room = what else is held
 (in brackets: while tables are made); held = all that the process has taken up since it started, once the march is
-under way; peak = the most it ever had.
+under way; cut peak = the most it had while the room was cut; peak = the most it ever had; estimate = what a run says
+beforehand.
 Nothing passes or fails here. --smoke: two small rooms.
 """
 

@@ -1,4 +1,4 @@
-"""Where marches run: on the processor, on graphics cards, or wherever they are done sooner. Chosen once for a command."""
+"""Where marches run: on the processor, on graphics cards, or wherever they are done sooner. One choice a command."""
 
 from __future__ import annotations
 
@@ -44,11 +44,6 @@ def marching_on(wish: str, tell: Callable[[str], None] = lambda words: None) -> 
         yield
     finally:
         _setting = before
-
-
-def on_cards() -> bool:
-    """Whether marches may go to graphics cards."""
-    return _setting.wish != "cpu"
 
 
 def cards_for(problem: Problem, lanes: int, maps: int, precision: str, seconds: float) -> tuple[Card, ...]:

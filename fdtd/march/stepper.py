@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from fdtd.errors import StabilityError
 from fdtd.kernels.compiled import available_threads
+from fdtd.kernels.points import MAP_SAMPLES
 from fdtd.march.block import LaneBlock
 from fdtd.march.device import ON_CARDS, cards_for
 from fdtd.march.signals import pulse, sampling_stride
@@ -44,8 +45,14 @@ LEAST_WORK = 4000
 """Cells times lanes for which a thread of a team is worth its waiting for the others at every step."""
 LANES_TOGETHER = 8
 """Most lanes of a block: with more, five layers of cells of an ordinary room no longer stay in a core's own cache."""
-ROOM_BYTES = 1850
-"""Bytes a cell at the height of making a room's tables, as measured (benchmarks/memory.py)."""
+ROOM_BYTES = 480
+"""Bytes a cell at the height of cutting a room, as measured (benchmarks/memory.py)."""
+TABLE_BYTES = 330
+"""Bytes a cell of the room and the tables of the air while a march is made ready."""
+PIECE_BYTES = 2500
+"""Bytes a piece of wall on top of that."""
+FIXED_BYTES = 150_000_000
+"""Bytes that any march takes: compiled code, and blocks of cells being looked at."""
 UPDATES_PER_SECOND = 6e8
 """Cell updates a second and thread, for estimates only."""
 
@@ -170,10 +177,13 @@ def estimate_seconds(problem: Problem, lanes: int, duration: float) -> float:
 
 
 def memory_bytes(problem: Problem, lanes: int, maps: int, precision: str = "double") -> int:
-    """Most memory of a march: two pressures, walls and map sums a lane, and the room while its tables are made."""
+    """Most memory of a march: while the room is cut, or with two pressures, walls and map sums of all lanes made."""
     real = 4 if precision == "single" else 8
-    cells = len(problem.cells.volume)
-    return int(cells * lanes * real * (2 + 2 * maps) + len(problem.pieces.area) * lanes * real * 4 + cells * ROOM_BYTES)
+    cells, walls = len(problem.cells.volume), len(problem.pieces.area)
+    samples = 2 + (2 * maps + MAP_SAMPLES if maps else 0)
+    lane = real * (cells * samples + 4 * walls)
+    room = FIXED_BYTES + walls * PIECE_BYTES
+    return int(room + max(cells * ROOM_BYTES, cells * TABLE_BYTES + lanes * lane))
 
 
 class _Watch:
