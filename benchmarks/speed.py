@@ -1,22 +1,18 @@
 """Cell updates a second of the march against the memory bandwidth of the machine, taken in the same run.
 
-    python benchmarks/speed.py [SCENE] [--smoke] [--memory CELLS] [--cold]
+    python benchmarks/speed.py [SCENE] [--smoke] [--repeats N]
 
 The bound is triad bandwidth (a[i] = b[i] + s c[i], the same threads) over 12 bytes an update in single and 24 in
 double precision. Triad and march alternate in many short pieces and the fastest piece of each counts, so that other
 programs disturb little; the load of the machine is printed. Nothing passes or fails here.
 
---smoke: everything once on tiny rooms; --memory CELLS: growth of memory with the room up to CELLS (slow);
---cold: time from the start of the interpreter to the first progress of the README's main job.
+--smoke: everything once on tiny rooms. Memory is in memory.py, the time to the first words in start.py.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
-import subprocess
-import sys
-import tempfile
 import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -24,13 +20,13 @@ from pathlib import Path
 
 import numba
 import numpy as np
-from bare import bare_block, box_scene
+from bare import bare_block
 
 from fdtd.kernels.compiled import available_threads
 from fdtd.kernels.points import MAP_SAMPLES
 from fdtd.march.block import LaneBlock
 from fdtd.march.signals import pulse
-from fdtd.march.stepper import lane_blocks, memory_bytes
+from fdtd.march.stepper import lane_blocks
 from fdtd.model.lanes import make_lane
 from fdtd.model.problem import Problem, build_problem
 from fdtd.scene.read import read_scene
@@ -148,97 +144,14 @@ def speed(path: Path, repeats: int, smoke: bool) -> None:
         table(f"{scene.title}, {grid:g} m, {cells:,} cells, {problem.time_step * 1e6:.0f} us a step", cases)
 
 
-def resident() -> float:
-    """Bytes of memory that this process holds."""
-    pages = int(Path("/proc/self/statm").read_text().split()[1])
-    return float(pages * os.sysconf("SC_PAGE_SIZE"))
-
-
-def tables_bytes(block: LaneBlock) -> tuple[int, int]:
-    """Bytes of the state and of the tables of a block."""
-
-    def size(value: object) -> int:
-        if isinstance(value, tuple):
-            return sum(size(x) for x in value)
-        return value.nbytes if isinstance(value, np.ndarray) else 0
-
-    tables = (block.air, block.walls.faces, block.walls.ports, block.links, block.points, block.maps)
-    return size(block.state), size(tables)
-
-
-def memory(most: int, least: int = 20_000) -> None:
-    """Bytes a cell of a march of boxes of growing size, each in a process of its own."""
-    print("Memory of a box room with resonant walls, one lane, single precision (bytes a cell)")
-    cells = least
-    while cells <= most:
-        command = [sys.executable, __file__, "--memory-of", str(cells)]
-        print(subprocess.run(command, check=True, capture_output=True, text=True).stdout, end="", flush=True)
-        cells *= 4 if cells * 4 <= most or cells == most else max(2, most // cells)
-
-
-def memory_of(cells: int) -> None:
-    """One line of `memory`."""
-    import resource
-
-    start = resident()
-    scene = box_scene(cells)
-    clock = time.perf_counter()
-    problem = build_problem(scene, scene.variants[0], 0.1)
-    built, clock = resident(), time.perf_counter() - clock
-    (block,) = scene_blocks(scene, problem, 1, "single", False)
-    block.advance(8)
-    count = len(problem.cells.volume)
-    state, tables = (x / count for x in tables_bytes(block))
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024 - start
-    estimate = memory_bytes(problem, 1, 0, "single") / count
-    print(
-        f"  {count:11,} cells: state {state:5.1f}, march tables {tables:5.1f}, room {(built - start) / count:6.0f}, "
-        f"all in use {(resident() - start) / count:6.0f}, peak {peak / count:6.0f} (estimate {estimate:.0f}); "
-        f"cut in {clock:.1f} s"
-    )
-
-
-COLD = """
-import time; start = time.time()
-import os, sys
-from fdtd import workflow
-from fdtd.scene.read import read_scene
-def tell(done, message):
-    if not told: told.append(0); print(f"{time.time() - start:.2f} s to '{message}'", flush=True)
-    if 'of sound' in message: print(f"{time.time() - start:.2f} s to '{message}'", flush=True); os._exit(0)
-told = []
-workflow.run(read_scene(sys.argv[1]), progress=tell)
-"""
-
-
-def cold(path: Path) -> None:
-    """Time to the first progress, compiling and not."""
-    with tempfile.TemporaryDirectory() as folder:
-        for name in ("first run ever", "second run"):
-            environment = {**os.environ, "NUMBA_CACHE_DIR": folder, "PYTHONPATH": str(ROOT)}
-            command = [sys.executable, "-c", COLD, str(path)]
-            done = subprocess.run(command, check=True, capture_output=True, text=True, env=environment)
-            print(f"{name}: " + "; ".join(done.stdout.splitlines()), flush=True)
-
-
 def main() -> None:
     """Read the command line and print."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("scene", nargs="?", type=Path, default=ROOT / "scenes" / "l-shaped-living-room.toml")
-    parser.add_argument("--smoke", action="store_true")
-    parser.add_argument("--repeats", type=int, default=40)
-    parser.add_argument("--memory", type=int, metavar="CELLS")
-    parser.add_argument("--memory-of", type=int, help=argparse.SUPPRESS)
-    parser.add_argument("--cold", action="store_true")
+    parser.add_argument("--smoke", action="store_true", help="everything once on tiny rooms")
+    parser.add_argument("--repeats", type=int, default=40, help="pieces timed of each case; the fastest counts")
     chosen = parser.parse_args()
-    if chosen.memory_of:
-        memory_of(chosen.memory_of)
-    elif chosen.memory:
-        memory(chosen.memory)
-    elif chosen.cold:
-        cold(chosen.scene)
-    else:
-        speed(chosen.scene, 2 if chosen.smoke else chosen.repeats, chosen.smoke)
+    speed(chosen.scene, 2 if chosen.smoke else chosen.repeats, chosen.smoke)
 
 
 if __name__ == "__main__":
