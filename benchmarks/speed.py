@@ -27,6 +27,7 @@ from fdtd.kernels.points import MAP_SAMPLES
 from fdtd.march.block import LaneBlock
 from fdtd.march.signals import pulse
 from fdtd.march.stepper import lane_blocks
+from fdtd.march.team import Pace
 from fdtd.model.lanes import make_lane
 from fdtd.model.problem import Problem, build_problem
 from fdtd.scene.read import read_scene
@@ -75,6 +76,8 @@ class Timed:
         whole = blocks[0].maps.stride * MAP_SAMPLES
         self.steps = max(whole, int(PIECE / self.best) // whole * whole)
         self.best = np.inf
+        for block in blocks:  # such short pieces are no ground to choose between one thread and several
+            block.pace = Pace(block.pace.threads)
 
     def piece(self) -> None:
         """Some steps."""

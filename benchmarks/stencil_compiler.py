@@ -15,6 +15,8 @@ import os
 import time
 
 SIDE, STEPS, TURNS = 160, 40, 12
+PAUSE = 0.3
+"""s before a turn, in which threads that wait awake for more work fall asleep."""
 
 
 def compiled_stencil(side: int, threads: int):
@@ -44,9 +46,10 @@ def main() -> None:
     """Print one line for each and the ratio."""
     reader = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     reader.add_argument("--smoke", action="store_true", help="a small box, two turns")
+    reader.add_argument("--side", type=int, default=SIDE, help="points along each side")
     reader.add_argument("--threads", type=int, default=os.cpu_count() or 1)
     asked = reader.parse_args()
-    side, steps, turns = (40, 4, 2) if asked.smoke else (SIDE, STEPS, TURNS)
+    side, steps, turns = (40, 4, 2) if asked.smoke else (asked.side, STEPS, TURNS)
     from bare import bare_block
 
     block = bare_block(side + 4, side + 4, side + 4, "single", asked.threads)
@@ -55,6 +58,7 @@ def main() -> None:
     for _ in range(turns):
         for name, march in (("ours", block.advance), ("stencil compiler", theirs)):
             if march is not None:
+                time.sleep(PAUSE)
                 start = time.perf_counter()
                 march(steps)
                 best[name] = min(best[name], time.perf_counter() - start)

@@ -88,7 +88,7 @@ def marching_told(device: str) -> Iterator[None]:
     with marching_on(device, reasons.append):
         yield
     for reason in reasons:
-        typer.echo(reason + "\n")
+        typer.echo(reason, err=True)
 
 
 def checked_grid(grid: float | None) -> float | None:

@@ -16,6 +16,8 @@ from numba.extending import intrinsic
 
 VECTOR_BYTES = 64
 """Machines with shorter vectors take several for one."""
+AHEAD_BYTES = 1024
+"""How far ahead of a row the memory is asked for."""
 _code: Any = intrinsic  # its declared type is that of the generator, not of the function it makes
 _LOOSE = ("contract", "nsz", "arcp")
 
@@ -63,6 +65,15 @@ class _Row:
             self.builder.store(value, place, align=item)
         else:
             self.builder.call(self._masked("store"), [value, place, self.integer(item), mask])
+
+    def fetch(self, pointer: Any, t: Any) -> None:
+        """Ask for what will be read soon: rows are too short for the processor to see where they lead."""
+        builder, byte = self.builder, ir.IntType(8)
+        shape = ir.FunctionType(ir.VoidType(), [ir.PointerType(byte), self.integer, self.integer, self.integer])
+        ask = cgutils.get_or_insert_function(builder.module, shape, "llvm.prefetch.p0")
+        ahead = t.type(AHEAD_BYTES * self.size // VECTOR_BYTES)
+        place = builder.bitcast(builder.gep(pointer, [builder.add(t, ahead)]), ir.PointerType(byte))
+        builder.call(ask, [place, self.integer(0), self.integer(3), self.integer(1)])
 
     def weighted(self, pairs: list[tuple[Any, Any]]) -> Any:
         """Sum of products."""
@@ -161,6 +172,8 @@ def stencil_row(typing, p, q, along, count, first, lanes, places, weights):
         row = o.row
 
         def advance(t: Any, mask: Any, single: bool) -> None:
+            for pointer in (o.targets[0], o.spots[8]):
+                row.fetch(pointer, t)
             line = row.along(o.spots[0], o.lanes, t, mask, single)
             inner = [(row.load(w, t, mask), value) for w, value in zip(o.profile, line, strict=True)]
             outer = [(w, row.load(s, t, mask)) for w, s in zip(o.weights[:8], o.spots[1:], strict=True)]
@@ -186,6 +199,8 @@ def stencil_pair(typing, p, q, along, count, first, lanes, places, weights):
         row = o.row
 
         def advance(t: Any, mask: Any, single: bool) -> None:
+            for pointer in (*o.targets, o.spots[9], o.spots[13]):
+                row.fetch(pointer, t)
             lines = [row.along(spot, o.lanes, t, mask, single) for spot in o.spots[:2]]
             profile = [row.load(w, t, mask) for w in o.profile]
             side = [row.load(s, t, mask) for s in o.spots[2:6]]

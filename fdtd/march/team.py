@@ -33,7 +33,7 @@ def together(member: Member, team: int) -> None:
             other.result()
 
 
-PROBE_EVERY = 32
+PROBE_EVERY = 16
 """Batches after which the slower way is tried again, in case the machine has become idle or busy."""
 
 
@@ -54,6 +54,7 @@ class Pace:
         return other if self.batches % PROBE_EVERY == 0 else best
 
     def took(self, team: int, seconds: float, steps: int) -> None:
-        """What a batch of `steps` steps took."""
+        """What a batch of `steps` steps took. The first one loads the kernel and starts threads, so it tells nothing."""
         self.batches += 1
-        self.step_time[team] = seconds / max(steps, 1)
+        if self.batches > 1:
+            self.step_time[team] = seconds / max(steps, 1)

@@ -85,6 +85,7 @@ def test_it_prints_on_a4(chromium: browser.Browser, page: Path) -> None:
         "contentVisibilityAuto: true}) && e.getBoundingClientRect().height > 0)"
     assert set(chromium.value(folded)) == {False}
     chromium.call("Emulation.setEmulatedMedia", media="print")
+    chromium.printed()  # lays the page out for paper
     assert set(chromium.value(folded)) == {True}  # on paper nothing is folded
     chromium.call("Emulation.setEmulatedMedia", media="")
     printed = chromium.printed()
