@@ -54,7 +54,7 @@ class Pace:
         return other if self.batches % PROBE_EVERY == 0 else best
 
     def took(self, team: int, seconds: float, steps: int) -> None:
-        """What a batch of `steps` steps took. The first one, which loads the kernel and starts threads, tells nothing."""
+        """What a batch of `steps` steps took. The first, which loads the kernel and starts threads, tells nothing."""
         self.batches += 1
         if self.batches > 1:
             self.step_time[team] = seconds / max(steps, 1)
