@@ -52,6 +52,8 @@ def words(scene: Path, cache: Path, out: Path, extra: list[str]) -> list[tuple[f
                     found.append((time.monotonic() - start, message))
             if found and SOUND.search(found[-1][1]):
                 break
+        if not (found and SOUND.search(found[-1][1])):
+            raise RuntimeError(f"no sound was under way; the last words were: {text.strip() or 'none'}")
     finally:
         process.kill()
         process.wait()

@@ -157,8 +157,9 @@ def _code(text: str) -> str:
 
 
 def _marked(text: str) -> str:
-    """`text` with options and lists of the scene set as code, as Markdown would change them otherwise."""
-    return re.sub(r"(?<![`\w-])(--[a-z][a-z-]*|\[{1,2}[a-z]+\]{1,2})(?!\w)", r"`\1`", text)
+    """`text` with quoted commands, options and lists of the scene set as code, as Markdown would change them."""
+    what = r"'(?P<command>fdtd [^']+)'|(?<![`\w-])(?P<word>--[a-z][a-z-]*|\[{1,2}[a-z]+\]{1,2})(?!\w)"
+    return re.sub(what, lambda found: f"`{found['command'] or found['word']}`", text)
 
 
 def write(folder: Path) -> list[Path]:

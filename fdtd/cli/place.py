@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, NamedTuple, TypeVar
@@ -88,7 +89,7 @@ def place(
         files = _study(scene, folder, grid, count, precision, draws if not no_robust else None, not no_confirm,
                        Look(not no_figures, theme, width))  # fmt: skip
     print_files(files)
-    typer.echo(f"\nAll of it on one page, for reading and printing: fdtd report {files[0]}")
+    typer.echo(f"\nAll of it on one page, for reading and printing: fdtd report {shlex.quote(str(files[0]))}")
 
 
 class Look(NamedTuple):

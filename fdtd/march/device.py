@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from threading import Lock
 from typing import TYPE_CHECKING
 
+from fdtd.march.gpu import LANES_TOGETHER
 from fdtd.march.gpu_choice import CardError, check_memory, choose_device
 from fdtd.model.problem import Problem
 
@@ -56,7 +58,8 @@ def cards_for(problem: Problem, lanes: int, maps: int, precision: str, seconds: 
         return ()
     with setting.lock:
         choice = choose_device(setting.wish, lanes, len(problem.cells.volume), seconds)
-        cards, reason = choice.cards[:lanes], choice.reason
+        # A further card pays only when each has its fill of lanes.
+        cards, reason = choice.cards[: max(1, lanes // LANES_TOGETHER)], choice.reason
         if cards:
             shares = [len(range(k, lanes, len(cards))) for k in range(len(cards))]
             try:
@@ -65,8 +68,8 @@ def cards_for(problem: Problem, lanes: int, maps: int, precision: str, seconds: 
                 if setting.wish == "gpu":
                     raise
                 cards, reason = (), f"the processor: {error}"
-        # Many marches of a study differ in their size only; the kind of reason is told once.
-        kind = reason.partition(":")[0]
+        # Many marches of a study differ in their size only; each reason is told once, whatever its numbers.
+        kind = re.sub(r"[\d.,]+( lanes?| s| min)?\b", "", reason)
         if kind not in setting.told:
             setting.told.add(kind)
             setting.tell(f"Marched on {reason}.")

@@ -20,7 +20,7 @@ WORTH = 20.0
 """Seconds on the processor from which a card pays, its start included."""
 USABLE = 0.9
 """Share of a card's free memory that a march may take."""
-INSTALL = "pip install 'roomfdtd[gpu]'"
+INSTALL = "pip install '.[gpu]'"
 
 
 class CardError(FdtdError):
@@ -98,6 +98,6 @@ def check_memory(problem: Problem, lanes: Sequence[int], maps: int, precision: s
         what = f"{number} lane{'s' if number != 1 else ''} of {len(problem.cells.volume):,} cells"
         remedy = "use a coarser grid, fewer maps or --device cpu"
         raise CardError(
-            f"{what} need {need / 1e9:.1f} GB on the graphics card, which has {have / 1e9:.1f} GB free: {remedy}"
+            f"{what} need {need / 1e9:.1f} GB on the graphics card and may take {have / 1e9:.1f} GB of it: {remedy}"
         )
 

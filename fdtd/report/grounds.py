@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 from collections.abc import Iterator
 
 from fdtd.report.loading import Subject
@@ -15,7 +16,7 @@ ASSUMED = re.compile(r"assum|judg|guess|estimat|typical|invented|made up", re.IG
 LONGEST_SCENE = 60_000
 
 METHOD = (
-    "The wave equation is solved in the time domain on cubic cells that are cut where they meet a wall (finite "
+    "The wave equation is solved in the time domain on rectangular cells that are cut where they meet a wall (finite "
     "differences, leapfrog in time). Surfaces are complex impedances: masses, resistances and stiffnesses fitted to "
     "the build-up or to published absorption. Each loudspeaker is a point source; levels are relative to the same "
     "source in free field at 1 m.",
@@ -25,9 +26,9 @@ METHOD = (
 )
 STUDY = (
     "Every candidate spot is driven once in the room without units; from these responses the effect of any choice "
-    "of units follows exactly, reaction of the room included, so that all designs could be compared. The best and "
-    "worst were then simulated with the units in."
+    "of units follows exactly, reaction of the room included, so that all designs could be compared."
 )
+TRIED = "The best and worst were then simulated with the units in."
 CAUTIONS = (  # the short of docs/cautions.md
     ("Loud tones",
      "Loud bass tones can damage loudspeakers and hearing. Start low, keep them short, stop if anything rattles."),
@@ -39,8 +40,8 @@ CAUTIONS = (  # the short of docs/cautions.md
      "Porous linings, foams and fabrics can burn. Use materials whose fire class is allowed for the room, keep them "
      "from heaters, lamps and chimneys, and keep escape routes free."),
     ("Mains",
-     "Work on mains-powered units is for an electrician. Leave amplifiers room to cool, and start active units at a "
-     "low gain: too much, and they oscillate."),
+     "Work on mains-powered units is for an electrician: what is in them stays charged when they are unplugged. "
+     "Leave amplifiers room to cool, and start active units at a low gain: too much, and they oscillate."),
     ("Walls",
      "Do not open, load or remove a wall before it is known whether it bears or braces the house, and what runs "
      "inside it."),
@@ -132,7 +133,8 @@ def _origin(source: str) -> tuple[Markup, Markup]:
 
 
 def _method(subject: Subject) -> Markup:
-    parts = list(METHOD) + ([STUDY] if subject.placement is not None else [])
+    study = subject.placement
+    parts = [*METHOD, *([STUDY] if study is not None else []), *([TRIED] if study is not None and study.trials else [])]
     body = "".join(f"<p>{safe(part)}</p>" for part in parts)
     if subject.placement is not None:
         body += "".join(paragraphs(text) for text in subject.placement.told("measured"))
@@ -167,7 +169,7 @@ def _reproduce(subject: Subject) -> Markup:
         if study is None:
             commands.append(f"fdtd run SCENE.toml --grid {r.grid:g} --precision {r.precision}")
         told += _stamp("Run", r.program_version, r.created, r.computed_from, r.grid, r.precision)
-    commands.append(f"fdtd report {' '.join(subject.files[:1])}")
+    commands.append(f"fdtd report {shlex.quote(subject.files[0])}")
     told.append(("Files", ", ".join(f"<code>{safe(file)}</code>" for file in subject.files)))
     text = study.scene_text if study is not None else run.result.scene_text if run is not None else ""
     scene = folded("The scene file, SCENE.toml", f"<pre>{safe(text, LONGEST_SCENE)}</pre>", printed=False)

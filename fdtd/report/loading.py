@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from fdtd.errors import FdtdError, ResultFileError
+from fdtd.errors import ResultFileError
 from fdtd.listening.study import Listening, ListeningError, listen
 from fdtd.results.placement_reader import is_placement, read_placement
 from fdtd.results.placement_record import PlacementFile, Unit
@@ -60,7 +60,6 @@ def load(paths: Sequence[str | Path]) -> list[Subject]:
     given = list(dict.fromkeys(Path(path).resolve() for path in paths))
     studies = [path for path in given if is_placement(path)]
     beside = {study.parent / WINNER for study in studies}
-    beside |= {path for path in given if _study_of(path) in studies}
     subjects = []
     for path in given:
         if path in studies:
@@ -122,16 +121,15 @@ def _study(path: Path) -> Subject:
     run, winner = None, path.parent / WINNER
     if winner.is_file():
         run = _advice_run(winner, placement, scene, places)
-    files = (path.name, *([str(WINNER)] if run is not None else []))
+    files: tuple[str, ...] = (path.name,)
+    if winner.is_file():
+        files += (str(WINNER) if run is not None else f"{WINNER} (left out: it is not of what this study advises)",)
     return Subject(scene, placement, run, places, files)
 
 
 def _advice_run(path: Path, placement: PlacementFile, scene: Scene, places: tuple[Candidate, ...]) -> Heard | None:
-    """The run of the advice, None if it belongs to another study."""
-    try:
-        result = read_result(path)
-    except FdtdError:
-        return None
+    """The run of the advice, None if it belongs to another study. Raises ResultFileError if it can't be read."""
+    result = read_result(path)
     if result.scene_text != placement.scene_text or len(result.variants) != 2:
         return None
     assert scene.spots is not None

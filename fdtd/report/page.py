@@ -102,7 +102,8 @@ def _heading(subject: Subject) -> Markup:
 
 def _eyebrow(subject: Subject) -> str:
     created = subject.placement.created if subject.placement else subject.run.result.created if subject.run else ""
-    day = f"<span>Simulated below 200 Hz, {safe(created[:10])}</span>"
+    top = f"{subject.scene.run.max_frequency:g} Hz"
+    day = f"<span>Simulated below {top}, {safe(created[:10])}</span>"
     return f'<header class="eyebrow"><h1>{_heading(subject)}</h1>{day}</header>'
 
 

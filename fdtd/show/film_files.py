@@ -21,7 +21,7 @@ from fdtd.show.film_stage import Stage
 FORMATS = ("mp4", "webm", "gif", "webp", "png")
 VIDEO = ("mp4", "webm")
 MISSING = (
-    "{formats} needs the video encoder, which is not installed. Install it with:  pip install 'roomfdtd[video]'  "
+    "{formats} needs the video encoder, which is not installed. Install it with:  pip install '.[video]'  "
     "(or: pip install imageio-ffmpeg). Without it, take --formats gif, webp or png."
 )
 CODECS = {"mp4": "libx264", "webm": "libvpx-vp9"}

@@ -240,6 +240,19 @@ def test_what_can_not_be_read_is_told_and_nothing_is_written(results: Results, t
     assert not target.exists()
 
 
+def test_no_result_is_left_out_in_silence(results: Results, tmp_path: Path) -> None:
+    study = tmp_path / "placement.h5"
+    study.write_bytes(results.placement.read_bytes())
+    for folder in ("trial", "winner"):
+        (tmp_path / folder).mkdir()
+    _stray(results, tmp_path / "trial" / "result.h5")
+    with pytest.raises(ResultFileError, match="are not those of its scene"):
+        load([study, tmp_path / "trial" / "result.h5"])
+    (tmp_path / "winner" / "result.h5").write_bytes(b"no result")
+    with pytest.raises(ResultFileError, match="result.h5"):
+        load([study])
+
+
 def _changed(results: Results, path: Path, change: Callable[[h5py.File], None]) -> Path:
     path.write_bytes(results.placement.read_bytes())
     with h5py.File(path, "r+") as file:
