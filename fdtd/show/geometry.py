@@ -85,8 +85,10 @@ def _told(room: Room, variant: Variant, view: View) -> float:
     across = [sheet for sheet in variant.sheets if sheet.axis != axis]
     sheets = sum(view.cuts(*sheet_span(sheet, sheet.rectangle, axis)) for sheet in across)
     doors = sum(view.cuts(*sheet_span(sheet, opening, axis)) for sheet in across for opening in sheet.openings)
-    people = sum(abs(at[axis] - view.position) <= 0.3 for at in _points(variant))
-    return float(round(4.0 * np.ptp(heights), 6) + bodies + sheets + 0.5 * doors + 0.5 * people)
+    seats = sum(abs(seat.at[axis] - view.position) <= 0.3 for seat in variant.seats)
+    sources = sum(abs(source.at[axis] - view.position) <= 0.3 for source in variant.sources)
+    # A pair of loudspeakers tells less than the seat they are heard at.
+    return float(round(4.0 * np.ptp(heights), 6) + bodies + sheets + 0.5 * doors + seats + 0.4 * sources)
 
 
 def _points(variant: Variant) -> list[Point3]:
