@@ -7,7 +7,16 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fdtd.cli.options import LOWEST_FREQUENCY, Grid, OptionError, Theme, checked_grid, checked_theme, results_folder
+from fdtd.cli.options import (
+    CAUTION,
+    LOWEST_FREQUENCY,
+    Grid,
+    OptionError,
+    Theme,
+    checked_grid,
+    checked_theme,
+    results_folder,
+)
 from fdtd.cli.tables import print_files, print_warnings
 
 if TYPE_CHECKING:
@@ -90,10 +99,7 @@ Folder = Annotated[
                  "for a result its own."),
 ]  # fmt: skip
 
-CAUTION = (
-    "Caution: loud bass tones can damage loudspeakers and hearing. Start low, and stop if anything rattles. "
-    "The files hold the bass alone, at full scale."
-)
+FULL_SCALE = "The files hold the bass alone, at full scale."
 
 
 def animate(
@@ -173,7 +179,7 @@ def _make(
     )
     print_files([*files, *sounds])
     if sounds:
-        typer.echo("\n" + CAUTION)
+        typer.echo(f"\n{CAUTION} {FULL_SCALE}")
 
 
 def _check_choice(

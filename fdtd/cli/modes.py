@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -129,13 +128,9 @@ def _rows(frequencies: Sequence[float]) -> list[tuple[str, str]]:
 
 def write_modes_csv(path: Path, frequencies: Sequence[float]) -> Path:
     """Write columns mode (counted from 1) and frequency_hz to `path`, whole or not at all; returns `path`."""
-    from fdtd.results.files import replaced_file
+    from fdtd.results.surface_csv import write_rows
 
-    with replaced_file(path) as unfinished, unfinished.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file, lineterminator="\n")
-        writer.writerow(("mode", "frequency_hz"))
-        writer.writerows((number, f"{f:.6f}") for number, f in enumerate(frequencies, start=1))
-    return path
+    return write_rows(path, ("mode", "frequency_hz"), ((k, f"{f:.6f}") for k, f in enumerate(frequencies, start=1)))
 
 
 def _checked_top(top: float, scene: Scene) -> float:

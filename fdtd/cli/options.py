@@ -58,6 +58,9 @@ LOWEST_TONE, HIGHEST_TONE = 15.0, 160.0
 """Hz, tones whose tail is told; what is above 0.8 of the highest frequency of a run is not known well enough."""
 
 
+CAUTION = "Caution: loud bass tones can damage loudspeakers and hearing. Start low, and stop if anything rattles."
+
+
 class OptionError(FdtdError):
     """A value on the command line that makes no sense."""
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fdtd.cli.options import (
+    CAUTION,
     Device,
     Grid,
     OutFolder,
@@ -50,8 +51,6 @@ Precision = Annotated[
     str, typer.Option("--precision", metavar="single|double", help="Floating-point precision of the sound field.")
 ]
 NoFigures = Annotated[bool, typer.Option("--no-figures", help="Draw nothing.")]
-
-CAUTION = "Caution: loud bass tones can damage loudspeakers and hearing. Start low, and stop if anything rattles."
 
 
 def run(

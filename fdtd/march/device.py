@@ -16,12 +16,10 @@ from fdtd.model.problem import Problem
 if TYPE_CHECKING:
     from fdtd.kernels.gpu import Card
 
-DEVICES = ("cpu", "gpu", "auto")
-
 
 @dataclass
 class _Setting:
-    """wish : one of `DEVICES`; tell : hears where marches go and why, each reason once."""
+    """wish : 'cpu', 'gpu' or 'auto'; tell : hears where marches go and why, each reason once."""
 
     wish: str = "cpu"
     tell: Callable[[str], None] = lambda words: None

@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.errors import FdtdError, StabilityError
-from fdtd.kernels.cpu import available_threads
+from fdtd.kernels.compiled import available_threads
 from fdtd.march.signals import pulse, spectrum
-from fdtd.march.stepper import GROWTH, LANES_TOGETHER, LaneBlock, Progress
+from fdtd.march.stepper import GROWTH, LaneBlock, Progress, lane_blocks
 from fdtd.model.lanes import Lane, Place
 from fdtd.model.problem import Problem
 
@@ -84,7 +84,9 @@ def film_march(
     # Samples first: what a march that ends early has not reached takes no memory.
     kept = np.zeros((samples, len(lanes), len(cells)), np.float32)
     heard = np.zeros((len(lanes), len(seats), samples))
-    blocks = _blocks(problem, lanes, seats, signal, max_frequency, precision, stride)
+    marched = lane_blocks(problem, lanes, seats, signal, max_frequency, None, precision, 0, stride)
+    ends = np.cumsum([block.state.p_now.shape[1] for block in marched])
+    blocks = [(slice(end - block.state.p_now.shape[1], end), block) for end, block in zip(ends, marched, strict=True)]
     few = max(1, round(LOOK_TIME / (stride * dt)))
     tail, loudest, source_time = _Tail(cells, stride * dt), 0.0, len(signal) * dt
     with ThreadPoolExecutor(max_workers=len(blocks)) as pool:
@@ -137,23 +139,6 @@ class _Tail:
         level = np.max(self.recent, axis=0)
         self.peak = np.maximum(self.peak, level)
         self.fallen = float(np.min(20.0 * np.log10(np.maximum(self.peak, 1e-300) / np.maximum(level, 1e-300))))
-
-
-def _blocks(
-    problem: Problem, lanes: Sequence[Lane], seats: Sequence[Place], signal: NDArray[np.float64],
-    max_frequency: float, precision: str, stride: int,
-) -> list[tuple[slice, LaneBlock]]:  # fmt: skip
-    """Lanes in blocks of a few, at least as many blocks as there are threads, if there are lanes enough."""
-    workers = available_threads()
-    turns = -(-len(lanes) // (workers * LANES_TOGETHER))
-    bounds = np.linspace(0, len(lanes), min(workers * turns, len(lanes)) + 1).astype(int)
-    return [
-        (
-            slice(int(a), int(b)),
-            LaneBlock(problem, lanes[a:b], seats, signal, max_frequency, precision=precision, every=stride),
-        )
-        for a, b in zip(bounds[:-1], bounds[1:], strict=True)
-    ]
 
 
 def _advance(
