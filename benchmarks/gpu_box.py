@@ -13,7 +13,7 @@ from scipy.sparse import csr_array
 
 from fdtd.kernels.gpu_tables import LONGEST_PIECE, Layout
 from fdtd.kernels.tables import FaceTables
-from fdtd.march.gpu_air import Pieces, pieces_of, update_matrix
+from fdtd.march.gpu_air import Pieces, near_order, pieces_of, update_matrix
 from fdtd.march.gpu_tables import CardTables, layout_of, simple_walls
 from fdtd.march.link_tables import link_tables
 from fdtd.march.point_tables import map_tables, point_tables
@@ -74,11 +74,9 @@ def box_layout(edge: float, shape: tuple[int, int, int], real: Any) -> tuple[Lay
     faces = _faces(wall_tables(problem, [lane], top, 1, np.float64).faces, shape)
     seats = [seat.at for seat in variant.seats]
     points = point_tables(problem, [lane], seats, pulse(top, problem.time_step)[:400], np.float64, 1)
-    points = points._replace(
-        source_cell=_moved(points.source_cell, shape), seat_cell=_moved(points.seat_cell, shape)
-    )
+    points = points._replace(source_cell=_moved(points.source_cell, shape), seat_cell=_moved(points.seat_cell, shape))
     special = np.unique(faces.cell[~simple_walls(faces)])
-    pieces = _without(_pieces(small, shape), special)
+    pieces = _without(_pieces(small, shape), special, shape)
     walls = wall_tables(problem, [lane], top, 1, np.float64)
     tables = CardTables(
         faces, walls.ports, link_tables(problem, top, np.float64), points,
@@ -101,8 +99,8 @@ def _rows(update: csr_array, cells: NDArray, shape: tuple[int, int, int]) -> csr
     return csr_array((part.data, column, part.indptr), shape=(len(cells), int(np.prod(shape))))
 
 
-def _without(pieces: Pieces, special: NDArray) -> Pieces:
-    """The pieces with the special cells cut out."""
+def _without(pieces: Pieces, special: NDArray, shape: tuple[int, int, int]) -> Pieces:
+    """The pieces with the special cells cut out, in the order of the march."""
     holder = np.searchsorted(pieces.start, special, side="right") - 1
     keep = np.ones(len(pieces.start), dtype=bool)
     keep[holder] = False
@@ -116,12 +114,12 @@ def _without(pieces: Pieces, special: NDArray) -> Pieces:
     extra = np.array(rows, dtype=np.int64).reshape(-1, 4)
     columns = (pieces.start, pieces.length, pieces.pattern, pieces.profile)
     joined = [np.concatenate([c[keep], extra[:, k]]) for k, c in enumerate(columns)]
-    order = np.argsort(joined[0], kind="stable")
+    across = np.stack(np.unravel_index(joined[0], shape), axis=1)[:, [2, 0, 1]]
+    order = near_order(across)
     start, length, pattern, profile = (c[order] for c in joined)
     rank = np.full(len(pieces.rank), -1, dtype=np.int64)
-    inside = np.ones(len(rank), dtype=bool)
-    inside[special] = False
-    rank[inside] = np.arange(int(inside.sum()))
+    ends = np.cumsum(length)
+    rank[np.repeat(start - ends + length, length) + np.arange(ends[-1])] = np.arange(ends[-1])
     return pieces._replace(start=start, length=length, pattern=pattern, profile=profile, rank=rank)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numba
 
-from fdtd.kernels.compiled import inline, phase
+from fdtd.kernels.compiled import inline, place, steady
 from fdtd.kernels.rows import plain_pair, plain_row, stencil_pair, stencil_row
 
 _uncompiled: bool = getattr(numba.config, "DISABLE_JIT", False)
@@ -40,7 +40,7 @@ def _two(p, q, lanes, air, r, s):
     _pair(p, q, air.along, air.run_length[r] * lanes, air.run_profile[r], lanes, places, weights)
 
 
-@phase
+@steady
 def advance_air(p, q, lanes, air, chunk):
     """The cells of one chunk: runs, single cells and those with many neighbours."""
     for r in range(air.run_chunk[chunk], air.run_chunk[chunk + 1]):
@@ -50,12 +50,14 @@ def advance_air(p, q, lanes, air, chunk):
         elif mate < 0:
             _one(p, q, lanes, air, r)
     for s in range(air.single_chunk[chunk], air.single_chunk[chunk + 1]):
-        base, row = air.single_cell[s] * lanes, air.single_row[s]
-        for lane in range(lanes):
-            total = air.weight_table[row, 0] * p[base + lane] - q[base + lane]
+        cell, row = air.single_cell[s], place(air.single_row[s])
+        for lane in range(place(lanes)):
+            base = place(cell * lanes) + lane
+            total = air.weight_table[row, 0] * p[base] - q[base]
             for k in range(12):
-                total += air.weight_table[row, k + 1] * p[base + air.single_offset[s, k] * lanes + lane]
-            q[base + lane] = total
+                other = place((cell + air.single_offset[place(s), k]) * lanes) + lane
+                total += air.weight_table[row, k + 1] * p[other]
+            q[base] = total
     for s in range(air.rest_chunk[chunk], air.rest_chunk[chunk + 1]):
         base = air.rest_cell[s] * lanes
         for lane in range(lanes):

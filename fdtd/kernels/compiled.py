@@ -13,8 +13,13 @@ import numpy as np
 
 _OPTIONS: dict[str, Any] = {"error_model": "numpy", "fastmath": {"contract", "nsz", "arcp"}}
 _UNSEEN: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
-phase: Callable[[Any], Any] = numba.njit(**_OPTIONS, **_UNSEEN)
+_COUNTED: dict[str, Any] = {"_nrt": True, **_OPTIONS, **_UNSEEN}
+_UNCOUNTED: dict[str, Any] = {**_COUNTED, "_nrt": False}
+phase: Callable[[Any], Any] = numba.njit(**_COUNTED)
 """A part of a kernel, kept on disk only as part of it; without an entry from Python, a third of the compiling."""
+steady: Callable[[Any], Any] = numba.njit(**_UNCOUNTED)
+"""A phase that makes no arrays: it counts no references to those in its tables, which takes longer than some phases,
+and more so in a team, as the counts are shared."""
 inline: Callable[[Any], Any] = numba.njit(inline="always", **_OPTIONS)
 """Pasted into its caller before compilation: calls would cost more than the arithmetic."""
 

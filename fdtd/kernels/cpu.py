@@ -7,13 +7,16 @@ ports (a small dense system per lane). A chunk writes to its own cells only.
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
 from fdtd.kernels.air import advance_air
-from fdtd.kernels.compiled import available_threads, kernel, phase
+from fdtd.kernels.compiled import available_threads, kernel, steady
 from fdtd.kernels.links import advance_links
 from fdtd.kernels.points import MAP_SAMPLES, add_to_maps, drive, keep_for_maps, record
 from fdtd.kernels.ports import advance_ports
+from fdtd.kernels.tables import Integer, Real
 from fdtd.kernels.threads import meet
 from fdtd.kernels.walls import advance_edges, advance_general, advance_simple
 
@@ -23,7 +26,25 @@ CELLS_AT_ONCE = 16
 __all__ = ["advance", "available_threads"]
 
 
-@phase
+class Scratch(NamedTuple):
+    """Room for what phases keep for a moment.
+
+    history, velocity, below, lag : as in `solve_cells`; now, new, edges : of blocks of walls, the first for links too;
+    weight, samples : as in `add_to_maps`
+    """
+
+    history: Real
+    velocity: Real
+    below: Real
+    lag: Real
+    now: Real
+    new: Real
+    edges: Real
+    weight: Real
+    samples: Integer
+
+
+@steady
 def _most_faces(faces):
     most = 1
     for row in range(len(faces.cell)):
@@ -39,21 +60,31 @@ def advance(state, air, faces, ports, links, points, maps, dt, first, count, out
     member, team : which of how many threads this is; all must call with the same `gate`, (1,) int64 zero
     """
     lanes, real = state.p_now.shape[1], state.p_now.dtype
+    shape = (max(len(faces.cell) - faces.free, CELLS_AT_ONCE), _most_faces(faces), lanes)
+    scratch = Scratch(
+        np.empty(shape, real), np.empty(shape, real), np.empty((shape[0], lanes), real), np.empty(lanes, real),
+        np.empty(faces.block_table.shape[2], real), np.empty(faces.block_table.shape[2], real),
+        np.empty((4, faces.edge_table.shape[2]), real), np.empty((2, MAP_SAMPLES), real), np.full(MAP_SAMPLES, -1),
+    )  # fmt: skip
+    _march(
+        state, air, faces, ports, links, points, maps, scratch, real.type(0.5 * dt), real.type(dt), first, count, out,
+        member, team, gate,
+    )  # fmt: skip
+
+
+@steady
+def _march(
+    state, air, faces, ports, links, points, maps, scratch, half_dt, step_time, first, count, out, member, team, gate
+):
+    """The steps of `advance`."""
+    lanes, samples = state.p_now.shape[1], scratch.samples
     chunks = len(air.run_chunk) - 1
     chunk_first, chunk_last = chunks * member // team, chunks * (member + 1) // team
     even, odd = state.p_now.reshape(-1), state.p_before.reshape(-1)
-    half_dt, step_time = real.type(0.5 * dt), real.type(dt)
-    most, tail = _most_faces(faces), len(faces.cell) - faces.free
-    shape = (max(tail, CELLS_AT_ONCE), most, lanes)
-    history, velocity = np.empty(shape, real), np.empty(shape, real)
-    below, lag = np.empty((len(history), lanes), real), np.empty(lanes, real)
-    face_v, face_x, sums = state.face_v.reshape(-1), state.face_x.reshape(-1), state.cell_sum.reshape(-1)
-    now, new = np.empty(faces.block_table.shape[2], real), np.empty(faces.block_table.shape[2], real)
-    edge_work = np.empty((4, faces.edge_table.shape[2]), real)
+    tail = len(faces.cell) - faces.free
     kept, waiting, mapping = 0, 0, maps.cosine.shape[1] > 0
     start, stop = air.cell_chunk[chunk_first] * lanes, air.cell_chunk[chunk_last] * lanes
     ring = state.map_kept.reshape(MAP_SAMPLES, -1)
-    samples = np.full(MAP_SAMPLES, -1)
     for n in range(count):
         p, q = (even, odd) if n % 2 == 0 else (odd, even)
         step = first + n
@@ -70,13 +101,16 @@ def advance(state, air, faces, ports, links, points, maps, dt, first, count, out
                 begin, end = air.cell_chunk[chunk] * lanes, air.cell_chunk[chunk + 1] * lanes
                 keep_for_maps(p, ring, waiting, begin, end)
                 if waiting == MAP_SAMPLES - 1:
-                    add_to_maps(maps, state, ring, samples, begin, end)
+                    add_to_maps(maps, state, ring, samples, scratch.weight, begin, end)
             advance_air(p, q, lanes, air, chunk)
-            advance_links(p, q, lanes, links, state, chunk, step_time)
+            advance_links(p, q, lanes, links, state, chunk, step_time, scratch.now)
             drive(q, points, chunk, step)
-            advance_simple(p, q, lanes, faces, face_v, face_x, sums, chunk, half_dt, now, new)
-            advance_edges(p, q, lanes, faces, face_v, face_x, sums, chunk, half_dt, edge_work)
-            advance_general(p, q, lanes, faces, state, chunk, half_dt, history, velocity, below, lag)
+            advance_simple(p, q, lanes, faces, state, chunk, half_dt, scratch.now, scratch.new)
+            advance_edges(p, q, lanes, faces, state, chunk, half_dt, scratch.edges)
+            advance_general(
+                p, q, lanes, faces, state, chunk, half_dt,
+                scratch.history, scratch.velocity, scratch.below, scratch.lag,
+            )  # fmt: skip
         if mapped:
             waiting = (waiting + 1) % MAP_SAMPLES
             if waiting == 0:
@@ -85,8 +119,11 @@ def advance(state, air, faces, ports, links, points, maps, dt, first, count, out
             meet(gate, team)
         if tail > 0:
             if member == 0:
-                advance_ports(p, q, lanes, faces, ports, state, half_dt, history, velocity, below, lag)
+                advance_ports(
+                    p, q, lanes, faces, ports, state, half_dt,
+                    scratch.history, scratch.velocity, scratch.below, scratch.lag,
+                )  # fmt: skip
             if team > 1:
                 meet(gate, team)
     if waiting > 0:
-        add_to_maps(maps, state, ring, samples, start, stop)
+        add_to_maps(maps, state, ring, samples, scratch.weight, start, stop)

@@ -7,14 +7,14 @@ only read the pressures before it, and the cells under ports belong to the block
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any, NamedTuple
 
-import numba
 import numpy as np
-from numba import cuda as _cuda
 from numpy.typing import NDArray
 
-from fdtd.kernels.gpu_cells import device, number, special_cell, word
+from fdtd.kernels.gpu_barrier import SIMULATED, cuda, everyone
+from fdtd.kernels.gpu_cells import device, number, special_cell, special_two, word
 from fdtd.kernels.gpu_ports import cell_alone, cell_moved, port_drive, port_moved, port_velocity
 from fdtd.kernels.gpu_step import WARP, drive_share, map_share, read_share, side_by_side, walk
 from fdtd.kernels.gpu_tables import (
@@ -23,6 +23,7 @@ from fdtd.kernels.gpu_tables import (
     FREE_CELLS,
     FREQUENCIES,
     GROUP,
+    MOST_SIDE_BY_SIDE,
     PORT_GROUPS,
     SAMPLES,
     SIGNAL_STEPS,
@@ -35,9 +36,7 @@ from fdtd.kernels.gpu_tables import (
     pack,
 )
 
-cuda: Any = _cuda
-SIMULATED = bool(getattr(numba.config, "ENABLE_CUDASIM", False))
-FEW, MANY = ((32, 0), (32, 0)) if SIMULATED else ((512, 64), (256, 80))
+FEW, MANY = ((32, 0), (32, 0)) if SIMULATED else ((1024, 64), (512, 128))
 """Threads of a block and registers of a thread (0: any number) with few lanes and with many: the fastest measured."""
 PORT_BLOCKS_SHARE = 4
 """At most one block in so many is kept free of cells for the sake of ports."""
@@ -48,40 +47,26 @@ SLOTS = 64
 
 
 @device
-def everyone(barrier, target):
-    """Waits until all blocks have arrived `target` times in sum."""
-    cuda.syncthreads()
-    if cuda.threadIdx.x == 0:
-        cuda.threadfence()
-        cuda.atomic.add(barrier, 0, 1)
-        while cuda.atomic.add(barrier, 0, 0) < target:
-            pass
-        cuda.threadfence()
-    cuda.syncthreads()
-
-
-@device
-def walk_share(field, origin, turn, start, end, apart, size, air, rare):
-    """The share of a block of threads, many lanes. Units: a group of 2 * apart lanes of one piece after the other, all
-    pieces of the first group first, so that what neighbouring rows share is still near."""
+def walk_share(field, origin, turn, start, end, apart, air, rare):
+    """The share of a block of threads, many lanes: `apart` neighbouring threads take the lanes of one piece."""
     for item in range(apart * start + cuda.threadIdx.x, apart * end, cuda.blockDim.x):
-        unit = item // apart
-        which = unit // size.pieces
-        lane = which * 2 * apart + item - unit * apart
-        piece = unit - which * size.pieces
-        walk(field, origin, turn, piece, lane, np.uint64(apart), np.uint64(size.width), air, rare)
+        piece = item // apart
+        walk(field, origin, turn, piece, item - piece * apart, apart, air, rare)
 
 
 @device
-def special_share(field, origin, turn, rare):
+def special_share(field, origin, turn, width, rare):
     """Special cells under no port, spread over all blocks, the last warps first: those have fewer pieces."""
-    width, warps = number(rare, WIDTH), cuda.blockDim.x // WARP
+    warps, lanes = cuda.blockDim.x // WARP, width // 2 if width > MOST_SIDE_BY_SIDE else width
     warp = (warps - 1 - cuda.threadIdx.x // WARP) * cuda.gridDim.x + cuda.blockIdx.x
     for item in range(
-        warp * WARP + cuda.threadIdx.x % WARP, number(rare, FREE_CELLS) * width, warps * cuda.gridDim.x * WARP
+        warp * WARP + cuda.threadIdx.x % WARP, number(rare, FREE_CELLS) * lanes, warps * cuda.gridDim.x * WARP
     ):
-        cell = item // width
-        special_cell(field, origin, turn, cell, item - cell * width, rare)
+        cell = item // lanes
+        if width > MOST_SIDE_BY_SIDE:
+            special_two(field, origin, turn, cell, item - cell * lanes, width, rare)
+        else:
+            special_cell(field, origin, turn, cell, item - cell * lanes, width, rare)
 
 
 @device
@@ -112,33 +97,35 @@ def port_share(field, origin, turn, rare):
 
 
 @device
-def before_cells(field, origin, out, rare, map_real, map_imag, step, sample):
-    """What only reads the pressures at n; returns the number of the next sample."""
-    if step % number(rare, EVERY) == 0:
-        read_share(field, origin, out, cuda.grid(1), cuda.gridsize(1), rare, sample)
-        sample += 1
-    stride = number(rare, STRIDE)
-    if number(rare, FREQUENCIES) > 0 and step % stride == 0 and step // stride < number(rare, SAMPLES):
-        map_share(field, origin, cuda.grid(1), cuda.gridsize(1), rare, map_real, map_imag, step // stride)
-    return sample
+def first_at(step, every):
+    """The first number from `step` on that `every` divides."""
+    return (step + every - 1) // every * every
 
 
-def march_kernel(apart: int, with_ports: bool) -> Any:
-    """The kernel that marches; apart : half of the lanes that neighbouring threads take, 0 for few lanes; with_ports :
-    False leaves them out, which frees registers."""
+@cache
+def march_kernel(width: int, with_ports: bool, registers: int) -> Any:
+    """The kernel that marches `width` lanes; with_ports : False leaves them out, which frees registers;
+    registers : most of a thread, 0 for any number."""
+    apart, shift, many = width // 2, width.bit_length() - 1, width > MOST_SIDE_BY_SIDE
+    # Compiled as one with what it calls (lto), it holds the way to memory in registers that all threads share.
+    options = {} if SIMULATED else {"lto": True, "max_registers": registers or None}
 
-    registers = (MANY if apart else FEW)[1]
-
-    @cuda.jit(**({"max_registers": registers} if registers else {}))
-    def march(bounds, air, rare, field, map_real, map_imag, size, first, count, out, barrier):
-        sample, target = 0, 0
-        grid = cuda.cg.this_grid()  # makes the launch one that has all blocks resident at once
+    @cuda.jit(**options)
+    def march(bounds, air, rare, field, map_real, map_imag, first, count, out, barrier):
+        sample, target, every, stride = 0, 0, number(rare, EVERY), number(rare, STRIDE)
+        seats_next, map_next = first_at(first, every), first_at(first, stride)
+        map_end = number(rare, SAMPLES) * stride if number(rare, FREQUENCIES) > 0 else 0
         block, blocks = cuda.blockIdx.x, cuda.gridDim.x
         turns, half = (len(bounds) - 1) // blocks, number(rare, ELEMENTS)
         for step in range(first, first + count):
             origin = (step % 2) * half
             turn = half - 2 * origin
-            sample = before_cells(field, origin, out, rare, map_real, map_imag, step, sample)
+            if step == seats_next:
+                read_share(field, origin, out, cuda.grid(1), cuda.gridsize(1), width, rare, sample)
+                sample, seats_next = sample + 1, seats_next + every
+            if step == map_next and step < map_end:
+                map_share(field, origin, cuda.grid(1), cuda.gridsize(1), rare, map_real, map_imag, step // stride)
+                map_next += stride
             if step < number(rare, SIGNAL_STEPS):
                 drive_share(field, origin, turn, cuda.grid(1), cuda.gridsize(1), rare, step)
                 target += blocks
@@ -147,32 +134,18 @@ def march_kernel(apart: int, with_ports: bool) -> Any:
                 port_share(field, origin, turn, rare)
             for part in range(turns):
                 start, end = bounds[part * blocks + block], bounds[part * blocks + block + 1]
-                if apart > 0:
-                    walk_share(field, np.uint64(origin), np.uint64(turn), start, end, apart, size, air, rare)
+                if many:
+                    walk_share(field, origin, turn, start, end, apart, air, rare)
                 else:
                     side_by_side(
-                        field, np.uint64(origin), np.uint64(turn), start + cuda.threadIdx.x // WARP, end,
-                        cuda.blockDim.x // WARP, cuda.threadIdx.x % WARP, size.shift, air, rare,
+                        field, origin, turn, start + cuda.threadIdx.x // WARP, end,
+                        cuda.blockDim.x // WARP, cuda.threadIdx.x % WARP, shift, air, rare,
                     )  # fmt: skip
-            special_share(field, origin, turn, rare)
+            special_share(field, origin, turn, width, rare)
             target += blocks
             everyone(barrier, target)
-        if count < 0:
-            grid.sync()
 
     return march
-
-
-KERNELS = {(apart, ports): march_kernel(apart, ports) for apart in (0, 8, 16, 32) for ports in (False, True)}
-
-
-class Size(NamedTuple):
-    """Numbers of the layout that every cell needs."""
-
-    width: int
-    group: int
-    shift: int
-    pieces: int
 
 
 @cuda.jit
@@ -229,15 +202,16 @@ class CardMarch:
         self.layout, self.card = layout, card
         self.numbers, self.real = layout.numbers, layout.air.weight.dtype
         self.samples, self.step = 0, 0
-        many = layout.numbers.width > 8
-        self.threads = (MANY if many else FEW)[0]
-        self.kernel: Any = KERNELS[layout.numbers.group // 2 if many else 0, layout.numbers.port_groups > 0]
+        many = layout.numbers.width > MOST_SIDE_BY_SIDE
+        self.threads, registers = MANY if many else FEW
         n = layout.numbers
-        self.size = Size(n.width, n.group, n.shift, n.pieces)
-        words, values, elements = pack(layout)
+        self.kernel: Any = march_kernel(n.width, n.port_groups > 0, registers)
+        words, values, elements, starts = pack(layout)
         with cuda.gpus[card]:
             self.air = Air(*(cuda.to_device(x) for x in layout.air))
-            self.rare = Rare(cuda.to_device(words), cuda.to_device(values), self._silence(-(-elements // n.width)))
+            self.rare = Rare(
+                cuda.to_device(words), cuda.to_device(values), self._silence(-(-elements // n.width)), starts
+            )
             self.field = self._silence(2 * n.cells + SLACK)
             self.map_real, self.map_imag = (self._silence(n.cells * n.frequencies) for _ in range(2))
             self.first, self.volume = cuda.to_device(layout.readers.first), cuda.to_device(layout.volume)
@@ -246,7 +220,7 @@ class CardMarch:
             self.sums = cuda.to_device(np.zeros(SLOTS))
             bounds = cuda.to_device(np.zeros(1, np.int32))
             self.blocks = self._resident(bounds)
-            self.bounds = cuda.to_device(shares(layout, self.blocks, many))
+            self.bounds = cuda.to_device(shares(layout, self.blocks))
 
     def _silence(self, rows: int, real: Any = None) -> Any:
         size = max(rows, 1) * self.numbers.width
@@ -257,7 +231,7 @@ class CardMarch:
         return array
 
     def _arguments(self, bounds: Any, count: int) -> tuple:
-        return (bounds, self.air, self.rare, self.field, self.map_real, self.map_imag, self.size, self.step,
+        return (bounds, self.air, self.rare, self.field, self.map_real, self.map_imag, self.step,
                 count, self.parts, self.barrier)  # fmt: skip
 
     def _resident(self, bounds: Any) -> int:
@@ -265,7 +239,10 @@ class CardMarch:
         if SIMULATED:
             return 1
         types = tuple(self.kernel.typeof_pyval(x) for x in self._arguments(bounds, 1))
-        return int(self.kernel.compile(types).max_cooperative_grid_blocks(self.threads))
+        compiled = self.kernel.compile(types)
+        # A launch of this kind has all blocks resident at once, as their waiting for each other needs.
+        compiled.cooperative = True
+        return int(compiled.max_cooperative_grid_blocks(self.threads))
 
     def start(self, count: int, rate: float) -> None:
         """Let the card march `count` steps; rate : 1 over radians of the top frequency a step, for the strength."""
@@ -314,8 +291,8 @@ def clear(array):
         array[k] = 0
 
 
-def shares(layout: Layout, blocks: int, many: bool) -> NDArray[np.int32]:
-    """(turn * block + 1,) bounds of what each block of threads does in each turn: pieces, or (group of lanes, piece).
+def shares(layout: Layout, blocks: int) -> NDArray[np.int32]:
+    """(turn * block + 1,) bounds of what each block of threads does in each turn, in pieces.
 
     Shares are of even work. A large room takes many turns, so that all blocks work in one region, whose neighbourhood
     stays in the card's cache. Blocks that march ports do as little else as possible.
@@ -323,7 +300,7 @@ def shares(layout: Layout, blocks: int, many: bool) -> NDArray[np.int32]:
     n = layout.numbers
     turns = max(1, -(-n.cells * n.width // TURN)) if n.cells * n.width > ONE_TURN else 1
     busy = min(n.port_groups * -(-n.width // WARP), blocks // PORT_BLOCKS_SHARE) if turns == 1 else 0
-    work = np.cumsum(np.tile(layout.cost, n.width // n.group if many else 1))
+    work = np.cumsum(layout.cost)
     marks = np.linspace(0.0, work[-1], turns * (blocks - busy) + 1)[1:-1]
     cuts = np.minimum(np.searchsorted(work, marks, side="left") + 1, len(work)) if len(marks) else np.zeros(0, int)
     return np.concatenate([np.zeros(busy + 1, int), cuts, [len(work)]]).astype(np.int32)

@@ -9,12 +9,15 @@ from __future__ import annotations
 import numpy as np
 from numba import cuda
 
+from fdtd.kernels.gpu_memory import beside, moved, place, put
 from fdtd.kernels.gpu_tables import (
     BRANCHES,
     CELL,
     CELL_SUM,
     CLASSES,
     DT,
+    EDGE,
+    FACE_BRANCH,
     FACE_KIND,
     FACE_STRENGTH,
     FACE_V,
@@ -29,6 +32,7 @@ from fdtd.kernels.gpu_tables import (
     NEAR_VALUE,
     ONE,
     ROW,
+    TOGETHER,
     WIDTH,
     ZERO,
 )
@@ -39,13 +43,13 @@ device = cuda.jit(device=True)
 @device
 def at(rare, section, k):
     """Where element k of a section stands; unsigned, so that no check for counting from the end is made."""
-    return np.uint64(np.int64(rare.words[np.uint64(section)]) + k)
+    return np.uint64(rare.starts[section] + k)
 
 
 @device
 def number(rare, section):
-    """A number that the header holds."""
-    return np.int64(rare.words[np.uint64(section)])
+    """One of the numbers among the starts."""
+    return np.int64(rare.starts[section])
 
 
 @device
@@ -67,22 +71,132 @@ def scalar(rare, which):
 
 
 @device
-def neighbours(field, here, turn, cell, lane, rare):
-    """The new pressure of a special cell from its neighbours and loose links; here : element of p(n)."""
-    memory, width = rare.memory, number(rare, WIDTH)
-    now, total = field[np.uint64(here)], -field[np.uint64(here + turn)]
-    for k in range(word(rare, CELL, 6 * cell + 1), word(rare, CELL, 6 * cell + 7)):
-        total += value(rare, NEAR_VALUE, k) * field[np.uint64(here + word(rare, NEAR_OFFSET, k))]
-    for k in range(word(rare, CELL, 6 * cell + 3), word(rare, CELL, 6 * cell + 9)):
-        u, x = at(rare, LINK_U, k * width + lane), at(rare, LINK_X, k * width + lane)
-        old, place = memory[u], memory[x]
-        over = now - field[np.uint64(here + word(rare, LINK_OFFSET, k))]
-        new = value(rare, LINK, 4 * k) * old + value(rare, LINK, 4 * k + 1) * over
-        new -= value(rare, LINK, 4 * k + 2) * place
-        memory[u] = new
-        memory[x] = place + scalar(rare, DT) * new
-        total -= value(rare, LINK, 4 * k + 3) * (new - old)
+def near_four(field, here, o, v, rare):
+    """What four neighbours add to the cell at `here`; o, v : places of their offsets and values."""
+    words, values = rare.words, rare.values
+    o0, o1, o2, o3 = beside(words, o, 0, 0), beside(words, o, 1, 0), beside(words, o, 2, 0), beside(words, o, 3, 0)
+    total = beside(values, v, 0, 0) * beside(field, here, o0, 0) + beside(values, v, 1, 0) * beside(field, here, o1, 0)
+    total += beside(values, v, 2, 0) * beside(field, here, o2, 0)
+    return total + beside(values, v, 3, 0) * beside(field, here, o3, 0)
+
+
+@device
+def link_ahead(over, v, k, u, x, apart, rare):
+    """(velocity now, velocity next, displacement) of the half link k after those at v, u, x; over : pressure across."""
+    old, gone = beside(rare.memory, u, apart, 0), beside(rare.memory, x, apart, 0)
+    new = beside(rare.values, v, 4 * k, 0) * old + beside(rare.values, v, 4 * k + 1, 0) * over
+    return old, new - beside(rare.values, v, 4 * k + 2, 0) * gone, gone
+
+
+@device
+def links_four(field, here, now, o, v, u, x, width, rare):
+    """What four half links take away; they are moved on. o, v, u, x : places of their offsets, values and states.
+
+    All are read before any is written, so that their ways to memory overlap.
+    """
+    words, values, memory, dt = rare.words, rare.values, rare.memory, scalar(rare, DT)
+    o0, o1, o2, o3 = beside(words, o, 0, 0), beside(words, o, 1, 0), beside(words, o, 2, 0), beside(words, o, 3, 0)
+    p0, p1 = beside(field, here, o0, 0), beside(field, here, o1, 0)
+    p2, p3 = beside(field, here, o2, 0), beside(field, here, o3, 0)
+    old0, new0, x0 = link_ahead(now - p0, v, 0, u, x, 0, rare)
+    old1, new1, x1 = link_ahead(now - p1, v, 1, u, x, width, rare)
+    old2, new2, x2 = link_ahead(now - p2, v, 2, u, x, 2 * width, rare)
+    old3, new3, x3 = link_ahead(now - p3, v, 3, u, x, 3 * width, rare)
+    total = beside(values, v, 3, 0) * (new0 - old0) + beside(values, v, 7, 0) * (new1 - old1)
+    total += beside(values, v, 11, 0) * (new2 - old2) + beside(values, v, 15, 0) * (new3 - old3)
+    put(memory, u, 0, new0)
+    put(memory, u, width, new1)
+    put(memory, u, 2 * width, new2)
+    put(memory, u, 3 * width, new3)
+    put(memory, x, 0, x0 + dt * new0)
+    put(memory, x, width, x1 + dt * new1)
+    put(memory, x, 2 * width, x2 + dt * new2)
+    put(memory, x, 3 * width, x3 + dt * new3)
     return total
+
+
+@device
+def neighbours(field, here, turn, cell, lane, width, rare):
+    """The new pressure of a special cell from its neighbours and loose links; here : element of p(n)."""
+    near, link = word(rare, CELL, 6 * cell + 1), word(rare, CELL, 6 * cell + 3)
+    last_near, last_link = word(rare, CELL, 6 * cell + 7), word(rare, CELL, 6 * cell + 9)
+    now, total, spot = field[np.uint64(here)], -field[np.uint64(here + turn)], place(field, here)
+    o, v = place(rare.words, at(rare, NEAR_OFFSET, near)), place(rare.values, at(rare, NEAR_VALUE, near))
+    for _ in range(near, last_near, TOGETHER):
+        total += near_four(field, spot, o, v, rare)
+        o, v = moved(rare.words, o, TOGETHER), moved(rare.values, v, TOGETHER)
+    o, v = place(rare.words, at(rare, LINK_OFFSET, link)), place(rare.values, at(rare, LINK, 4 * link))
+    u = place(rare.memory, at(rare, LINK_U, link * width + lane))
+    x = place(rare.memory, at(rare, LINK_X, link * width + lane))
+    for _ in range(link, last_link, TOGETHER):
+        total -= links_four(field, spot, now, o, v, u, x, width, rare)
+        o, v = moved(rare.words, o, TOGETHER), moved(rare.values, v, 4 * TOGETHER)
+        u, x = moved(rare.memory, u, TOGETHER * width), moved(rare.memory, x, TOGETHER * width)
+    return total
+
+
+@device
+def links_two(field, here, now, then, o, v, u, x, width, rare):
+    """The same of two half links in two lanes, half of the width apart: what they take away in each."""
+    words, values, memory, dt, apart = rare.words, rare.values, rare.memory, scalar(rare, DT), width // 2
+    o0, o1 = beside(words, o, 0, 0), beside(words, o, 1, 0)
+    p0, p1 = beside(field, here, o0, 0), beside(field, here, o1, 0)
+    q0, q1 = beside(field, here, o0, apart), beside(field, here, o1, apart)
+    old0, new0, x0 = link_ahead(now - p0, v, 0, u, x, 0, rare)
+    old1, new1, x1 = link_ahead(now - p1, v, 1, u, x, width, rare)
+    old2, new2, x2 = link_ahead(then - q0, v, 0, u, x, apart, rare)
+    old3, new3, x3 = link_ahead(then - q1, v, 1, u, x, width + apart, rare)
+    i0, i1 = beside(values, v, 3, 0), beside(values, v, 7, 0)
+    put(memory, u, 0, new0)
+    put(memory, u, width, new1)
+    put(memory, u, apart, new2)
+    put(memory, u, width + apart, new3)
+    put(memory, x, 0, x0 + dt * new0)
+    put(memory, x, width, x1 + dt * new1)
+    put(memory, x, apart, x2 + dt * new2)
+    put(memory, x, width + apart, x3 + dt * new3)
+    return i0 * (new0 - old0) + i1 * (new1 - old1), i0 * (new2 - old2) + i1 * (new3 - old3)
+
+
+@device
+def near_two(field, here, o, v, apart, rare):
+    """What four neighbours add in two lanes."""
+    words, values = rare.words, rare.values
+    o0, o1, o2, o3 = (
+        beside(words, o, 0, 0), beside(words, o, 1, 0), beside(words, o, 2, 0), beside(words, o, 3, 0)
+    )  # fmt: skip
+    v0, v1, v2, v3 = (
+        beside(values, v, 0, 0), beside(values, v, 1, 0), beside(values, v, 2, 0), beside(values, v, 3, 0)
+    )  # fmt: skip
+    one = v0 * beside(field, here, o0, 0) + v1 * beside(field, here, o1, 0)
+    two = v0 * beside(field, here, o0, apart) + v1 * beside(field, here, o1, apart)
+    one += v2 * beside(field, here, o2, 0) + v3 * beside(field, here, o3, 0)
+    return one, two + v2 * beside(field, here, o2, apart) + v3 * beside(field, here, o3, apart)
+
+
+@device
+def neighbours_two(field, here, turn, cell, lane, width, rare):
+    """As `neighbours`, in two lanes."""
+    near, link = word(rare, CELL, 6 * cell + 1), word(rare, CELL, 6 * cell + 3)
+    last_near, last_link = word(rare, CELL, 6 * cell + 7), word(rare, CELL, 6 * cell + 9)
+    apart, spot = width // 2, place(field, here)
+    there = moved(field, spot, turn)
+    now, then = beside(field, spot, 0, 0), beside(field, spot, 0, apart)
+    total, other = -beside(field, there, 0, 0), -beside(field, there, 0, apart)
+    o, v = place(rare.words, at(rare, NEAR_OFFSET, near)), place(rare.values, at(rare, NEAR_VALUE, near))
+    for _ in range(near, last_near, TOGETHER):
+        more, further = near_two(field, spot, o, v, apart, rare)
+        total, other = total + more, other + further
+        o, v = moved(rare.words, o, TOGETHER), moved(rare.values, v, TOGETHER)
+    o, v = place(rare.words, at(rare, LINK_OFFSET, link)), place(rare.values, at(rare, LINK, 4 * link))
+    u = place(rare.memory, at(rare, LINK_U, link * width + lane))
+    x = place(rare.memory, at(rare, LINK_X, link * width + lane))
+    for _ in range(link, last_link, 2):
+        more, further = links_two(field, spot, now, then, o, v, u, x, width, rare)
+        total, other = total - more, other - further
+        o, v = moved(rare.words, o, 2), moved(rare.values, v, 8)
+        u, x = moved(rare.memory, u, 2 * width), moved(rare.memory, x, 2 * width)
+    return total, other
 
 
 @device
@@ -144,21 +258,76 @@ def move_branch(both, coefficients, k, velocities, places, slot, lane, width, ra
     """One branch of a face or port; both : Pa, before and after; coefficients, velocities, places : sections."""
     memory = rare.memory
     v, x = at(rare, velocities, slot * width + lane), at(rare, places, slot * width + lane)
-    old, place = memory[v], memory[x]
+    old, gone = memory[v], memory[x]
     fresh = value(rare, coefficients, k) * both + value(rare, coefficients, k + width) * old
-    fresh -= value(rare, coefficients, k + 2 * width) * place
+    fresh -= value(rare, coefficients, k + 2 * width) * gone
     memory[v] = fresh
-    memory[x] = place + scalar(rare, HALF_DT) * (fresh + old)
+    memory[x] = gone + scalar(rare, HALF_DT) * (fresh + old)
 
 
 @device
-def special_cell(field, origin, turn, cell, lane, rare):
+def face_in_edge(now, face, slot, lane, rare):
+    """(strength, admittance, past, velocity now, displacement) of a face of one branch."""
+    width = number(rare, WIDTH)
+    k, here = 3 * word(rare, FACE_BRANCH, face) * width + lane, slot * width + lane
+    old, x = rare.memory[at(rare, FACE_V, here)], rare.memory[at(rare, FACE_X, here)]
+    past = value(rare, BRANCHES, k + width) * old - value(rare, BRANCHES, k + 2 * width) * x
+    return value(rare, FACE_STRENGTH, face), value(rare, BRANCHES, k), past, old, x
+
+
+@device
+def edge_wall(total, now, row, lane, rare):
+    """The new pressure of a boundary cell whose two or three faces have one branch each; the faces moved on.
+
+    Two faces stand in the place of three, the third without strength.
+    """
+    memory, width, half_dt = rare.memory, number(rare, WIDTH), scalar(rare, HALF_DT)
+    slot, face = word(rare, ROW, 4 * row + 1), word(rare, ROW, 4 * row + 2)
+    kept = at(rare, CELL_SUM, row * width + lane)
+    s0, a0, past0, v0, x0 = face_in_edge(now, face, slot, lane, rare)
+    s1, a1, past1, v1, x1 = face_in_edge(now, face + 1, slot + 1, lane, rare)
+    s2, a2, past2, v2, x2 = face_in_edge(now, face + 2, slot + 2, lane, rare)
+    total += memory[kept] - s0 * (a0 * now + past0) - s1 * (a1 * now + past1) - s2 * (a2 * now + past2)
+    new = total / (scalar(rare, ONE) + s0 * a0 + s1 * a1 + s2 * a2)
+    memory[kept] = s0 * v0 + s1 * v1 + s2 * v2
+    v, x, one = at(rare, FACE_V, slot * width + lane), at(rare, FACE_X, slot * width + lane), np.uint64(width)
+    fresh0, fresh1 = a0 * (new + now) + past0, a1 * (new + now) + past1
+    fresh2 = a2 * (new + now) + past2
+    memory[v], memory[v + one], memory[v + one + one] = fresh0, fresh1, fresh2
+    memory[x], memory[x + one] = x0 + half_dt * (fresh0 + v0), x1 + half_dt * (fresh1 + v1)
+    memory[x + one + one] = x2 + half_dt * (fresh2 + v2)
+    return new
+
+
+@device
+def any_wall(total, now, row, lane, rare):
+    """The new pressure of a special boundary cell; its faces moved on."""
+    if word(rare, ROW, 4 * row) == EDGE:
+        return edge_wall(total, now, row, lane, rare)
+    total, _ = eliminate(total, now, row, lane, rare)
+    move_faces(total, now, row, lane, rare)
+    return total
+
+
+@device
+def special_cell(field, origin, turn, cell, lane, width, rare):
     """All of a special cell that is under no port; origin : element of field where p(n) begins."""
-    here = origin + word(rare, CELL, 6 * cell) * number(rare, WIDTH) + lane
-    total = neighbours(field, here, turn, cell, lane, rare)
+    here = origin + word(rare, CELL, 6 * cell) * width + lane
     row = word(rare, CELL, 6 * cell + 2)
+    total = neighbours(field, here, turn, cell, lane, width, rare)
     if row >= 0:
-        now = field[np.uint64(here)]
-        total, _ = eliminate(total, now, row, lane, rare)
-        move_faces(total, now, row, lane, rare)
+        total = any_wall(total, field[np.uint64(here)], row, lane, rare)
     field[np.uint64(here + turn)] = total
+
+
+@device
+def special_two(field, origin, turn, cell, lane, width, rare):
+    """The same in two lanes, half of the width apart."""
+    here, apart = origin + word(rare, CELL, 6 * cell) * width + lane, width // 2
+    row = word(rare, CELL, 6 * cell + 2)
+    total, other = neighbours_two(field, here, turn, cell, lane, width, rare)
+    if row >= 0:
+        total = any_wall(total, field[np.uint64(here)], row, lane, rare)
+        other = any_wall(other, field[np.uint64(here + apart)], row, lane + apart, rare)
+    field[np.uint64(here + turn)] = total
+    field[np.uint64(here + turn + apart)] = other

@@ -53,7 +53,7 @@ def cell_alone(field, origin, turn, cell, lane, rare):
     """Stage 1: the new pressure of a cell as if its ports kept still."""
     memory, width = rare.memory, number(rare, WIDTH)
     here = origin + word(rare, CELL, 6 * cell) * width + lane
-    total = neighbours(field, here, turn, cell, lane, rare)
+    total = neighbours(field, here, turn, cell, lane, width, rare)
     new, below = eliminate(total, field[np.uint64(here)], word(rare, CELL, 6 * cell + 2), lane, rare)
     for k in range(word(rare, CELL, 6 * cell + 5), word(rare, CELL, 6 * cell + 11)):
         before = memory[at(rare, PORT_BEFORE, word(rare, MEMBER_PORT, k) * width + lane)]

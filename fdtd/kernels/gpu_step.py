@@ -12,6 +12,7 @@ from __future__ import annotations
 import numpy as np
 
 from fdtd.kernels.gpu_cells import at, device, number, scalar, value, word
+from fdtd.kernels.gpu_memory import beside, moved, place, put
 from fdtd.kernels.gpu_tables import (
     BRANCHES,
     CELL_SUM,
@@ -34,6 +35,7 @@ from fdtd.kernels.gpu_tables import (
     SOURCES,
     STRENGTH,
     WIDTH,
+    ZERO,
 )
 
 WARP = 32
@@ -52,92 +54,140 @@ def bits_set(bits):
 @device
 def wall_bits(words, k):
     """Which cells of the piece whose words begin at k have a wall."""
-    low, high = np.uint64(np.uint32(words[k + np.uint64(4)])), np.uint64(np.uint32(words[k + np.uint64(5)]))
+    low, high = np.uint64(np.uint32(beside(words, k, 4, 0))), np.uint64(np.uint32(beside(words, k, 5, 0)))
     return low | (high << np.uint64(32))
+
+
+@device
+def face_now(row, kind, lane, rare):
+    """(a, past, velocity, displacement, what the cell keeps) of a simple boundary cell; kind : branch of its face."""
+    memory, width = rare.memory, number(rare, WIDTH)
+    k, slot = 3 * kind * width + lane, row * width + lane
+    old, x = memory[at(rare, FACE_V, slot)], memory[at(rare, FACE_X, slot)]
+    past = value(rare, BRANCHES, k + width) * old - value(rare, BRANCHES, k + 2 * width) * x
+    return value(rare, BRANCHES, k), past, old, x, memory[at(rare, CELL_SUM, slot)]
+
+
+@device
+def no_face(rare):
+    """In place of what `face_now` returns."""
+    zero = scalar(rare, ZERO)
+    return zero, zero, zero, zero, zero
+
+
+@device
+def with_face(total, now, beta, face, rare):
+    """The new pressure of the cell of a face."""
+    a, past, _, _, kept = face
+    return (total + kept - beta * (a * now + past)) / (scalar(rare, ONE) + beta * a)
+
+
+@device
+def move_face(both, beta, face, row, lane, rare):
+    """Move a face on; both : Pa, before and after."""
+    memory, slot = rare.memory, row * number(rare, WIDTH) + lane
+    a, past, old, x, _ = face
+    fresh = a * both + past
+    memory[at(rare, CELL_SUM, slot)] = beta * old
+    memory[at(rare, FACE_V, slot)] = fresh
+    memory[at(rare, FACE_X, slot)] = x + scalar(rare, HALF_DT) * (fresh + old)
 
 
 @device
 def simple_wall(total, now, row, lane, rare):
     """The new pressure of a cell with one face of one branch, whose state has the cell's own row; the face moved on."""
-    memory, width = rare.memory, number(rare, WIDTH)
-    k, slot = 3 * word(rare, ROW, 4 * row) * width + lane, row * width + lane
-    v, x, kept = at(rare, FACE_V, slot), at(rare, FACE_X, slot), at(rare, CELL_SUM, slot)
-    beta, a, old, place = value(rare, STRENGTH, row), value(rare, BRANCHES, k), memory[v], memory[x]
-    past = value(rare, BRANCHES, k + width) * old - value(rare, BRANCHES, k + 2 * width) * place
-    new = (total + memory[kept] - beta * (a * now + past)) / (scalar(rare, ONE) + beta * a)
-    fresh = a * (new + now) + past
-    memory[kept] = beta * old
-    memory[v] = fresh
-    memory[x] = place + scalar(rare, HALF_DT) * (fresh + old)
+    beta = value(rare, STRENGTH, row)
+    face = face_now(row, word(rare, ROW, 4 * row), lane, rare)
+    new = with_face(total, now, beta, face, rare)
+    move_face(new + now, beta, face, row, lane, rare)
     return new
 
 
 @device
-def across_both(field, here, apart, pattern, air):
-    """What the neighbours across the row add to element `here` and to another `apart` further, of the same pattern.
-
-    The pattern is read anew every time, from the nearest cache: held in registers it would leave room for half as many
-    threads. For two elements addresses and pattern are worked out once.
-    """
-    offset, weight = air.offset, air.weight
-    k0, k1, k2, k3 = np.uint64(pattern), np.uint64(pattern + 1), np.uint64(pattern + 2), np.uint64(pattern + 3)
-    k4, k5, k6, k7 = np.uint64(pattern + 4), np.uint64(pattern + 5), np.uint64(pattern + 6), np.uint64(pattern + 7)
-    a0, a1 = here + np.uint64(offset[k0]), here + np.uint64(offset[k1])
-    a2, a3 = here + np.uint64(offset[k2]), here + np.uint64(offset[k3])
-    w0, w1, w2, w3 = weight[k0], weight[k1], weight[k2], weight[k3]
-    first = w0 * field[a0] + w1 * field[a1] + w2 * field[a2] + w3 * field[a3]
-    second = w0 * field[a0 + apart] + w1 * field[a1 + apart] + w2 * field[a2 + apart] + w3 * field[a3 + apart]
-    a0, a1 = here + np.uint64(offset[k4]), here + np.uint64(offset[k5])
-    a2, a3 = here + np.uint64(offset[k6]), here + np.uint64(offset[k7])
-    w0, w1, w2, w3 = weight[k4], weight[k5], weight[k6], weight[k7]
-    first += w0 * field[a0] + w1 * field[a1] + w2 * field[a2] + w3 * field[a3]
-    second += w0 * field[a0 + apart] + w1 * field[a1 + apart] + w2 * field[a2 + apart] + w3 * field[a3 + apart]
-    return first, second
+def pattern_of(which, air):
+    """(offsets, weights) of the neighbours across the row."""
+    o, w = air.offset, air.weight
+    k, m = place(o, 8 * which), place(w, 8 * which)
+    offsets = (
+        beside(o, k, 0, 0), beside(o, k, 1, 0), beside(o, k, 2, 0), beside(o, k, 3, 0),
+        beside(o, k, 4, 0), beside(o, k, 5, 0), beside(o, k, 6, 0), beside(o, k, 7, 0),
+    )  # fmt: skip
+    weights = (
+        beside(w, m, 0, 0), beside(w, m, 1, 0), beside(w, m, 2, 0), beside(w, m, 3, 0),
+        beside(w, m, 4, 0), beside(w, m, 5, 0), beside(w, m, 6, 0), beside(w, m, 7, 0),
+    )  # fmt: skip
+    return offsets, weights
 
 
 @device
-def walk(field, origin, turn, piece, lane, apart, width, air, rare):
-    """All cells of a piece, one after the other, in two lanes: `lane`, and `apart` further."""
-    words, along = air.piece, air.along
-    positions, k, one = np.uint64(len(along) // 5), np.uint64(7 * piece), np.uint64(1)
-    here = origin + np.uint64(words[k]) * width + np.uint64(lane)
-    length, pattern = words[k + one], 8 * words[k + np.uint64(2)]
-    place, bits, row = np.uint64(words[k + np.uint64(3)]), wall_bits(words, k), np.int64(words[k + np.uint64(6)])
-    b0, b1, now, b3 = field[here - width - width], field[here - width], field[here], field[here + width]
-    c0, c1 = field[here - width - width + apart], field[here - width + apart]
-    then, c3 = field[here + apart], field[here + width + apart]
+def across(field, here, o, w, further):
+    """What the neighbours across the row add to the element `further` after `here`; o, w : pattern."""
+    total = w[0] * beside(field, here, o[0], further) + w[1] * beside(field, here, o[1], further)
+    total += w[2] * beside(field, here, o[2], further) + w[3] * beside(field, here, o[3], further)
+    total += w[4] * beside(field, here, o[4], further) + w[5] * beside(field, here, o[5], further)
+    return total + w[6] * beside(field, here, o[6], further) + w[7] * beside(field, here, o[7], further)
+
+
+@device
+def walk(field, origin, turn, piece, lane, apart, air, rare):
+    """All cells of a piece, one after the other, in two lanes: `lane`, and `apart` further, of 2 * apart lanes."""
+    words, along, width = air.piece, air.along, 2 * apart
+    k = place(words, 7 * piece)
+    here = place(field, origin + beside(words, k, 0, 0) * np.int64(width) + lane)
+    there = moved(field, here, turn)
+    length, f = beside(words, k, 1, 0), place(along, 5 * np.int64(beside(words, k, 3, 0)))
+    bits, row = wall_bits(words, k), np.int64(beside(words, k, 6, 0))
+    o, w = pattern_of(beside(words, k, 2, 0), air)
+    one, two = no_face(rare), no_face(rare)
+    b0, b1 = beside(field, here, -2 * width, 0), beside(field, here, -width, 0)
+    now, b3 = beside(field, here, 0, 0), beside(field, here, width, 0)
+    c0, c1 = beside(field, here, -2 * width, apart), beside(field, here, -width, apart)
+    then, c3 = beside(field, here, 0, apart), beside(field, here, width, apart)
     for _ in range(length):
-        b4, c4, k = field[here + width + width], field[here + width + width + apart], place
-        w0, w1 = along[k], along[k + positions]
-        k += positions + positions
-        w2, w3, w4 = along[k], along[k + positions], along[k + positions + positions]
-        first = w0 * now + w1 * b1 - field[here + turn] + w2 * b3 + w3 * b0 + w4 * b4
-        second = w0 * then + w1 * c1 - field[here + turn + apart] + w2 * c3 + w3 * c0 + w4 * c4
-        more, further = across_both(field, here, apart, pattern, air)
-        first += more
-        second += further
-        if bits & one:
-            first = simple_wall(first, now, row, lane, rare)
-            second = simple_wall(second, then, row, lane + np.int64(apart), rare)
+        beta, wall = one[0], bits & np.uint64(1)
+        if wall:  # asked for here, the faces come in with the pressures
+            beta, kind = value(rare, STRENGTH, row), word(rare, ROW, 4 * row)
+            one, two = face_now(row, kind, lane, rare), face_now(row, kind, lane + apart, rare)
+        b4, c4 = beside(field, here, 2 * width, 0), beside(field, here, 2 * width, apart)
+        f0, f1, f2 = beside(along, f, 0, 0), beside(along, f, 1, 0), beside(along, f, 2, 0)
+        f3, f4 = beside(along, f, 3, 0), beside(along, f, 4, 0)
+        first = f0 * now + f1 * b1 - beside(field, there, 0, 0) + f2 * b3 + f3 * b0 + f4 * b4
+        second = f0 * then + f1 * c1 - beside(field, there, 0, apart) + f2 * c3 + f3 * c0 + f4 * c4
+        first += across(field, here, o, w, 0)
+        second += across(field, here, o, w, apart)
+        if wall:
+            first, second = with_face(first, now, beta, one, rare), with_face(second, then, beta, two, rare)
+            move_face(first + now, beta, one, row, lane, rare)
+            move_face(second + then, beta, two, row, lane + apart, rare)
             row += 1
-        field[here + turn] = first
-        field[here + turn + apart] = second
-        bits = bits >> one
+        put(field, there, 0, first)
+        put(field, there, apart, second)
+        bits = bits >> np.uint64(1)
         b0, b1, now, b3 = b1, now, b3, b4
         c0, c1, then, c3 = c1, then, c3, c4
-        here += width
-        place += one
+        here, there, f = moved(field, here, width), moved(field, there, width), moved(along, f, 5)
 
 
 @device
-def walled(total, now, w, j, shift, words, rare):
-    """The new pressure of element j of the piece whose words begin at w, with its wall if it has one."""
-    bits, i = wall_bits(words, w), j >> shift
+def walled(total, now, k, j, shift, words, rare):
+    """The new pressure of element j of the piece whose words begin at k, with its wall if it has one."""
+    bits, i = wall_bits(words, k), j >> shift
     bit = np.uint64(1) << np.uint64(i)
     if bits & bit:
-        row = words[w + np.uint64(6)] + bits_set(bits & (bit - np.uint64(1)))
+        row = beside(words, k, 6, 0) + bits_set(bits & (bit - np.uint64(1)))
         return simple_wall(total, now, row, j - (i << shift), rare)
     return total
+
+
+@device
+def along_row(field, here, there, width, f, positions, after, air, further):
+    """What the row itself gives to the element `further` after `here`, of `width` lanes, less its pressure before."""
+    row = air.along
+    total = beside(row, f, 0, after) * beside(field, here, 0, further) - beside(field, there, 0, further)
+    total += beside(row, f, positions, after) * beside(field, here, -width, further)
+    total += beside(row, f, 2 * positions, after) * beside(field, here, width, further)
+    total += beside(row, f, 3 * positions, after) * beside(field, here, -2 * width, further)
+    return total + beside(row, f, 4 * positions, after) * beside(field, here, 2 * width, further)
 
 
 @device
@@ -146,28 +196,28 @@ def side_by_side(field, origin, turn, first, last, warps, thread, shift, air, ra
 
     A thread takes two elements at a time, a warp's width apart; past the end of a piece the second is thrown away.
     """
-    words, along = air.piece, air.along
-    positions, one, width, apart = np.uint64(len(along) // 5), np.uint64(1), np.uint64(1 << shift), np.uint64(WARP)
-    for piece in range(first, last, warps):
-        w = np.uint64(7 * piece)
-        elements = words[w + one] << shift
+    words, width, positions = air.piece, np.int32(1 << shift), np.int32(len(air.along) // 5)
+    k = place(words, 7 * first)
+    if first >= last:
+        return
+    known = beside(words, k, 2, 0)
+    o, w = pattern_of(known, air)
+    for _ in range(first, last, warps):
+        elements, start = beside(words, k, 1, 0) << shift, origin + np.int64(beside(words, k, 0, 0)) * width
+        if beside(words, k, 2, 0) != known:
+            known = beside(words, k, 2, 0)
+            o, w = pattern_of(known, air)
         for j in range(thread, elements, 2 * WARP):
-            here = origin + np.uint64(words[w]) * width + np.uint64(j)
-            k, after = np.uint64(words[w + np.uint64(3)] + (j >> shift)), np.uint64(WARP >> shift)
-            now, then = field[here], field[here + apart]
-            total, other = along[k] * now - field[here + turn], along[k + after] * then - field[here + turn + apart]
-            k += positions
-            total += along[k] * field[here - width] + along[k + positions] * field[here + width]
-            other += along[k + after] * field[here - width + apart]
-            other += along[k + positions + after] * field[here + width + apart]
-            k += positions + positions
-            total += along[k] * field[here - width - width] + along[k + positions] * field[here + width + width]
-            other += along[k + after] * field[here - width - width + apart]
-            other += along[k + positions + after] * field[here + width + width + apart]
-            more, further = across_both(field, here, apart, 8 * words[w + np.uint64(2)], air)
-            field[here + turn] = walled(total + more, now, w, j, shift, words, rare)
+            here, f = place(field, start + j), place(air.along, np.int64(beside(words, k, 3, 0)) + (j >> shift))
+            there = moved(field, here, turn)
+            now, then = beside(field, here, 0, 0), beside(field, here, 0, WARP)
+            total = along_row(field, here, there, width, f, positions, 0, air, 0) + across(field, here, o, w, 0)
+            other = along_row(field, here, there, width, f, positions, WARP >> shift, air, WARP)
+            other += across(field, here, o, w, WARP)
+            put(field, there, 0, walled(total, now, k, j, shift, words, rare))
             if j + WARP < elements:
-                field[here + turn + apart] = walled(other + further, then, w, j + WARP, shift, words, rare)
+                put(field, there, WARP, walled(other, then, k, j + WARP, shift, words, rare))
+        k = moved(words, k, 7 * warps)
 
 
 @device
@@ -179,9 +229,9 @@ def drive_share(field, origin, turn, thread, threads, rare, step):
 
 
 @device
-def read_share(field, origin, out, thread, threads, rare, sample):
+def read_share(field, origin, out, thread, threads, width, rare, sample):
     """Parts of seats, spread over all threads of the grid; out : (sample * part * width,) float64."""
-    width, parts = number(rare, WIDTH), number(rare, PARTS)
+    parts = number(rare, PARTS)
     for k in range(thread, parts * width, threads):
         part = k // width
         lane, total = k - part * width, 0.0

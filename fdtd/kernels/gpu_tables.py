@@ -22,6 +22,12 @@ ACROSS = 8
 PIECE_WORDS = 7
 """Integers of a piece: first cell, number of cells, pattern, profile, simple walls (a bit a cell, two words), first
 wall row."""
+MOST_SIDE_BY_SIDE = 8
+"""Lanes up to which neighbouring threads take neighbouring cells of a row; with more a thread walks along it."""
+TOGETHER = 4
+"""Neighbours, or half links, of a special cell that are read at a time, so that their ways to memory overlap."""
+OTHER, EDGE = -1, -2
+"""In place of a branch row: walls of any kind; walls of up to three faces of one branch each, filled up to three."""
 LONGEST_PIECE = 64
 """Cells: as many as there are bits."""
 SLACK = 64
@@ -32,7 +38,8 @@ class Air(NamedTuple):
     """Cells in pieces: stretches of a row with the same neighbours and weights across it (a pattern).
 
     piece : (piece * 7,), see PIECE_WORDS; offset, weight : (pattern * 8,)
-    along : (5 * position,) weights along the row for p[i], p[i - 1], p[i + 1], p[i - 2], p[i + 2], from the profile on
+    along : (5 * position,) weights along the row for p[i], p[i - 1], p[i + 1], p[i - 2], p[i + 2], from the profile on;
+    with few lanes all of the first kind first, with many the five of a position together
     """
 
     piece: Integer
@@ -44,14 +51,16 @@ class Air(NamedTuple):
 class Walls(NamedTuple):
     """Boundary cells in the order of the march: simple ones (one face of one branch), special ones, those under ports.
 
-    row : (cell * 4,) branch row of a simple cell, else -1; first state; first face; faces
-    strength : (cell,) of that one face; face_kind, face_strength : (face,)
+    row : (cell * 4,) branch row of a simple cell, else `OTHER` or `EDGE`; first state; first face; faces
+    strength : (cell,) of the one face of a simple cell
+    face_branch, face_kind, face_strength : (face,) first branch row, class, strength
     first : (class + 1,) into branch rows; classes : (class * 3 * width,) coupling, damping, mass;
     branches : (branch row * 3 * width,) a, b, g
     """
 
     row: Integer
     strength: Real
+    face_branch: Integer
     face_kind: Integer
     face_strength: Real
     first: Integer
@@ -66,7 +75,8 @@ class Special(NamedTuple):
     cell : (cell * 6 + 6,) cell, first neighbour, wall row or -1, first half link, unused, first membership of a port
     near_offset, near_value : the whole row of the update, the cell itself included
     Each side of a loose link marches it by itself: link_offset : (half link,) to the other side,
-    link : (half link * 4,) keep, push, pull, into. source_place : (source,) element of one
+    link : (half link * 4,) keep, push, pull, into. Neighbours and half links of a cell are filled up to a multiple of
+    `TOGETHER` with some that do nothing. source_place : (source,) element of one
     pressure array, source_weight : (source,)
     member_port, member_strength : by cell
     """
@@ -120,7 +130,6 @@ class Numbers(NamedTuple):
     """Scalars. dt, half_dt, zero, one : of the real dtype, so that nothing is computed in another.
 
     every : steps between the samples of the seats; stride : steps between those of the maps
-    group : lanes of a cell that neighbouring threads take; shift : log2 of a width below 16
     most : states of electronics
     """
 
@@ -130,8 +139,6 @@ class Numbers(NamedTuple):
     one: np.floating
     cells: int
     width: int
-    group: int
-    shift: int
     every: int
     stride: int
     samples: int
@@ -175,10 +182,10 @@ class Layout(NamedTuple):
 
 
 # What only some cells need is packed into three arrays, so that a thread holds three addresses in registers and not
-# fifty: whole numbers (`words`), real constants (`values`) and real state (`memory`). The first words say where each
-# section starts in its array, and hold a few numbers; the first values hold the scalars.
+# fifty: whole numbers (`words`), real constants (`values`) and real state (`memory`). Where each section starts in its
+# array, and a few numbers, are arguments of the kernel, which take no register. The first values hold the scalars.
 SECTIONS: tuple[str, ...] = (
-    "row", "face_kind", "first",
+    "row", "face_branch", "face_kind", "first",
     "cell", "near_offset", "link_offset", "source_place", "member_port",
     "group", "port", "share_cell",
     "part", "seat_cell", "seat_first",
@@ -190,7 +197,7 @@ SECTIONS: tuple[str, ...] = (
     "most", "signal_steps", "elements", "sources",
 )  # fmt: skip
 (
-    ROW, FACE_KIND, FIRST,
+    ROW, FACE_BRANCH, FACE_KIND, FIRST,
     CELL, NEAR_OFFSET, LINK_OFFSET, SOURCE_PLACE, MEMBER_PORT,
     GROUP, PORT, SHARE_CELL,
     PART, SEAT_CELL, SEAT_FIRST,
@@ -205,33 +212,34 @@ DT, HALF_DT, ZERO, ONE = range(4)
 
 
 class Rare(NamedTuple):
-    """words (int32), values (real, constant), memory (real, state)."""
+    """words (int32), values (real, constant), memory (real, state); starts : by section, and the numbers."""
 
     words: Integer
     values: Real
     memory: Real
+    starts: tuple[int, ...]
 
 
-def pack(layout: Layout) -> tuple[NDArray[np.int32], Real, int]:
-    """(words, values, elements of memory)."""
+def pack(layout: Layout) -> tuple[NDArray[np.int32], Real, int, tuple[int, ...]]:
+    """(words, values, elements of memory, starts)."""
     a, w, s, p, r = layout.air, layout.walls, layout.special, layout.ports, layout.readers
     n, z = layout.numbers, layout.sizes
-    whole = (w.row, w.face_kind, w.first, s.cell, s.near_offset, s.link_offset, s.source_place, s.member_port, p.group,
-             p.port, p.share_cell, r.part, r.cell, r.first)  # fmt: skip
+    whole = (w.row, w.face_branch, w.face_kind, w.first, s.cell, s.near_offset, s.link_offset, s.source_place,
+             s.member_port, p.group, p.port, p.share_cell, r.part, r.cell, r.first)  # fmt: skip
     real = (w.strength, w.face_strength, w.classes, w.branches, s.near_value, s.link, s.source_weight,
             s.member_strength, p.share, p.classes, p.branches, p.solve, p.matrix, p.control, r.weight, r.signal,
             r.cosine, r.sine)  # fmt: skip
     rows = (z.face, z.face, z.wall, z.link, z.link, z.branch, z.branch, z.port, z.control, z.scratch)
-    header = np.zeros(len(SECTIONS), dtype=np.int64)
-    header[ROW : ROW + len(whole)] = _starts([len(x) for x in whole], len(SECTIONS))
-    header[STRENGTH : STRENGTH + len(real)] = _starts([len(x) for x in real], 4)
-    header[FACE_V : FACE_V + len(rows)] = _starts([x * n.width for x in rows], 0)
-    header[WIDTH:] = (n.width, n.every, n.stride, n.samples, n.frequencies, n.parts, n.free_cells, n.port_cells,
-                      n.ports, n.port_groups, n.most, len(r.signal), n.cells * n.width, n.sources)  # fmt: skip
-    words = np.concatenate([header, *whole]).astype(np.int32)
+    numbers = (n.width, n.every, n.stride, n.samples, n.frequencies, n.parts, n.free_cells, n.port_cells,
+               n.ports, n.port_groups, n.most, len(r.signal), n.cells * n.width, n.sources)  # fmt: skip
+    words = np.concatenate(whole).astype(np.int32)
     values = np.concatenate([np.array([n.dt, n.half_dt, n.zero, n.one], a.weight.dtype), *real])
-    return words, values, sum(rows) * n.width
+    starts = (
+        *_starts([len(x) for x in whole], 0), *_starts([len(x) for x in real], 4),
+        *_starts([x * n.width for x in rows], 0), *numbers,
+    )  # fmt: skip
+    return words, values, sum(rows) * n.width, starts
 
 
-def _starts(lengths: list[int], first: int) -> NDArray[np.int64]:
-    return first + np.concatenate([[0], np.cumsum(lengths)[:-1]]).astype(np.int64)
+def _starts(lengths: list[int], first: int) -> list[int]:
+    return [first + sum(lengths[:k]) for k in range(len(lengths))]

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import numpy as np
-
-from fdtd.kernels.compiled import phase
+from fdtd.kernels.compiled import steady
 
 MAP_SAMPLES = 4
 """Samples of the field that are kept until they are added to the map sums (as many as `add_to_maps` names)."""
@@ -12,7 +10,7 @@ ENTRIES_AT_ONCE = 1024
 """Of those samples, together in the nearest cache."""
 
 
-@phase
+@steady
 def record(p, lanes, points, out, sample):
     """Pressures at the seats; out : (sample, seat, lane) float64."""
     for s in range(len(points.seat_pointer) - 1):
@@ -22,7 +20,7 @@ def record(p, lanes, points, out, sample):
                 out[sample, s, lane] += weight * p[base + lane]
 
 
-@phase
+@steady
 def drive(q, points, chunk, step):
     """What the sources give to the cells of one chunk."""
     if step < len(points.signal):
@@ -31,7 +29,7 @@ def drive(q, points, chunk, step):
             q[points.drive_spot[k]] += points.drive_weight[k] * value
 
 
-@phase
+@steady
 def keep_for_maps(p, ring, place, first, last):
     """Keeps the entries first <= t < last of p (cell and lane); ring : (MAP_SAMPLES, entry)."""
     here, there = p[first:last], ring[place, first:last]
@@ -39,15 +37,15 @@ def keep_for_maps(p, ring, place, first, last):
         there[t] = here[t]
 
 
-@phase
-def add_to_maps(maps, state, ring, samples, first, last):
+@steady
+def add_to_maps(maps, state, ring, samples, weight, first, last):
     """Adds what is kept of the entries first <= t < last to the Fourier sums.
 
     Several samples at a time, as the sums are much larger than a sample and in no cache.
     samples : (MAP_SAMPLES,) number of each sample kept, or -1, then it does not count
+    weight : (2, MAP_SAMPLES) scratch
     """
     zero = ring[0, 0] * 0
-    weight = np.empty((2, MAP_SAMPLES), ring.dtype)
     for begin in range(first, last, ENTRIES_AT_ONCE):
         end = min(begin + ENTRIES_AT_ONCE, last)
         k0, k1, k2, k3 = (

@@ -25,11 +25,10 @@ _LOOSE = ("contract", "nsz", "arcp")
 class _Row:
     """Code of one row: pointers to numbers, and what is done with a vector of them."""
 
-    def __init__(self, builder: Any, real: Any) -> None:
-        self.builder, self.real = builder, real
-        self.size = VECTOR_BYTES // (4 if isinstance(real, ir.FloatType) else 8)
+    def __init__(self, builder: Any, real: Any, size: int) -> None:
+        self.builder, self.real, self.size = builder, real, size
         self.vector = ir.VectorType(real, self.size)
-        self.integer = ir.IntType(32)
+        self.integer, self.item = ir.IntType(32), 4 if isinstance(real, ir.FloatType) else 8
 
     def splat(self, value: Any) -> Any:
         """A vector of the same number."""
@@ -40,7 +39,7 @@ class _Row:
         )
 
     def _masked(self, kind: str) -> Any:
-        short = f"v{self.size}f{8 * VECTOR_BYTES // self.size}"
+        short = f"v{self.size}f{8 * self.item}"
         mask, pointer = ir.VectorType(ir.IntType(1), self.size), ir.PointerType(self.vector)
         if kind == "load":
             shape = ir.FunctionType(self.vector, [pointer, self.integer, mask, self.vector])
@@ -51,27 +50,25 @@ class _Row:
     def load(self, pointer: Any, t: Any, mask: Any) -> Any:
         """The vector at t numbers after `pointer`; what the mask hides is not touched."""
         place = self.builder.bitcast(self.builder.gep(pointer, [t]), ir.PointerType(self.vector))
-        item = VECTOR_BYTES // self.size
         if mask is None:
-            return self.builder.load(place, align=item)
+            return self.builder.load(place, align=self.item)
         nothing = ir.Constant(self.vector, [0.0] * self.size)
-        return self.builder.call(self._masked("load"), [place, self.integer(item), mask, nothing])
+        return self.builder.call(self._masked("load"), [place, self.integer(self.item), mask, nothing])
 
     def store(self, value: Any, pointer: Any, t: Any, mask: Any) -> None:
         """The counterpart of `load`."""
         place = self.builder.bitcast(self.builder.gep(pointer, [t]), ir.PointerType(self.vector))
-        item = VECTOR_BYTES // self.size
         if mask is None:
-            self.builder.store(value, place, align=item)
+            self.builder.store(value, place, align=self.item)
         else:
-            self.builder.call(self._masked("store"), [value, place, self.integer(item), mask])
+            self.builder.call(self._masked("store"), [value, place, self.integer(self.item), mask])
 
     def fetch(self, pointer: Any, t: Any) -> None:
         """Ask for what will be read soon: rows are too short for the processor to see where they lead."""
         builder, byte = self.builder, ir.IntType(8)
         shape = ir.FunctionType(ir.VoidType(), [ir.PointerType(byte), self.integer, self.integer, self.integer])
         ask = cgutils.get_or_insert_function(builder.module, shape, "llvm.prefetch.p0")
-        ahead = t.type(AHEAD_BYTES * self.size // VECTOR_BYTES)
+        ahead = t.type(AHEAD_BYTES // self.item)
         place = builder.bitcast(builder.gep(pointer, [builder.add(t, ahead)]), ir.PointerType(byte))
         builder.call(ask, [place, self.integer(0), self.integer(3), self.integer(1)])
 
@@ -106,22 +103,35 @@ class _Row:
         return [*middle, left, right]
 
 
-def _over(row: _Row, count: Any, advance: Any) -> None:
-    """Calls advance(t, mask) for whole vectors, then for what is left."""
-    builder = row.builder
-    whole = builder.and_(count, count.type(-row.size))
-    with cgutils.for_range_slice(builder, count.type(0), whole, count.type(row.size)) as (t, _):
-        advance(t, None)
-    left = builder.sub(count, whole)
-    with builder.if_then(builder.icmp_signed(">", left, left.type(0))):
-        advance(whole, row.first_of(left))
+def _over(row: _Row, out: list[Any], count: Any, advance: Any) -> None:
+    """Calls advance(t, old) for whole vectors, the last of which ends with the row and may overlap the one before it.
+
+    old : what the vectors of `out` at t were before any was written; count : at least one vector
+    """
+    builder, size = row.builder, count.type(row.size)
+    last = builder.sub(count, size)
+    place = cgutils.alloca_once_value(builder, count.type(0))
+    olds = [cgutils.alloca_once_value(builder, row.load(pointer, count.type(0), None)) for pointer in out]
+    body, done = builder.append_basic_block("vector"), builder.append_basic_block("row.done")
+    builder.branch(body)
+    builder.position_at_end(body)
+    t = builder.load(place)
+    following = builder.add(t, size)
+    following = builder.select(builder.icmp_signed("<", following, last), following, last)
+    upcoming = [row.load(pointer, following, None) for pointer in out]
+    advance(t, [builder.load(old) for old in olds])
+    for old, value in zip(olds, upcoming, strict=True):
+        builder.store(value, old)
+    builder.store(following, place)
+    builder.cbranch(builder.icmp_signed("<", t, last), body, done)
+    builder.position_at_end(done)
 
 
-def _put(row: _Row, out: Any, t: Any, mask: Any, parts: list[list[tuple[Any, Any]]]) -> None:
-    """out = sum of products - out."""
+def _put(row: _Row, out: Any, t: Any, mask: Any, old: Any, parts: list[list[tuple[Any, Any]]]) -> None:
+    """out = sum of products - old."""
     builder = row.builder
     sums = [row.weighted(part) for part in parts]
-    total = builder.fsub(sums[0], row.load(out, t, mask), flags=_LOOSE)
+    total = builder.fsub(sums[0], old, flags=_LOOSE)
     total = builder.fadd(total, builder.fadd(sums[1], sums[2], flags=_LOOSE), flags=_LOOSE)
     row.store(total, out, t, mask)
 
@@ -134,26 +144,43 @@ class _Operands:
             cgutils.create_struct_proxy(kind)(context, builder, value)
             for kind, value in zip(signature.args[:3], arguments[:3], strict=True)
         )
-        self.row = _Row(builder, p.data.type.pointee)
+        self.builder, self.real = builder, p.data.type.pointee
         self.count, first, self.lanes = arguments[3:6]
-        places, weights = (cgutils.unpack_tuple(builder, x) for x in arguments[6:8])
-        self.targets = [builder.gep(q.data, [places[k]]) for k in range(len(weights) // 9)]
+        places, self.weights = (cgutils.unpack_tuple(builder, x) for x in arguments[6:8])
+        self.targets = [builder.gep(q.data, [places[k]]) for k in range(len(self.weights) // 9)]
         self.spots = [builder.gep(p.data, [s]) for s in places]
-        self.weights = [self.row.splat(w) for w in weights]
         length = cgutils.unpack_tuple(builder, along.shape)[1]
         self.profile = [
             builder.gep(along.data, [builder.add(builder.mul(length, length.type(k)), first)]) for k in range(5)
         ]
 
+    def walk(self, advance: Any) -> None:
+        """Calls advance(row, weights, t, mask, single, old) along the row, in the longest vectors that it can fill.
 
-def _both_ways(operands: _Operands, advance: Any) -> None:
-    """The loop for one lane and that for several."""
-    builder, lanes = operands.row.builder, operands.lanes
-    with builder.if_else(builder.icmp_signed("==", lanes, lanes.type(1))) as (one, several):
-        with one:
-            _over(operands.row, operands.count, lambda t, mask: advance(t, mask, True))
-        with several:
-            _over(operands.row, operands.count, lambda t, mask: advance(t, mask, False))
+        single : of one lane, whole vectors
+        """
+        builder, count = self.builder, self.count
+        long = VECTOR_BYTES // (4 if isinstance(self.real, ir.FloatType) else 8)
+
+        def whole(size: int) -> None:
+            row = _Row(builder, self.real, size)
+            weights = [row.splat(w) for w in self.weights]
+            with builder.if_else(builder.icmp_signed("==", self.lanes, self.lanes.type(1))) as branches:
+                for branch, single in zip(branches, (True, False), strict=True):
+                    with branch:
+                        _over(row, self.targets, count, lambda t, old: advance(row, weights, t, None, single, old))  # noqa: B023
+
+        with builder.if_else(builder.icmp_signed(">=", count, count.type(long))) as (fits, other):
+            with fits:
+                whole(long)
+            with other, builder.if_else(builder.icmp_signed(">=", count, count.type(long // 2))) as (half, less):
+                with half:
+                    whole(long // 2)
+                with less:
+                    row, zero = _Row(builder, self.real, long // 2), count.type(0)
+                    mask, weights = row.first_of(count), [row.splat(w) for w in self.weights]
+                    old = [row.load(target, zero, mask) for target in self.targets]
+                    advance(row, weights, zero, mask, False, old)
 
 
 @_code
@@ -169,17 +196,16 @@ def stencil_row(typing, p, q, along, count, first, lanes, places, weights):
 
     def generate(context, builder, signature, arguments):
         o = _Operands(context, builder, signature, arguments)
-        row = o.row
 
-        def advance(t: Any, mask: Any, single: bool) -> None:
+        def advance(row: _Row, weights: list, t: Any, mask: Any, single: bool, old: list) -> None:
             for pointer in (o.targets[0], o.spots[8]):
                 row.fetch(pointer, t)
             line = row.along(o.spots[0], o.lanes, t, mask, single)
             inner = [(row.load(w, t, mask), value) for w, value in zip(o.profile, line, strict=True)]
-            outer = [(w, row.load(s, t, mask)) for w, s in zip(o.weights[:8], o.spots[1:], strict=True)]
-            _put(row, o.targets[0], t, mask, [inner, [*outer[:4], (o.weights[8], line[0])], outer[4:]])
+            outer = [(w, row.load(s, t, mask)) for w, s in zip(weights[:8], o.spots[1:], strict=True)]
+            _put(row, o.targets[0], t, mask, old[0], [inner, [*outer[:4], (weights[8], line[0])], outer[4:]])
 
-        _both_ways(o, advance)
+        o.walk(advance)
         return context.get_dummy_value()
 
     return signature, generate
@@ -196,9 +222,8 @@ def stencil_pair(typing, p, q, along, count, first, lanes, places, weights):
 
     def generate(context, builder, signature, arguments):
         o = _Operands(context, builder, signature, arguments)
-        row = o.row
 
-        def advance(t: Any, mask: Any, single: bool) -> None:
+        def advance(row: _Row, weights: list, t: Any, mask: Any, single: bool, old: list) -> None:
             for pointer in (*o.targets, o.spots[9], o.spots[13]):
                 row.fetch(pointer, t)
             lines = [row.along(spot, o.lanes, t, mask, single) for spot in o.spots[:2]]
@@ -208,11 +233,11 @@ def stencil_pair(typing, p, q, along, count, first, lanes, places, weights):
             for k in range(2):
                 others = [row.load(s, t, mask) for s in o.spots[6 + 4 * k : 10 + 4 * k]]
                 values = [*others[:2], *(layers[k + m] for m in (0, 1, 3, 4)), *others[2:]]
-                outer = list(zip(o.weights[9 * k : 9 * k + 9], [*values, lines[k][0]], strict=True))
+                outer = list(zip(weights[9 * k : 9 * k + 9], [*values, lines[k][0]], strict=True))
                 inner = list(zip(profile, lines[k], strict=True))
-                _put(row, o.targets[k], t, mask, [inner, [*outer[:4], outer[8]], outer[4:8]])
+                _put(row, o.targets[k], t, mask, old[k], [inner, [*outer[:4], outer[8]], outer[4:8]])
 
-        _both_ways(o, advance)
+        o.walk(advance)
         return context.get_dummy_value()
 
     return signature, generate

@@ -13,7 +13,7 @@ from numba import types
 from numba.core import cgutils
 from numba.extending import intrinsic
 
-from fdtd.kernels.compiled import phase
+from fdtd.kernels.compiled import steady
 
 _code: Any = intrinsic  # its declared type is that of the generator, not of the function it makes
 SPINS = 4000
@@ -47,7 +47,7 @@ def _arrived(typing, gate):
     return types.int64(gate), generate
 
 
-@phase
+@steady
 def meet(gate, team):
     """Returns once all `team` threads have called it as often; gate : (1,) int64, zero at the start."""
     goal = (_arrive(gate) // team + 1) * team

@@ -5,7 +5,7 @@ The rule of a branch stands once, in the four functions at the top; plain faces,
 
 from __future__ import annotations
 
-from fdtd.kernels.compiled import inline, phase
+from fdtd.kernels.compiled import inline, steady
 from fdtd.kernels.compiled import place as at
 
 
@@ -59,12 +59,13 @@ def _scatter(q, cell, first, rows, width, new):
             q[base + lane] = new[i * width + lane]
 
 
-@phase
-def advance_simple(p, q, lanes, faces, face_v, face_x, sums, chunk, half_dt, now, new):
+@steady
+def advance_simple(p, q, lanes, faces, state, chunk, half_dt, now, new):
     """Cells with one face of one branch, in blocks of like faces: gathered, moved in one straight loop, put back.
 
-    face_v, face_x, sums : of the state, flat; now, new : scratch, as long as a row of `faces.block_table`
+    now, new : scratch, as long as a row of `faces.block_table`
     """
+    face_v, face_x, sums = state.face_v.reshape(-1), state.face_x.reshape(-1), state.cell_sum.reshape(-1)
     table = faces.block_table
     together = table.shape[2] // lanes
     for block in range(faces.block_chunk[chunk], faces.block_chunk[chunk + 1]):
@@ -88,12 +89,13 @@ def advance_simple(p, q, lanes, faces, face_v, face_x, sums, chunk, half_dt, now
             _scatter(q, faces.cell, at(first), rows, width, new)
 
 
-@phase
-def advance_edges(p, q, lanes, faces, face_v, face_x, sums, chunk, half_dt, work):
+@steady
+def advance_edges(p, q, lanes, faces, state, chunk, half_dt, work):
     """Cells with several faces of one branch each (along edges, in corners), in blocks of like cells.
 
     work : (4, width of `faces.edge_table`) scratch; a block's numbers stand by cell, face and lane
     """
+    face_v, face_x, sums = state.face_v.reshape(-1), state.face_x.reshape(-1), state.cell_sum.reshape(-1)
     table, width = faces.edge_table, at(lanes)
     for block in range(faces.edge_chunk[chunk], faces.edge_chunk[chunk + 1]):
         k, number = at(faces.edge_kind[block]), at(faces.edge_faces[block])
@@ -128,7 +130,7 @@ def advance_edges(p, q, lanes, faces, face_v, face_x, sums, chunk, half_dt, work
                 face_x[slot + t] += half_dt * (fresh + old)
 
 
-@phase
+@steady
 def solve_cells(p, q, lanes, faces, state, first_row, last_row, history, velocity, below, lag):
     """New pressures of some boundary cells after eliminating each one's local faces.
 
@@ -163,7 +165,7 @@ def solve_cells(p, q, lanes, faces, state, first_row, last_row, history, velocit
             q[base + lane] = lag[lane] / below[keep, lane]
 
 
-@phase
+@steady
 def move_faces(p, q, lanes, faces, state, first_row, last_row, half_dt, history, velocity):
     """Velocities of the local faces of some cells, once their new pressures are known."""
     width = at(lanes)
@@ -186,7 +188,7 @@ def move_faces(p, q, lanes, faces, state, first_row, last_row, half_dt, history,
                     state.face_x[slot + m, lane] = place + half_dt * (fresh + old)
 
 
-@phase
+@steady
 def advance_general(p, q, lanes, faces, state, chunk, half_dt, history, velocity, below, lag):
     """Cells of which few are alike or with faces of several branches, a few at a time."""
     some = len(history)

@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 from threading import Lock
 from typing import TYPE_CHECKING
 
-from fdtd.march.gpu import LANES_TOGETHER
 from fdtd.march.gpu_choice import CardError, check_memory, choose_device
+from fdtd.march.gpu_tables import LANES_TOGETHER
 from fdtd.model.problem import Problem
 
 if TYPE_CHECKING:

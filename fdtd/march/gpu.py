@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.march.gpu_choice import check_memory
-from fdtd.march.gpu_tables import CardTables, layout
+from fdtd.march.gpu_tables import LANES_TOGETHER, CardTables, layout
 from fdtd.march.link_tables import link_tables
 from fdtd.march.point_tables import map_tables, point_tables
 from fdtd.march.wall_tables import wall_tables
@@ -21,8 +21,6 @@ if TYPE_CHECKING:
 
 PIECE = 4
 """Cells that one thread walks along with many lanes: short enough to share the work out evenly."""
-LANES_TOGETHER = 64
-"""Most lanes marched at a time by a card: with more, what a step touches does not stay in its cache."""
 
 
 class CardLanes:

@@ -10,7 +10,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from fdtd.errors import FdtdError
-from fdtd.march.gpu_tables import lane_width
+from fdtd.march.gpu_tables import LANES_TOGETHER, lane_width
 from fdtd.model.problem import Problem
 
 if TYPE_CHECKING:
@@ -82,7 +82,7 @@ def _time(seconds: float) -> str:
 def card_bytes(problem: Problem, lanes: int, maps: int, precision: str) -> int:
     """Memory that a march takes on a card: two pressures, walls and map sums a lane, and the room's tables."""
     real = 4 if precision == "single" else 8
-    width = lane_width(lanes)[0]
+    width = sum(lane_width(min(LANES_TOGETHER, lanes - k)) for k in range(0, lanes, LANES_TOGETHER))
     cells, faces, links = len(problem.cells.volume), len(problem.pieces.area), len(problem.loose.mass)
     state = cells * (2 + 2 * maps) + 4 * faces + 4 * links
     return int(state * width * real + cells * 16 + faces * 60 + (64 << 20))
@@ -100,4 +100,3 @@ def check_memory(problem: Problem, lanes: Sequence[int], maps: int, precision: s
         raise CardError(
             f"{what} need {need / 1e9:.1f} GB on the graphics card and may take {have / 1e9:.1f} GB of it: {remedy}"
         )
-

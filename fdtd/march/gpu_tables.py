@@ -11,9 +11,13 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components
 
 from fdtd.kernels.gpu_tables import (
+    EDGE,
     LONGEST_PIECE,
+    MOST_SIDE_BY_SIDE,
+    OTHER,
     PAD,
     SLACK,
+    TOGETHER,
     Air,
     Layout,
     Numbers,
@@ -29,6 +33,10 @@ from fdtd.model.problem import Problem
 
 SEAT_PART = 8
 """Cells of a seat that one thread adds up."""
+LANES_TOGETHER = 64
+"""Most lanes marched at a time by a card: with more, what a step touches does not stay in its cache."""
+FACES = 3
+"""Faces that an edge is filled up to."""
 WALL_COST = 1.0
 """Work of a simple wall over that of a plain cell, to share it out evenly."""
 
@@ -43,19 +51,18 @@ class CardTables(NamedTuple):
     maps: MapTables
 
 
-def lane_width(lanes: int) -> tuple[int, int, int]:
-    """(lanes rounded up, lanes of a cell that neighbouring threads take, log2 of a width below 16)."""
-    if lanes <= 8:
-        shift = max(lanes - 1, 0).bit_length()
-        return 1 << shift, 1 << shift, shift
-    group = next((g for g in (16, 32) if lanes <= g), 64)
-    return -(-lanes // group) * group, group, 4
+def lane_width(lanes: int) -> int:
+    """Lanes rounded up to a number that a card marches; at most `LANES_TOGETHER`."""
+    assert lanes <= LANES_TOGETHER
+    if lanes <= MOST_SIDE_BY_SIDE:
+        return 1 << max(lanes - 1, 0).bit_length()
+    return next(width for width in (16, 32, LANES_TOGETHER) if lanes <= width)
 
 
 def layout(problem: Problem, tables: CardTables, lanes: int, real: Any, longest: int = LONGEST_PIECE) -> Layout:
     """The flat tables; real : np.float32 or np.float64; longest : cells of a piece, with many lanes."""
     update = update_matrix(problem)
-    longest = longest if lane_width(lanes)[0] > 8 else LONGEST_PIECE
+    longest = longest if lane_width(lanes) > MOST_SIDE_BY_SIDE else LONGEST_PIECE
     faces, links = tables.faces, tables.links
     simple = simple_walls(faces)
     kinds = (crowded(update), faces.cell[~simple], links.first, links.second)
@@ -81,7 +88,7 @@ def layout_of(
 ) -> Layout:  # fmt: skip
     """The flat tables of cells that are in pieces already; special : the cells that are in none; rows : their rows of
     the update matrix."""
-    width, group, shift = lane_width(lanes)
+    width = lane_width(lanes)
     faces, cells = tables.faces, len(volume)
     port_cells = np.asarray(faces.cell[faces.free :], dtype=np.int64)
     inside = np.isin(faces.cell, special, invert=True)
@@ -90,7 +97,7 @@ def layout_of(
     simple = simple[np.argsort(pieces.rank[faces.cell[simple]], kind="stable")]
     other = np.setdiff1d(np.arange(faces.free), simple)
     wall_order = np.concatenate([simple, other, np.arange(faces.free, len(faces.cell))]).astype(np.int64)
-    walls, face_states = _walls(faces, wall_order, len(simple), width, lanes)
+    walls, face_states = _walls(faces, wall_order, len(simple), faces.free, width, lanes)
     ports, port_states, port_order, members = _ports(tables, width, lanes)
     order = np.concatenate([np.setdiff1d(special, port_cells), port_cells[port_order]])
     wall_row = np.full(cells, -1, dtype=np.int64)
@@ -102,11 +109,13 @@ def layout_of(
     )
     readers = _readers(tables.points, tables.maps)
     words = piece_words(pieces, faces.cell[simple])
+    # A thread that walks along a row reads the five weights of a cell; threads side by side read one of each cell.
     along = np.pad(pieces.along, ((0, 0), (0, SLACK)))
+    along = along.T if width > MOST_SIDE_BY_SIDE else along
     air = Air(words, (pieces.offset * width).reshape(-1), pieces.weight.reshape(-1), along.reshape(-1))
     most, number = tables.ports.control.matrix.shape[1], len(tables.ports.pointer) - 1
     numbers = Numbers(
-        real(dt), real(0.5 * dt), real(0.0), real(1.0), cells=cells + 2 * PAD, width=width, group=group, shift=shift,
+        real(dt), real(0.5 * dt), real(0.0), real(1.0), cells=cells + 2 * PAD, width=width,
         every=tables.points.every, stride=tables.maps.stride, samples=len(tables.maps.cosine),
         frequencies=tables.maps.cosine.shape[1], parts=len(readers.part) - 1, pieces=len(pieces.start),
         sources=len(tables.points.source_cell), free_cells=free, port_cells=len(port_cells), ports=number,
@@ -116,9 +125,18 @@ def layout_of(
         cells + 2 * PAD, face_states, len(faces.cell), half_links, port_states, number, number * most,
         len(port_cells) + number * (2 + most),
     )  # fmt: skip
-    cost = pieces.length + 1.0 + WALL_COST * np.bitwise_count(words.reshape(-1, 7)[:, 4:6].view(np.uint32)).sum(axis=1)
+    cost = _cost(pieces.length, words, width)
     parts = (_cast(x, real) for x in (air, walls, rare, ports, readers))
     return Layout(*parts, numbers, sizes, np.pad(volume, PAD).astype(real), cost, lanes)  # type: ignore[call-arg]
+
+
+def _cost(length: NDArray, words: NDArray, width: int) -> NDArray[np.float64]:
+    """Relative work of pieces, to share it out evenly."""
+    walls = np.bitwise_count(words.reshape(-1, 7)[:, 4:6].view(np.uint32)).sum(axis=1)
+    if width > MOST_SIDE_BY_SIDE:
+        return length + 1.0 + WALL_COST * walls
+    # The threads of a warp take two elements each at a time, whether there are so many or not.
+    return np.ceil(length * width / 64) * (1.0 + WALL_COST * (walls > 0))
 
 
 def _cast(tables: Any, real: Any) -> Any:
@@ -138,29 +156,43 @@ def _lanes(*values: NDArray, width: int, lanes: int) -> NDArray:
     return stacked.reshape(-1)
 
 
-def _walls(faces: FaceTables, order: NDArray, simple: int, width: int, lanes: int) -> tuple[Walls, int]:
-    """The boundary cells in `order`, the first `simple` of them simple; faces and states renumbered to follow."""
+def _walls(faces: FaceTables, order: NDArray, simple: int, free: int, width: int, lanes: int) -> tuple[Walls, int]:
+    """The boundary cells in `order`, the first `simple` of them simple, the first `free` under no port; faces and
+    states renumbered to follow. Those of an edge are filled up with faces without strength."""
     count = np.diff(faces.pointer)[order]
-    total = int(count.sum())
-    first_face = np.cumsum(count) - count
-    face = np.repeat(np.asarray(faces.pointer)[order] - first_face, count) + np.arange(total)
-    kind = np.asarray(faces.kind)[face]
+    # As many as a cell has, and for those of an edge the first once more.
+    edge = _edges(faces, order)
+    edge[:simple], edge[free:] = False, False
+    slots = np.where(edge, FACES, count)
+    total, first_face = int(slots.sum()), np.cumsum(slots) - slots
+    own = np.arange(total) - np.repeat(first_face, slots)
+    extra = own >= np.repeat(count, slots)
+    face = np.repeat(np.asarray(faces.pointer)[order], slots) + np.where(extra, 0, own)
+    kind, strength = np.asarray(faces.kind)[face], np.where(extra, 0.0, np.asarray(faces.strength)[face])
     branches = np.diff(faces.first)[kind] if total else np.zeros(0, np.int64)
     state = np.cumsum(branches) - branches
-    row = np.full((len(order), 4), -1, dtype=np.int64)
-    some = count > 0
-    row[:, 1] = 0
+    row = np.full((len(order), 4), OTHER, dtype=np.int64)
+    row[edge, 0], row[:, 1] = EDGE, 0
+    some = slots > 0
     row[some, 1] = state[first_face[some]]
-    row[:, 2], row[:, 3] = first_face, count
-    strength = np.zeros(len(order))
-    alone = first_face[:simple]
-    row[:simple, 0], strength[:simple] = np.asarray(faces.first)[kind[alone]], np.asarray(faces.strength)[face[alone]]
+    row[:, 2], row[:, 3] = first_face, slots
+    alone, of_simple = first_face[:simple], np.zeros(len(order))
+    branch = np.asarray(faces.first)[kind]
+    row[:simple, 0], of_simple[:simple] = branch[alone], strength[alone]
     walls = Walls(
-        row.reshape(-1), strength, kind, np.asarray(faces.strength)[face], faces.first,
+        row.reshape(-1), of_simple, branch, kind, strength, faces.first,
         _lanes(faces.coupling, faces.damping, faces.mass, width=width, lanes=lanes),
         _lanes(faces.a, faces.b, faces.g, width=width, lanes=lanes),
     )  # fmt: skip
     return walls, int(branches.sum())
+
+
+def _edges(faces: FaceTables, order: NDArray) -> NDArray[np.bool_]:
+    """Which boundary cells have one to three faces, each of one branch."""
+    count = np.diff(faces.pointer)
+    branches = np.diff(faces.first)[faces.kind] if len(faces.kind) else np.zeros(0, np.int64)
+    several = np.concatenate([[0], np.cumsum(branches != 1)])
+    return ((count > 0) & (count <= FACES) & (np.diff(several[faces.pointer]) == 0))[order]
 
 
 def _special(
@@ -182,14 +214,26 @@ def _special(
     lane = np.repeat(np.arange(len(points.source_pointer) - 1), np.diff(points.source_pointer))
     under, port, strength = members
     member, first_member = _by_cell(under + count - (under.max() + 1 if len(under) else 0), count)
+    first_near, (near_offset, near_value) = _filled(near.indptr, near.indices.astype(np.int64) - own, near.data)
+    first_link, (link_offset, link_value) = _filled(first_link, (other - side)[link], np.stack(values, axis=1)[link])
     table = np.zeros((count + 1, 6), dtype=np.int64)
-    table[:-1, 0], table[:, 1], table[:-1, 2] = cells + PAD, near.indptr, wall_row[cells]
+    table[:-1, 0], table[:, 1], table[:-1, 2] = cells + PAD, first_near, wall_row[cells]
     table[:, 3], table[:, 5] = first_link, first_member
     return Special(
-        table.reshape(-1), (near.indices.astype(np.int64) - own) * width, near.data,
-        (other - side)[link] * width, np.stack(values, axis=1)[link].reshape(-1),
+        table.reshape(-1), near_offset * width, near_value, link_offset * width, link_value.reshape(-1),
         (np.asarray(points.source_cell) + PAD) * width + lane, points.source_weight, port[member], strength[member],
-    ), len(side)  # fmt: skip
+    ), len(link_offset)  # fmt: skip
+
+
+def _filled(first: NDArray, *columns: NDArray) -> tuple[NDArray[np.int64], list[NDArray]]:
+    """A list by cells with each cell's part filled up by zeros to a multiple of `TOGETHER`: where parts begin, list."""
+    count = np.diff(first)
+    begin = np.concatenate([[0], np.cumsum(-(-count // TOGETHER) * TOGETHER)])
+    place = np.repeat(begin[:-1] - first[:-1], count) + np.arange(first[-1])
+    filled = [np.zeros((int(begin[-1]), *column.shape[1:]), column.dtype) for column in columns]
+    for target, column in zip(filled, columns, strict=True):
+        target[place] = column
+    return begin, filled
 
 
 def _by_cell(position: NDArray, count: int) -> tuple[NDArray, NDArray]:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fdtd.grid.polygons import Polygon, area_and_centroid, clip_rectangle
+
+TOUCHING = 1e-9
+"""m; covers that reach less far into a face only touch it."""
 
 
 @dataclass(frozen=True)
@@ -29,21 +32,29 @@ def overlay(outline: Polygon, area: float, covers: Sequence[tuple[int, Cover]]) 
     covers : (number, cover) of the covers on the face's surface, bottom first
     Returns (numbers of the covers over that part, bottom first; its area), the areas adding up to `area`.
     """
-    low, high = outline.min(axis=0), outline.max(axis=0)
+    corners = outline.tolist()
+    low = [min(corner[axis] for corner in corners) for axis in (0, 1)]
+    high = [max(corner[axis] for corner in corners) for axis in (0, 1)]
+    (left, bottom), (right, top) = [v + TOUCHING for v in low], [v - TOUCHING for v in high]
     reached = [
-        (k, c) for k, c in covers if all(c.lower[a] < high[a] - 1e-9 and c.upper[a] > low[a] + 1e-9 for a in (0, 1))
-    ]
+        (k, c) for k, c in covers
+        if c.lower[0] < right and c.upper[0] > left and c.lower[1] < top and c.upper[1] > bottom
+    ]  # fmt: skip
     if not reached:
         return [((), area)]
-    lines: list[NDArray] = []
+    lines: list[list[float]] = []
     for axis in (0, 1):
         inner = [v for _, c in reached for v in (c.lower[axis], c.upper[axis]) if low[axis] < v < high[axis]]
-        lines.append(np.unique([low[axis], *inner, high[axis]]))
-    whole = abs(area_and_centroid(outline)[0])
+        lines.append(sorted({low[axis], *inner, high[axis]}))
+    # Nearly all faces are rectangles, which need no clip.
+    rectangle = len(corners) == 4 and all(u in (low[0], high[0]) and v in (low[1], high[1]) for u, v in corners)
+    whole = (high[0] - low[0]) * (high[1] - low[1]) if rectangle else abs(area_and_centroid(outline)[0])
     shares: dict[tuple[int, ...], float] = {}
-    for u0, u1 in zip(lines[0][:-1], lines[0][1:], strict=True):
-        for v0, v1 in zip(lines[1][:-1], lines[1][1:], strict=True):
-            part = abs(area_and_centroid(clip_rectangle(outline, np.array([u0, v0]), np.array([u1, v1])))[0])
+    for u0, u1 in pairwise(lines[0]):
+        for v0, v1 in pairwise(lines[1]):
+            part = (u1 - u0) * (v1 - v0)
+            if not rectangle:
+                part = abs(area_and_centroid(clip_rectangle(outline, np.array([u0, v0]), np.array([u1, v1])))[0])
             if part <= 1e-12 * whole:
                 continue
             u, v = 0.5 * (u0 + u1), 0.5 * (v0 + v1)

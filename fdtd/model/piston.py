@@ -10,6 +10,7 @@ them against finite elements.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fdtd.grid.cells import Cells
 from fdtd.model.overlay import Cover
@@ -31,8 +32,10 @@ class ColumnExcess:
             through = (links.sheet < 0) & (links.area > 0.0)
             self.linked[links.cells[through, side], links.axis[through], way] = True
         faces = cells.faces
-        self.low = np.array([outline.min(axis=0) for outline in faces.outline]).reshape(-1, 2)
-        self.high = np.array([outline.max(axis=0) for outline in faces.outline]).reshape(-1, 2)
+        corners = np.concatenate(faces.outline)
+        count = np.array([len(outline) for outline in faces.outline], dtype=np.int64)
+        first: NDArray[np.int64] = np.cumsum(count) - count
+        self.low, self.high = np.minimum.reduceat(corners, first), np.maximum.reduceat(corners, first)
         self.known: dict[tuple[int, Cover], tuple[int, int]] = {}
 
     def of(self, face: int, cover: Cover, depth: float) -> float:
@@ -52,7 +55,7 @@ class ColumnExcess:
             walls = self.known[key][k]
             n = max((1 + walls) * (cover.upper[k] - cover.lower[k]) / cell[axis], 1.0)
             parts.append(0.0 if walls == 2 else (0.406 + 0.33 * np.log(n)) / n)
-        return float(min(cell[normal] * np.mean(parts), (1.0 - SMALLEST_SHARE) * depth))
+        return float(min(cell[normal] * 0.5 * sum(parts), (1.0 - SMALLEST_SHARE) * depth))
 
     def _walls(self, surface: int, cover: Cover, k: int, axis: int) -> int:
         """At how many of the two ends of `cover` along its coordinate `k` something hard rises from the surface."""

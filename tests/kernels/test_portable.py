@@ -32,7 +32,7 @@ for compiled, plain, places, number in (
     (one, plain_row, (200, 20, 60, 100, 140, 260, 300, 340, 380), 9),
     (two, plain_pair, (200, 320, 20, 100, 440, 560, 21, 63, 105, 147, 700, 742, 784, 826), 18),
 ):
-    for count, lanes in ((1, 1), (15, 1), (16, 1), (40, 1), (37, 3), (48, 8)):
+    for count, lanes in ((1, 1), (5, 1), (8, 1), (15, 1), (16, 1), (40, 1), (37, 3), (48, 8)):
         p, q = rng.standard_normal((2, 1000)).astype(np.float32)
         weights = tuple(rng.standard_normal(number).astype(np.float32))
         wanted = q.copy()

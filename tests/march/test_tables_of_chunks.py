@@ -11,7 +11,7 @@ from random_rooms import points_in_air, random_room
 from rooms import problem_of
 
 from fdtd.march.air_tables import air_tables, run_mates
-from fdtd.march.chunks import chunk_bounds, chunk_count
+from fdtd.march.chunks import LINK_COST, WALL_COST, chunk_bounds, chunk_count
 from fdtd.march.link_tables import link_tables
 from fdtd.march.wall_tables import wall_tables
 from fdtd.model.lanes import make_lane
@@ -87,6 +87,18 @@ def test_chunks_fit_the_cache_and_share_out_evenly() -> None:
     for threads in (1, 2, 3):
         number = chunk_count(1_000_000, 8, 4, threads)
         assert number % threads == 0 and 1_000_000 * 8 * 2 * 4 / number <= 256 * 1024
+
+
+def test_chunks_share_out_the_work_of_walls_and_links() -> None:
+    problem = problem_of(random_room(13), 0.3)
+    cost = np.ones(len(problem.cells.volume))
+    np.add.at(cost, problem.pieces.cell, WALL_COST)
+    np.add.at(cost, problem.loose.cells.ravel(), LINK_COST)
+    _, row = np.unique(problem.cells.index[:, 1:], axis=0, return_inverse=True)
+    longest = np.bincount(row.ravel(), cost).max()
+    for number in (2, 3, 5):
+        shares = np.add.reduceat(cost, chunk_bounds(problem, number)[:-1])
+        assert np.ptp(shares) <= 2.0 * longest
 
 
 OFFSETS = (-400, -200, -20, -10, 10, 20, 200, 400)
