@@ -190,7 +190,7 @@ class Extrusion:
     def _axis_face(
         self, cell: int, surface: str, axis: int, sign: int, at: float, area: float, outline: Polygon
     ) -> None:
-        u, v = outline.mean(axis=0)
+        u, v = outline.sum(axis=0) / len(outline)
         point = np.array(((at, u, v), (u, at, v), (u, v, at))[axis])
         normal = np.zeros(3)
         normal[axis] = sign

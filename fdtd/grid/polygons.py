@@ -16,13 +16,20 @@ def area_and_centroid(polygon: Polygon) -> tuple[float, NDArray[np.float64]]:
     """Area (positive if counter-clockwise) and centroid of a polygon (shoelace formula)."""
     if len(polygon) < 3:
         return 0.0, np.zeros(2)
-    p = polygon - polygon[0]
-    q = np.concatenate([p[1:], p[:1]])
-    cross = p[:, 0] * q[:, 1] - q[:, 0] * p[:, 1]
-    area = 0.5 * cross.sum()
+    # In plain numbers: arrays of a few corners take ten times as long.
+    corners = polygon.tolist()
+    x0, y0 = corners[0]
+    area, x_moment, y_moment, x, y = 0.0, 0.0, 0.0, 0.0, 0.0
+    for u, v in corners[1:]:
+        u, v = u - x0, v - y0
+        cross = x * v - u * y
+        area += 0.5 * cross
+        x_moment += (x + u) * cross
+        y_moment += (y + v) * cross
+        x, y = u, v
     if abs(area) < 1e-30:
         return 0.0, polygon.mean(axis=0)
-    return float(area), polygon[0] + ((p + q) * cross[:, None]).sum(axis=0) / (6.0 * area)
+    return area, np.array([x0 + x_moment / (6.0 * area), y0 + y_moment / (6.0 * area)])
 
 
 def clip_half_plane(polygon: Polygon, offset: float, slope: tuple[float, float]) -> Polygon:

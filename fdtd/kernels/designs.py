@@ -26,6 +26,11 @@ _compiled = numba.njit(**_OPTIONS)
 
 SMALLEST = 1e-30
 """Power below which a seat's level is not followed down, relative to the scale of the inputs."""
+_LOG_2 = np.log(2.0)
+# A double's bits: 52 of mantissa, then the exponent. Adding the difference of the bits of 1 and of the root of 1/2 lets
+# the exponent rise there, so that mantissas lie about 1.
+_MANTISSA, _ONE = np.uint64(52), np.uint64(0x3FF0000000000000)
+_TO_ROOT_HALF = np.uint64(0x3FF0000000000000 - 0x3FE6A09E667F3BCD)
 
 
 class Room(NamedTuple):
@@ -171,49 +176,90 @@ def _shared(room, ports, choices, work):
 
 
 @_compiled
-def _figures(response, scale, level, sums, out):
-    """Ringing (octaves), unevenness, spread and mean level (dB) of one design.
+def _logarithms(values, out, exponent):
+    """out : natural logarithms of `values`, positive and normal, within 2 units in the last place; exponent : scratch.
 
-    response : (seat, 2, frequency); level : (2, frequency) and sums : (2, frequency) scratch
+    Written out because a call of the library's logarithm keeps a loop from running on whole vectors. Exponent and
+    mantissa, then the series of 2 artanh; its coefficients: FreeBSD's msun, e_log.c (Sun Microsystems, 1993).
+    """
+    bits, mantissa = values.view(np.uint64), out.view(np.uint64)
+    for f in range(len(values)):
+        power = (bits[f] + _TO_ROOT_HALF) >> _MANTISSA
+        mantissa[f] = (bits[f] + _ONE) - (power << _MANTISSA)
+        exponent[f] = np.int32(power) - 1023
+    for f in range(len(values)):
+        s = (out[f] - 1.0) / (out[f] + 1.0)
+        z = s * s
+        series = 0.1531383769920937332 + z * 0.1479819860511658591
+        series = 0.2222219843214978396 + z * (0.1818357216161805012 + z * series)
+        series = 0.6666666666666735130 + z * (0.3999999999940941908 + z * (0.2857142874366239149 + z * series))
+        out[f] = exponent[f] * _LOG_2 + s * (2.0 + z * series)
+
+
+@_compiled
+def _levels(response, scale, level, sums, scratch):
+    """Unevenness, spread and mean level (dB) of one design; leaves energies in `sums`, (2, frequency): power and change
+    from one frequency to the next, seats summed. level : (2, frequency), scratch : (3, frequency)
     """
     seats, samples = response.shape[0], response.shape[2]
-    decibel = 10.0 / np.log(10.0)
-    between, across = level[0], level[1]
-    power, change = sums[0], sums[1]
+    between, across, power, change = level[0], level[1], sums[0], sums[1]
+    value, db = scratch[0], scratch[1]
     between[:], across[:], power[:], change[:] = 0.0, 0.0, 0.0, 0.0
-    mean, uneven = 0.0, 0.0
+    mean, uneven, spread = 0.0, 0.0, 0.0
     for s in range(seats):
         re, im, share = response[s, 0], response[s, 1], scale.seat[s]
-        first, second = 0.0, 0.0
         for f in range(samples):
-            value = re[f] * re[f] + im[f] * im[f]
-            power[f] += share * value
-            db = decibel * np.log(max(value, SMALLEST))
-            between[f] += share * db
-            across[f] += share * db * db
-            first += scale.weight[f] * db
-            second += scale.weight[f] * db * db
+            square = re[f] * re[f] + im[f] * im[f]
+            power[f] += share * square
+            value[f] = max(square, SMALLEST)
         for f in range(samples - 1):
             x, y = re[f + 1] - re[f], im[f + 1] - im[f]
             change[f] += share * (x * x + y * y)
+        _logarithms(value, db, scratch[2])
+        first, second = 0.0, 0.0
+        for f in range(samples):
+            between[f] += share * db[f]
+            across[f] += share * db[f] * db[f]
+            first += scale.weight[f] * db[f]
+            second += scale.weight[f] * db[f] * db[f]
         mean += share * first
         uneven += share * np.sqrt(max(second - first * first, 0.0))
-    spread, ringing = 0.0, 0.0
     if seats > 1:
         for f in range(samples):
             spread += scale.weight[f] * np.sqrt(max(across[f] - between[f] * between[f], 0.0))
-    total, slow = 0.0, 0.0
+    decibel = 10.0 / np.log(10.0)
+    return decibel * uneven, decibel * spread, decibel * mean
+
+
+@_compiled
+def _figures(response, scale, level, sums, scratch, out):
+    """Ringing (octaves), unevenness, spread and mean level (dB) of one design.
+
+    response : (seat, 2, frequency); level, sums : (2, frequency) and scratch : (3, frequency) are overwritten
+    """
+    out[1], out[2], out[3] = _levels(response, scale, level, sums, scratch)
+    steps = len(scale.width)
+    energies, lates, power, change = level[0], level[1], sums[0], sums[1]
+    ratio, log = scratch[0, :steps], scratch[1, :steps]
     # Running sums, so that an average over any width costs the same.
-    for f in range(samples - 1):
-        total += 0.5 * (power[f] + power[f + 1]) * scale.width[f]
-        slow += change[f] / scale.width[f]
-        across[f], between[f] = total, slow
-    for f in range(samples - 1):
-        a, b = scale.low[f] - 1, scale.high[f] - 1
-        energy = across[b] - (across[a] if a >= 0 else 0.0)
-        late = between[b] - (between[a] if a >= 0 else 0.0)
-        ringing += scale.step_weight[f] * 0.5 * np.log2(max(scale.rate[f] * late / max(energy, SMALLEST), 1.0))
-    out[0], out[1], out[2], out[3] = ringing, uneven, spread, mean
+    total, slow = 0.0, 0.0
+    energies[0], lates[0] = 0.0, 0.0
+    for f in range(steps):
+        energies[f + 1] = 0.5 * (power[f] + power[f + 1]) * scale.width[f]
+        lates[f + 1] = change[f] / scale.width[f]
+    for f in range(steps):
+        total, slow = total + energies[f + 1], slow + lates[f + 1]
+        energies[f + 1], lates[f + 1] = total, slow
+    for f in range(steps):
+        a, b = np.uintp(scale.low[f]), np.uintp(scale.high[f])  # spares the question whether they count from the end
+        power[f], change[f] = energies[b] - energies[a], lates[b] - lates[a]
+    for f in range(steps):
+        ratio[f] = max(scale.rate[f] * change[f] / max(power[f], SMALLEST), 1.0)
+    _logarithms(ratio, log, scratch[2, :steps])
+    ringing = 0.0
+    for f in range(steps):
+        ringing += scale.step_weight[f] * log[f]
+    out[0] = 0.5 / _LOG_2 * ringing
 
 
 @_compiled
@@ -230,7 +276,7 @@ def _group(room, scale, groups, g, out):
     seen, heard = np.empty((m, 2, samples)), np.empty((m, 2, samples))
     own, driven, reach = np.empty((2, samples)), np.empty((2, samples)), np.empty((seats, 2, samples))
     flow, response = np.empty((2, samples)), np.empty((seats, 2, samples))
-    level, sums = np.empty((2, samples)), np.empty((2, samples))
+    level, sums, scratch = np.empty((2, samples)), np.empty((2, samples)), np.empty((3, samples))
     before = -1
     for n in range(groups.pointer[g], groups.pointer[g + 1]):
         port = groups.last_port[n]
@@ -254,7 +300,7 @@ def _group(room, scale, groups, g, out):
         for s in range(seats):
             _copy(response[s], pressure[s, 0], pressure[s, 1])
             _take(response[s, 0], response[s, 1], flow[0], flow[1], reach[s, 0], reach[s, 1])
-        _figures(response, scale, level, sums, out[n])
+        _figures(response, scale, level, sums, scratch, out[n])
 
 
 @numba.njit(parallel=True, **_OPTIONS)

@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 LONGEST_PIECE = 10.0
 """rad; a delay is cut into equal pieces with no more phase than this, each a Padé approximant of modest order."""
 HIGHEST_PADE = 30
+LOW_ORDER = 8
+"""Up to which the eigenvalues of the recurrence are exact to 1e-12."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,15 +98,26 @@ def delay_sections(delay: float, top: float, error: float) -> list[Section]:
 
 def _pade_poles(phase: float, error: float) -> NDArray[np.complex128]:
     """Poles of the lowest Padé approximant of exp(-s) that is within `error` on the imaginary axis up to `phase`."""
-    from scipy.signal import besselap  # slow to load, and most scenes do without it
-
     q = 1j * np.linspace(0.0, phase, 400)[1:]
     for order in range(1, HIGHEST_PADE + 1):
-        poles = 2.0 * besselap(order, norm="delay")[1]
+        poles = 2.0 * _bessel_poles(order)
         found = np.prod((q[:, None] + poles) / (poles - q[:, None]), axis=1)
         if np.abs(found - np.exp(-q)).max() < error:
             return np.asarray(poles, dtype=complex)
     raise ValueError(f"no Padé approximant up to order {HIGHEST_PADE} holds {error:g} over {phase:g} rad")
+
+
+def _bessel_poles(order: int) -> NDArray[np.complex128]:
+    """Poles of the Bessel filter with unit delay: inverse zeros of the Bessel polynomial, eigenvalues of its recurrence
+    y_k = (2 k - 1) x y_{k-1} + y_{k-2} (Krall and Frink, Trans. Am. Math. Soc. 65 (1949) 100-115)."""
+    if order > LOW_ORDER:
+        from scipy.signal import besselap  # takes a second to load
+
+        return np.asarray(besselap(order, norm="delay")[1], dtype=complex)
+    inverse = 1.0 / np.arange(1.0, 2.0 * order, 2.0)
+    matrix = np.diag(inverse[:-1], 1) - np.diag(inverse[1:], -1)
+    matrix[0, 0] = -1.0
+    return np.asarray(1.0 / np.linalg.eigvals(matrix), dtype=complex)
 
 
 def _upper(poles: NDArray[np.complex128]) -> list[complex]:

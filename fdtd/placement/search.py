@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from math import comb
 
 import numpy as np
@@ -85,6 +86,7 @@ def search(
         raise ValueError("no unit may be placed: no ports, or a count of 0 for every kind")
     ranked = [(float(-pool.benefit[row]), n, int(row)) for n, pool in enumerate(pools) for row in pool.top(keep)]
 
+    @cache
     def scored(n: int, row: int) -> Scored:
         design = pools[n].listing.design(row, given.shape[1])
         return Scored(design, objectives(design_response(given, design), axis, bare))

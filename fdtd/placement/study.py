@@ -90,7 +90,7 @@ def design_response(given: SearchInput, design: Design) -> Complex:
     at = list(design.ports)
     picked = zip(design.kinds, design.gains, at, strict=True)
     y = np.stack([given.admittance[kind, gain, :, port] for kind, gain, port in picked], axis=-1)
-    between = np.swapaxes(given.ports_from_ports[:, at][:, :, at], 1, 2)
+    between = np.swapaxes(given.ports_from_ports[:, np.array(at)[:, None], at], 1, 2)
     system = np.eye(len(at)) + between * y[:, None, :]
     pressure = np.linalg.solve(system, given.driven[:, at, None])[:, :, 0]
     return np.asarray(given.bare - np.einsum("fa,fas->fs", y * pressure, given.seats_from_ports[:, at]))
