@@ -11,7 +11,8 @@ CHUNK_BYTES = 256 * 1024
 """Two pressures of a chunk: with its walls and tables they fit in a core's own cache."""
 
 WALL_COST, LINK_COST = 2.0, 2.0
-"""What a piece of wall and an end of a loose link add to the time that a cell takes, in cells, as measured."""
+"""What a piece of wall and an end of a loose link add to the time that a cell takes, in cells: from timings of the
+parts of a step, rounded."""
 
 
 def chunk_count(cells: int, lanes: int, item: int, threads: int) -> int:
