@@ -89,30 +89,40 @@ def link_ahead(over, v, k, u, x, apart, rare):
 
 
 @device
-def links_four(field, here, now, o, v, u, x, width, rare):
-    """What four half links take away; they are moved on. o, v, u, x : places of their offsets, values and states.
+def move_four(over, which, ways, v, u, x, rare):
+    """Move four half links on; by how much the velocity of each changes.
 
+    over : pressures across; which : numbers from that at v on; ways : of their states from u and x; four of each
     All are read before any is written, so that their ways to memory overlap.
     """
-    words, values, memory, dt = rare.words, rare.values, rare.memory, scalar(rare, DT)
+    memory, dt = rare.memory, scalar(rare, DT)
+    old0, new0, x0 = link_ahead(over[0], v, which[0], u, x, ways[0], rare)
+    old1, new1, x1 = link_ahead(over[1], v, which[1], u, x, ways[1], rare)
+    old2, new2, x2 = link_ahead(over[2], v, which[2], u, x, ways[2], rare)
+    old3, new3, x3 = link_ahead(over[3], v, which[3], u, x, ways[3], rare)
+    put(memory, u, ways[0], new0)
+    put(memory, u, ways[1], new1)
+    put(memory, u, ways[2], new2)
+    put(memory, u, ways[3], new3)
+    put(memory, x, ways[0], x0 + dt * new0)
+    put(memory, x, ways[1], x1 + dt * new1)
+    put(memory, x, ways[2], x2 + dt * new2)
+    put(memory, x, ways[3], x3 + dt * new3)
+    return new0 - old0, new1 - old1, new2 - old2, new3 - old3
+
+
+@device
+def links_four(field, here, now, o, v, u, x, width, rare):
+    """What four half links take away; they are moved on. o, v, u, x : places of their offsets, values and states."""
+    words, values = rare.words, rare.values
     o0, o1, o2, o3 = beside(words, o, 0, 0), beside(words, o, 1, 0), beside(words, o, 2, 0), beside(words, o, 3, 0)
     p0, p1 = beside(field, here, o0, 0), beside(field, here, o1, 0)
     p2, p3 = beside(field, here, o2, 0), beside(field, here, o3, 0)
-    old0, new0, x0 = link_ahead(now - p0, v, 0, u, x, 0, rare)
-    old1, new1, x1 = link_ahead(now - p1, v, 1, u, x, width, rare)
-    old2, new2, x2 = link_ahead(now - p2, v, 2, u, x, 2 * width, rare)
-    old3, new3, x3 = link_ahead(now - p3, v, 3, u, x, 3 * width, rare)
-    total = beside(values, v, 3, 0) * (new0 - old0) + beside(values, v, 7, 0) * (new1 - old1)
-    total += beside(values, v, 11, 0) * (new2 - old2) + beside(values, v, 15, 0) * (new3 - old3)
-    put(memory, u, 0, new0)
-    put(memory, u, width, new1)
-    put(memory, u, 2 * width, new2)
-    put(memory, u, 3 * width, new3)
-    put(memory, x, 0, x0 + dt * new0)
-    put(memory, x, width, x1 + dt * new1)
-    put(memory, x, 2 * width, x2 + dt * new2)
-    put(memory, x, 3 * width, x3 + dt * new3)
-    return total
+    i0, i1 = beside(values, v, 3, 0), beside(values, v, 7, 0)
+    i2, i3 = beside(values, v, 11, 0), beside(values, v, 15, 0)
+    over, ways = (now - p0, now - p1, now - p2, now - p3), (0, width, 2 * width, 3 * width)
+    change = move_four(over, (0, 1, 2, 3), ways, v, u, x, rare)
+    return i0 * change[0] + i1 * change[1] + (i2 * change[2] + i3 * change[3])
 
 
 @device
@@ -138,24 +148,14 @@ def neighbours(field, here, turn, cell, lane, width, rare):
 @device
 def links_two(field, here, now, then, o, v, u, x, width, rare):
     """The same of two half links in two lanes, half of the width apart: what they take away in each."""
-    words, values, memory, dt, apart = rare.words, rare.values, rare.memory, scalar(rare, DT), width // 2
+    words, values, apart = rare.words, rare.values, width // 2
     o0, o1 = beside(words, o, 0, 0), beside(words, o, 1, 0)
     p0, p1 = beside(field, here, o0, 0), beside(field, here, o1, 0)
     q0, q1 = beside(field, here, o0, apart), beside(field, here, o1, apart)
-    old0, new0, x0 = link_ahead(now - p0, v, 0, u, x, 0, rare)
-    old1, new1, x1 = link_ahead(now - p1, v, 1, u, x, width, rare)
-    old2, new2, x2 = link_ahead(then - q0, v, 0, u, x, apart, rare)
-    old3, new3, x3 = link_ahead(then - q1, v, 1, u, x, width + apart, rare)
     i0, i1 = beside(values, v, 3, 0), beside(values, v, 7, 0)
-    put(memory, u, 0, new0)
-    put(memory, u, width, new1)
-    put(memory, u, apart, new2)
-    put(memory, u, width + apart, new3)
-    put(memory, x, 0, x0 + dt * new0)
-    put(memory, x, width, x1 + dt * new1)
-    put(memory, x, apart, x2 + dt * new2)
-    put(memory, x, width + apart, x3 + dt * new3)
-    return i0 * (new0 - old0) + i1 * (new1 - old1), i0 * (new2 - old2) + i1 * (new3 - old3)
+    over, ways = (now - p0, now - p1, then - q0, then - q1), (0, width, apart, width + apart)
+    change = move_four(over, (0, 1, 0, 1), ways, v, u, x, rare)
+    return i0 * change[0] + i1 * change[1], i0 * change[2] + i1 * change[3]
 
 
 @device

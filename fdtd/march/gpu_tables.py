@@ -72,12 +72,12 @@ def layout(problem: Problem, tables: CardTables, lanes: int, real: Any, longest:
     return layout_of(pieces, special, lambda cells: update[cells], volume, dt, tables, lanes, real)
 
 
-def simple_walls(faces: FaceTables) -> NDArray[np.bool_]:
-    """Which boundary cells have one face of one branch and belong to no port."""
+def simple_walls(faces: FaceTables, most: int = 1) -> NDArray[np.bool_]:
+    """Which boundary cells have one face, or up to `most`, each of one branch, and belong to no port."""
     count = np.diff(faces.pointer)
     branches = np.diff(faces.first)[faces.kind] if len(faces.kind) else np.zeros(0, np.int64)
     several = np.concatenate([[0], np.cumsum(branches > 1)])
-    simple = (count == 1) & (np.diff(several[faces.pointer]) == 0)
+    simple: NDArray[np.bool_] = (count > 0) & (count <= most) & (np.diff(several[faces.pointer]) == 0)
     simple[faces.free :] = False
     return simple
 
@@ -97,7 +97,7 @@ def layout_of(
     simple = simple[np.argsort(pieces.rank[faces.cell[simple]], kind="stable")]
     other = np.setdiff1d(np.arange(faces.free), simple)
     wall_order = np.concatenate([simple, other, np.arange(faces.free, len(faces.cell))]).astype(np.int64)
-    walls, face_states = _walls(faces, wall_order, len(simple), faces.free, width, lanes)
+    walls, face_states = _walls(faces, wall_order, len(simple), width, lanes)
     ports, port_states, port_order, members = _ports(tables, width, lanes)
     order = np.concatenate([np.setdiff1d(special, port_cells), port_cells[port_order]])
     wall_row = np.full(cells, -1, dtype=np.int64)
@@ -156,13 +156,13 @@ def _lanes(*values: NDArray, width: int, lanes: int) -> NDArray:
     return stacked.reshape(-1)
 
 
-def _walls(faces: FaceTables, order: NDArray, simple: int, free: int, width: int, lanes: int) -> tuple[Walls, int]:
-    """The boundary cells in `order`, the first `simple` of them simple, the first `free` under no port; faces and
-    states renumbered to follow. Those of an edge are filled up with faces without strength."""
+def _walls(faces: FaceTables, order: NDArray, simple: int, width: int, lanes: int) -> tuple[Walls, int]:
+    """The boundary cells in `order`, the first `simple` of them simple; faces and states renumbered to follow. Those of
+    an edge are filled up with faces without strength."""
     count = np.diff(faces.pointer)[order]
     # As many as a cell has, and for those of an edge the first once more.
-    edge = _edges(faces, order)
-    edge[:simple], edge[free:] = False, False
+    edge = simple_walls(faces, FACES)[order]
+    edge[:simple] = False
     slots = np.where(edge, FACES, count)
     total, first_face = int(slots.sum()), np.cumsum(slots) - slots
     own = np.arange(total) - np.repeat(first_face, slots)
@@ -185,14 +185,6 @@ def _walls(faces: FaceTables, order: NDArray, simple: int, free: int, width: int
         _lanes(faces.a, faces.b, faces.g, width=width, lanes=lanes),
     )  # fmt: skip
     return walls, int(branches.sum())
-
-
-def _edges(faces: FaceTables, order: NDArray) -> NDArray[np.bool_]:
-    """Which boundary cells have one to three faces, each of one branch."""
-    count = np.diff(faces.pointer)
-    branches = np.diff(faces.first)[faces.kind] if len(faces.kind) else np.zeros(0, np.int64)
-    several = np.concatenate([[0], np.cumsum(branches != 1)])
-    return ((count > 0) & (count <= FACES) & (np.diff(several[faces.pointer]) == 0))[order]
 
 
 def _special(
