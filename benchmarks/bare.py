@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from fdtd.kernels.rows import vector_size
 from fdtd.kernels.tables import AirTables
-from fdtd.march.air_tables import run_mates
 from fdtd.march.block import LaneBlock
 from fdtd.march.chunks import chunk_count
 from fdtd.march.link_tables import link_tables
@@ -72,13 +72,13 @@ def _uniform(nx: int, ny: int, nz: int, chunks: int, real: type) -> AirTables:
     weight = np.array([far, near, far, near, near, far, near, far, -5.0 * courant])
     line = np.array([2.0 - 2.5 * courant, near, near, far, far])
     none = np.zeros(0, dtype=np.int64)
-    count, idle = len(start), np.zeros(chunks + 1, dtype=np.int64)
-    length, profile = np.full(count, nx - 4), np.zeros(count, dtype=np.int64)
-    offsets, weights = np.tile(offset, (count, 1)), np.tile(weight, (count, 1))
-    mates = run_mates(start, length, profile, offsets, weights, bounds)
+    first, idle = np.searchsorted(start, bounds), np.zeros(chunks + 1, dtype=np.int64)
+    length, profile = np.full(chunks, nx - 4), np.zeros(chunks, dtype=np.int64)
+    size = vector_size(real)
+    part = np.array([[(nx - 4) // size * size, 0]])
     return AirTables(
-        start, length, offsets, weights.astype(real),
-        profile, np.repeat(line[:, None], nx, axis=1).astype(real), none,
+        start, first, length, np.tile(offset, (chunks, 1)), np.tile(weight, (chunks, 1)).astype(real), profile,
+        np.tile([0, len(part)], (chunks, 1)), part, np.repeat(line[:, None], nx, axis=1).astype(real), none,
         np.zeros((0, 12), dtype=np.int64), none, np.zeros((0, 13), real), none, np.zeros(1, dtype=np.int64), none,
-        np.zeros(0, real), np.zeros(0, real), np.searchsorted(start, bounds), idle, idle, bounds, mates,
+        np.zeros(0, real), np.zeros(0, real), np.arange(chunks + 1), idle, idle, bounds,
     )  # fmt: skip

@@ -5,50 +5,33 @@ from __future__ import annotations
 import numba
 
 from fdtd.kernels.compiled import inline, place, steady
-from fdtd.kernels.rows import plain_pair, plain_row, stencil_pair, stencil_row
+from fdtd.kernels.rows import plain_rows, stencil_rows
 
 _uncompiled: bool = getattr(numba.config, "DISABLE_JIT", False)
-_row = plain_row if _uncompiled else stencil_row
-_pair = plain_pair if _uncompiled else stencil_pair
+_rows = plain_rows if _uncompiled else stencil_rows
 
 
 @inline
-def _one(p, q, lanes, air, r):
-    """One run of cells, over cells and lanes at once."""
-    o, off, w = air.run_start[r] * lanes, air.run_offset, air.run_weight
-    places = (
-        o, o + off[r, 0] * lanes, o + off[r, 1] * lanes, o + off[r, 2] * lanes, o + off[r, 3] * lanes,
-        o + off[r, 4] * lanes, o + off[r, 5] * lanes, o + off[r, 6] * lanes, o + off[r, 7] * lanes,
+def _advance_bundle(p, q, lanes, air, k):
+    """Rows that differ only in where they stand, over cells and lanes at once."""
+    off, w = air.bundle_offset, air.bundle_weight
+    offsets = (
+        off[k, 0] * lanes, off[k, 1] * lanes, off[k, 2] * lanes, off[k, 3] * lanes,
+        off[k, 4] * lanes, off[k, 5] * lanes, off[k, 6] * lanes, off[k, 7] * lanes,
     )  # fmt: skip
-    weights = (w[r, 0], w[r, 1], w[r, 2], w[r, 3], w[r, 4], w[r, 5], w[r, 6], w[r, 7], w[r, 8])
-    _row(p, q, air.along, air.run_length[r] * lanes, air.run_profile[r], lanes, places, weights)
-
-
-@inline
-def _two(p, q, lanes, air, r, s):
-    """A run and its mate s beside it."""
-    a, b, off, w = air.run_start[r] * lanes, air.run_start[s] * lanes, air.run_offset, air.run_weight
-    places = (
-        a, b, a + off[r, 2] * lanes, a + off[r, 3] * lanes, b + off[s, 4] * lanes, b + off[s, 5] * lanes,
-        a + off[r, 0] * lanes, a + off[r, 1] * lanes, a + off[r, 6] * lanes, a + off[r, 7] * lanes,
-        b + off[s, 0] * lanes, b + off[s, 1] * lanes, b + off[s, 6] * lanes, b + off[s, 7] * lanes,
+    weights = (w[k, 0], w[k, 1], w[k, 2], w[k, 3], w[k, 4], w[k, 5], w[k, 6], w[k, 7], w[k, 8])
+    part = (air.bundle_part[k, 0], air.bundle_part[k, 1])
+    _rows(
+        p, q, air.along, air.run_start, air.bundle_first[k], air.bundle_first[k + 1], air.bundle_length[k] * lanes,
+        air.part, part, air.bundle_profile[k], lanes, offsets, weights,
     )  # fmt: skip
-    weights = (
-        w[r, 0], w[r, 1], w[r, 2], w[r, 3], w[r, 4], w[r, 5], w[r, 6], w[r, 7], w[r, 8],
-        w[s, 0], w[s, 1], w[s, 2], w[s, 3], w[s, 4], w[s, 5], w[s, 6], w[s, 7], w[s, 8],
-    )  # fmt: skip
-    _pair(p, q, air.along, air.run_length[r] * lanes, air.run_profile[r], lanes, places, weights)
 
 
 @steady
 def advance_air(p, q, lanes, air, chunk):
     """The cells of one chunk: runs, single cells and those with many neighbours."""
-    for r in range(air.run_chunk[chunk], air.run_chunk[chunk + 1]):
-        mate = air.run_mate[r]
-        if mate > r:
-            _two(p, q, lanes, air, r, mate)
-        elif mate < 0:
-            _one(p, q, lanes, air, r)
+    for k in range(air.bundle_chunk[chunk], air.bundle_chunk[chunk + 1]):
+        _advance_bundle(p, q, lanes, air, k)
     for s in range(air.single_chunk[chunk], air.single_chunk[chunk + 1]):
         cell, row = air.single_cell[s], place(air.single_row[s])
         for lane in range(place(lanes)):

@@ -78,7 +78,7 @@ def _march(
 ):
     """The steps of `advance`."""
     lanes, samples = state.p_now.shape[1], scratch.samples
-    chunks = len(air.run_chunk) - 1
+    chunks = len(air.cell_chunk) - 1
     chunk_first, chunk_last = chunks * member // team, chunks * (member + 1) // team
     even, odd = state.p_now.reshape(-1), state.p_before.reshape(-1)
     tail = len(faces.cell) - faces.free

@@ -1,29 +1,48 @@
-"""One row of the stencil, written for vector units outright.
+"""Rows of the stencil, written for vector units outright.
 
 The compiler's own vectoriser spends as long on a row of sixty cells as the row itself: it first asks of every pair of
-slices whether they overlap, and then goes through what is left at the end number by number. Here whole vectors are
-followed by one under a mask.
+slices whether they overlap, and then goes through what is left at the end number by number. Here rows that differ only
+in where they stand are advanced one after another with their weights in registers; the weights along the rows are read
+number by number only where they change within a vector.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 from llvmlite import ir
 from numba import types
 from numba.core import cgutils
 from numba.extending import intrinsic
 
-VECTOR_BYTES = 64
-"""Machines with shorter vectors take several for one."""
-AHEAD_BYTES = 1024
-"""How far ahead of a row the memory is asked for."""
+VECTOR_BYTES = 32
+"""With longer vectors the weights do not fit in the registers of most machines."""
+LANES = (1, 8)
+"""Numbers of lanes that have code of their own: the most usual ones."""
 _code: Any = intrinsic  # its declared type is that of the generator, not of the function it makes
 _LOOSE = ("contract", "nsz", "arcp")
 
 
-class _Row:
-    """Code of one row: pointers to numbers, and what is done with a vector of them."""
+def _times(builder: Any, lanes: Any, step: int) -> Any:
+    if isinstance(lanes, ir.Constant):
+        return ir.Constant(lanes.type, lanes.constant * step)
+    return builder.mul(lanes, lanes.type(step))
+
+
+def vector_size(real: type) -> int:
+    """Numbers in a whole vector."""
+    return VECTOR_BYTES // np.dtype(real).itemsize
+
+
+def repeated(lanes: int) -> int:
+    """How often each weight stands in `AirTables.along`."""
+    return 1 if lanes in LANES else lanes
+
+
+class _Vectors:
+    """Code for vectors of `size` numbers."""
 
     def __init__(self, builder: Any, real: Any, size: int) -> None:
         self.builder, self.real, self.size = builder, real, size
@@ -63,19 +82,10 @@ class _Row:
         else:
             self.builder.call(self._masked("store"), [value, place, self.integer(self.item), mask])
 
-    def fetch(self, pointer: Any, t: Any) -> None:
-        """Ask for what will be read soon: rows are too short for the processor to see where they lead."""
-        builder, byte = self.builder, ir.IntType(8)
-        shape = ir.FunctionType(ir.VoidType(), [ir.PointerType(byte), self.integer, self.integer, self.integer])
-        ask = cgutils.get_or_insert_function(builder.module, shape, "llvm.prefetch.p0")
-        ahead = t.type(AHEAD_BYTES // self.item)
-        place = builder.bitcast(builder.gep(pointer, [builder.add(t, ahead)]), ir.PointerType(byte))
-        builder.call(ask, [place, self.integer(0), self.integer(3), self.integer(1)])
-
-    def weighted(self, pairs: list[tuple[Any, Any]]) -> Any:
+    def weighted(self, weights: list[Any], values: list[Any]) -> Any:
         """Sum of products."""
-        total = self.builder.fmul(*pairs[0], flags=_LOOSE)
-        for weight, value in pairs[1:]:
+        total = self.builder.fmul(weights[0], values[0], flags=_LOOSE)
+        for weight, value in zip(weights[1:], values[1:], strict=True):
             total = self.builder.fadd(total, self.builder.fmul(weight, value, flags=_LOOSE), flags=_LOOSE)
         return total
 
@@ -85,181 +95,172 @@ class _Row:
         order = ir.Constant(ir.VectorType(number, self.size), list(range(self.size)))
         return self.builder.icmp_unsigned("<", order, self.splat(count))
 
-    def shift(self, left: Any, right: Any, steps: int) -> Any:
-        """The vector `steps` numbers after the first one; right : what follows two after it, left : two before."""
-        # Numbers 0 to size - 1 of the pair stand for places -2 and on, the others for places 2 and on.
-        places = [i + steps + 2 if i + steps + 2 < self.size else self.size + i + steps - 2 for i in range(self.size)]
-        return self.builder.shuffle_vector(left, right, ir.Constant(ir.VectorType(self.integer, self.size), places))
 
-    def along(self, spot: Any, lanes: Any, t: Any, mask: Any, single: bool) -> list[Any]:
-        """The five values along the row, in the order of `AirTables.along`; single : of one lane, whole vectors."""
-        steps = (0, -1, 1, -2, 2)
-        places = [self.builder.add(t, self.builder.mul(lanes, lanes.type(step))) for step in steps]
-        if not single or mask is not None:
-            return [self.load(spot, place, mask) for place in places]
-        # Loads that straddle two cache lines cost more than moving numbers about.
-        left, right = (self.load(spot, places[k], None) for k in (3, 4))
-        middle = [self.shift(left, right, step) for step in steps[:3]]
-        return [*middle, left, right]
-
-
-def _over(row: _Row, out: list[Any], count: Any, advance: Any) -> None:
-    """Calls advance(t, old) for whole vectors, the last of which ends with the row and may overlap the one before it.
-
-    old : what the vectors of `out` at t were before any was written; count : at least one vector
-    """
-    builder, size = row.builder, count.type(row.size)
-    last = builder.sub(count, size)
-    place = cgutils.alloca_once_value(builder, count.type(0))
-    olds = [cgutils.alloca_once_value(builder, row.load(pointer, count.type(0), None)) for pointer in out]
-    body, done = builder.append_basic_block("vector"), builder.append_basic_block("row.done")
-    builder.branch(body)
-    builder.position_at_end(body)
-    t = builder.load(place)
-    following = builder.add(t, size)
-    following = builder.select(builder.icmp_signed("<", following, last), following, last)
-    upcoming = [row.load(pointer, following, None) for pointer in out]
-    advance(t, [builder.load(old) for old in olds])
-    for old, value in zip(olds, upcoming, strict=True):
-        builder.store(value, old)
-    builder.store(following, place)
-    builder.cbranch(builder.icmp_signed("<", t, last), body, done)
-    builder.position_at_end(done)
-
-
-def _put(row: _Row, out: Any, t: Any, mask: Any, old: Any, parts: list[list[tuple[Any, Any]]]) -> None:
-    """out = sum of products - old."""
-    builder = row.builder
-    sums = [row.weighted(part) for part in parts]
-    total = builder.fsub(sums[0], old, flags=_LOOSE)
-    total = builder.fadd(total, builder.fadd(sums[1], sums[2], flags=_LOOSE), flags=_LOOSE)
-    row.store(total, out, t, mask)
-
-
-class _Operands:
-    """Arguments of the two intrinsics below, unpacked."""
+class _Rows:
+    """Code of the intrinsic below; its arguments, unpacked."""
 
     def __init__(self, context: Any, builder: Any, signature: Any, arguments: Any) -> None:
-        p, q, along = (
+        p, q, along, start = (
             cgutils.create_struct_proxy(kind)(context, builder, value)
-            for kind, value in zip(signature.args[:3], arguments[:3], strict=True)
+            for kind, value in zip(signature.args[:4], arguments[:4], strict=True)
         )
-        self.builder, self.real = builder, p.data.type.pointee
-        self.count, first, self.lanes = arguments[3:6]
-        places, self.weights = (cgutils.unpack_tuple(builder, x) for x in arguments[6:8])
-        self.targets = [builder.gep(q.data, [places[k]]) for k in range(len(self.weights) // 9)]
-        self.spots = [builder.gep(p.data, [s]) for s in places]
+        self.builder, self.real, self.number = builder, p.data.type.pointee, ir.IntType(64)
+        self.p, self.q, self.start = p.data, q.data, start.data
+        self.begin, self.end, self.count, parts, part, first, self.lanes, offsets, weights = arguments[4:]
+        self.part, self.weights = (cgutils.unpack_tuple(builder, x) for x in (part, weights))
+        offset = cgutils.unpack_tuple(builder, offsets)
+        table = cgutils.create_struct_proxy(signature.args[7])(context, builder, parts)
+        self.parts = table.data
+        self.others = [builder.gep(p.data, [o]) for o in offset]
         length = cgutils.unpack_tuple(builder, along.shape)[1]
-        self.profile = [
-            builder.gep(along.data, [builder.add(builder.mul(length, length.type(k)), first)]) for k in range(5)
-        ]
+        self.profile = [builder.gep(along.data, [builder.add(builder.mul(length, self.number(k)), first)])
+                        for k in range(5)]  # fmt: skip
 
-    def walk(self, advance: Any) -> None:
-        """Calls advance(row, weights, t, mask, single, old) along the row, in the longest vectors that it can fill.
+    def _loop(self, place: Any, goes_on: Callable[[Any], Any], step: Any, body: Callable[[Any], None]) -> None:
+        """While goes_on(what stands in `place`): body of it, then add `step`."""
+        builder = self.builder
+        check, inside, done = (builder.append_basic_block(name) for name in ("check", "inside", "done"))
+        builder.branch(check)
+        builder.position_at_end(check)
+        value = builder.load(place)
+        builder.cbranch(goes_on(value), inside, done)
+        builder.position_at_end(inside)
+        body(value)
+        builder.store(builder.add(value, step), place)
+        builder.branch(check)
+        builder.position_at_end(done)
 
-        single : of one lane, whole vectors
-        """
+    def _put(self, unit: _Vectors, at: Any, mask: Any, old: Any, lanes: Any, inner: list, outer: list) -> None:
+        """Writes the vector at `at`; old : what it was; inner, outer : weights along, across."""
+        builder = self.builder
+        along = [builder.add(at, _times(builder, lanes, step)) for step in (0, -1, 1, -2, 2)]
+        line = [unit.load(self.p, place, mask) for place in along]
+        across = [unit.load(other, at, mask) for other in self.others]
+        total = builder.fsub(unit.weighted(inner, line), old, flags=_LOOSE)
+        sides = [unit.weighted(outer[k : k + 4], across[k : k + 4]) for k in (0, 4)]
+        total = builder.fadd(total, builder.fadd(*sides, flags=_LOOSE), flags=_LOOSE)
+        unit.store(total, self.q, at, mask)
+
+    def _uneven(self, unit: _Vectors, o: Any, t: Any, mask: Any, old: Any, lanes: Any, weights: list) -> None:
+        """The vector at t of the row at o, whose weights along it are read number by number."""
+        if isinstance(lanes, ir.Constant) and lanes.constant >= unit.size:
+            cell = self.builder.sdiv(t, lanes)
+            inner = [unit.splat(self.builder.load(self.builder.gep(w, [cell]))) for w in self.profile]
+        else:
+            inner = [unit.load(w, t, mask) for w in self.profile]
+        inner[0] = self.builder.fadd(inner[0], weights[8], flags=_LOOSE)
+        self._put(unit, self.builder.add(o, t), mask, old, lanes, inner, weights[:8])
+
+    def _each(self, advance: Callable[[Any], None]) -> None:
+        """advance(where the row begins) for every row."""
+        builder = self.builder
+        row = cgutils.alloca_once_value(builder, self.begin)
+
+        def one(r: Any) -> None:
+            advance(builder.mul(builder.load(builder.gep(self.start, [r])), self.lanes))
+
+        self._loop(row, lambda r: builder.icmp_signed("<", r, self.end), self.number(1), one)
+
+    def _in_part(self, unit: _Vectors, o: Any, part: Any, place: Any, lanes: Any, weights: list) -> None:
+        """The vectors of one part of the row at o, from the number in `place` on."""
+        builder, row = self.builder, self.builder.mul(part, self.number(2))
+        stop, column = (builder.load(builder.gep(self.parts, [builder.add(row, self.number(k))])) for k in (0, 1))
+
+        def before(t: Any) -> Any:
+            return builder.icmp_signed("<", t, stop)
+
+        def old(t: Any) -> Any:
+            return unit.load(self.q, builder.add(o, t), None)
+
+        step = self.number(unit.size)
+        with builder.if_else(builder.icmp_signed(">=", column, self.number(0))) as (even, uneven):
+            with even:
+                inner = [unit.splat(builder.load(builder.gep(w, [column]))) for w in self.profile]
+                inner[0] = builder.fadd(inner[0], weights[8], flags=_LOOSE)
+                self._loop(place, before, step, lambda t: self._put(
+                    unit, builder.add(o, t), None, old(t), lanes, inner, weights[:8]))  # fmt: skip
+            with uneven:
+                self._loop(place, before, step, lambda t: self._uneven(unit, o, t, None, old(t), lanes, weights))
+
+    def whole(self, size: int, lanes: Any) -> None:
+        """Rows in whole vectors, the last of which ends with its row and may overlap the one before it."""
+        builder, unit = self.builder, _Vectors(self.builder, self.real, size)
+        last, weights = builder.sub(self.count, self.number(size)), [unit.splat(w) for w in self.weights]
+        place, part = cgutils.alloca_once(builder, self.number), cgutils.alloca_once(builder, self.number)
+
+        def advance(o: Any) -> None:
+            builder.store(self.number(0), place)
+            builder.store(self.part[0], part)
+            at_end = unit.load(self.q, builder.add(o, last), None)
+            self._loop(part, lambda k: builder.icmp_signed("<", k, self.part[1]), self.number(1),
+                       lambda k: self._in_part(unit, o, k, place, lanes, weights))  # fmt: skip
+            with builder.if_then(builder.icmp_signed("<", builder.load(place), self.count)):
+                self._uneven(unit, o, last, None, at_end, lanes, weights)
+
+        self._each(advance)
+
+    def short(self, size: int) -> None:
+        """Rows of less than a vector, under a mask."""
+        unit, zero = _Vectors(self.builder, self.real, size), self.number(0)
+        mask, weights = unit.first_of(self.count), [unit.splat(w) for w in self.weights]
+        self._each(lambda o: self._uneven(unit, o, zero, mask, unit.load(self.q, o, mask), self.lanes, weights))
+
+    def _for_lanes(self, known: tuple[int, ...], make: Callable[[Any], None]) -> None:
+        """Code for each number of lanes that is known, and for any other."""
+        if not known:
+            make(self.lanes)
+            return
+        builder = self.builder
+        with builder.if_else(builder.icmp_signed("==", self.lanes, self.number(known[0]))) as (this, other):
+            with this:
+                make(self.number(known[0]))
+            with other:
+                self._for_lanes(known[1:], make)
+
+    def walk(self) -> None:
+        """Rows in the longest vectors that they can fill."""
         builder, count = self.builder, self.count
         long = VECTOR_BYTES // (4 if isinstance(self.real, ir.FloatType) else 8)
-
-        def whole(size: int) -> None:
-            row = _Row(builder, self.real, size)
-            weights = [row.splat(w) for w in self.weights]
-            with builder.if_else(builder.icmp_signed("==", self.lanes, self.lanes.type(1))) as branches:
-                for branch, single in zip(branches, (True, False), strict=True):
-                    with branch:
-                        _over(row, self.targets, count, lambda t, old: advance(row, weights, t, None, single, old))  # noqa: B023
-
-        with builder.if_else(builder.icmp_signed(">=", count, count.type(long))) as (fits, other):
+        with builder.if_else(builder.icmp_signed(">=", count, self.number(long))) as (fits, other):
             with fits:
-                whole(long)
-            with other, builder.if_else(builder.icmp_signed(">=", count, count.type(long // 2))) as (half, less):
+                # Where the number of lanes is known, it takes no register.
+                self._for_lanes(LANES, lambda lanes: self.whole(long, lanes))
+            with other, builder.if_else(builder.icmp_signed(">=", count, self.number(long // 2))) as (half, less):
                 with half:
-                    whole(long // 2)
+                    self.whole(long // 2, self.lanes)
                 with less:
-                    row, zero = _Row(builder, self.real, long // 2), count.type(0)
-                    mask, weights = row.first_of(count), [row.splat(w) for w in self.weights]
-                    old = [row.load(target, zero, mask) for target in self.targets]
-                    advance(row, weights, zero, mask, False, old)
+                    self.short(long // 2)
 
 
 @_code
-def stencil_row(typing, p, q, along, count, first, lanes, places, weights):
-    """For 0 <= t < count, with o = places[0]:
+def stencil_rows(typing, p, q, along, start, begin, end, count, parts, part, first, lanes, offsets, weights):
+    """For rows begin <= r < end and numbers 0 <= t < count of each, with o = start[r] lanes:
 
-    q[o + t] = sum along[k, first + t] p[o + t + lanes (0, -1, 1, -2, 2)[k]] + sum weights[k] p[places[1 + k] + t]
+    q[o + t] = sum along[k, first + t] p[o + t + lanes (0, -1, 1, -2, 2)[k]] + sum weights[k] p[o + offsets[k] + t]
                + weights[8] p[o + t] - q[o + t]
 
-    places : 9 int64, of the row itself and eight across it; weights : 9, of those eight and once more of the row itself
+    along : as in `AirTables`: for `lanes` that have code of their own, every weight stands there once only
+    parts, part : as `AirTables.part`, and bounds (2 int64) of those of these rows
+    offsets : 8 int64, of the rows across; weights : 9, of those eight and of the row itself
     """
-    signature = types.void(p, q, along, count, first, lanes, places, weights)
+    signature = types.void(p, q, along, start, begin, end, count, parts, part, first, lanes, offsets, weights)
 
     def generate(context, builder, signature, arguments):
-        o = _Operands(context, builder, signature, arguments)
-
-        def advance(row: _Row, weights: list, t: Any, mask: Any, single: bool, old: list) -> None:
-            for pointer in (o.targets[0], o.spots[8]):
-                row.fetch(pointer, t)
-            line = row.along(o.spots[0], o.lanes, t, mask, single)
-            inner = [(row.load(w, t, mask), value) for w, value in zip(o.profile, line, strict=True)]
-            outer = [(w, row.load(s, t, mask)) for w, s in zip(weights[:8], o.spots[1:], strict=True)]
-            _put(row, o.targets[0], t, mask, old[0], [inner, [*outer[:4], (weights[8], line[0])], outer[4:]])
-
-        o.walk(advance)
+        _Rows(context, builder, signature, arguments).walk()
         return context.get_dummy_value()
 
     return signature, generate
 
 
-@_code
-def stencil_pair(typing, p, q, along, count, first, lanes, places, weights):
-    """Two rows side by side, which are neighbours and have the same weights along them: each value is read once.
-
-    places : 14 int64: the two rows; two before and two after them; the four others across of each
-    weights : 18, nine of each, as for `stencil_row`: two others, two before, two after, two others, the row itself
-    """
-    signature = types.void(p, q, along, count, first, lanes, places, weights)
-
-    def generate(context, builder, signature, arguments):
-        o = _Operands(context, builder, signature, arguments)
-
-        def advance(row: _Row, weights: list, t: Any, mask: Any, single: bool, old: list) -> None:
-            for pointer in (*o.targets, o.spots[9], o.spots[13]):
-                row.fetch(pointer, t)
-            lines = [row.along(spot, o.lanes, t, mask, single) for spot in o.spots[:2]]
-            profile = [row.load(w, t, mask) for w in o.profile]
-            side = [row.load(s, t, mask) for s in o.spots[2:6]]
-            layers = [*side[:2], lines[0][0], lines[1][0], *side[2:]]
-            for k in range(2):
-                others = [row.load(s, t, mask) for s in o.spots[6 + 4 * k : 10 + 4 * k]]
-                values = [*others[:2], *(layers[k + m] for m in (0, 1, 3, 4)), *others[2:]]
-                outer = list(zip(weights[9 * k : 9 * k + 9], [*values, lines[k][0]], strict=True))
-                inner = list(zip(profile, lines[k], strict=True))
-                _put(row, o.targets[k], t, mask, old[k], [inner, [*outer[:4], outer[8]], outer[4:8]])
-
-        o.walk(advance)
-        return context.get_dummy_value()
-
-    return signature, generate
-
-
-def plain_row(p, q, along, count, first, lanes, places, weights):
-    """What `stencil_row` does, for kernels that run uncompiled."""
-    target = places[0]
-    total = -q[target : target + count]
-    for k, step in enumerate((0, -1, 1, -2, 2)):
-        total = total + along[k, first : first + count] * p[target + step * lanes : target + step * lanes + count]
-    for weight, place in zip(weights, (*places[1:], target), strict=True):
-        total = total + weight * p[place : place + count]
-    q[target : target + count] = total
-
-
-def plain_pair(p, q, along, count, first, lanes, places, weights):
-    """What `stencil_pair` does, for kernels that run uncompiled."""
-    a, b, *side = places[:6]
-    layers = (*side[:2], a, b, *side[2:])
-    for k in range(2):
-        others = places[6 + 4 * k : 10 + 4 * k]
-        near = (layers[k], layers[k + 1], layers[k + 3], layers[k + 4])
-        mine = (places[k], *others[:2], *near, *others[2:])
-        plain_row(p, q, along, count, first, lanes, mine, weights[9 * k : 9 * k + 9])
+def plain_rows(p, q, along, start, begin, end, count, parts, part, first, lanes, offsets, weights):
+    """What `stencil_rows` does, for kernels that run uncompiled."""
+    times = repeated(lanes)
+    for r in range(begin, end):
+        o = start[r] * lanes
+        total = weights[8] * p[o : o + count] - q[o : o + count]
+        for k, step in enumerate((0, -1, 1, -2, 2)):
+            weight = np.repeat(along[k, first : first + count // lanes * times], lanes // times)
+            total = total + weight * p[o + step * lanes : o + step * lanes + count]
+        for weight, offset in zip(weights[:8], offsets, strict=True):
+            total = total + weight * p[o + offset : o + offset + count]
+        q[o : o + count] = total

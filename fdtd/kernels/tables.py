@@ -20,23 +20,29 @@ ACROSS = 8
 class AirTables(NamedTuple):
     """Rows of the air update p+ = w0 p + sum_k w_k p[i + offset_k] - p-.
 
-    Runs are cells in a row that differ only in their weights along it: start, length (run,); offset (run, 8) of the
-    neighbours across the row, weight (run, 9) of those and what they add to the weight of the cell itself; profile
-    (run,) start of the run's weights in the five `along` arrays (for p[i], p[i - 1], p[i + 1], p[i - 2], p[i + 2]),
-    which rows of like spacing share, each value once a lane.
+    Runs are cells in a row that differ only in their weights along it: run_start (run,). Bundles are runs after each
+    other that differ only in where they start: first (bundle + 1,) bounds in runs; length (bundle,); offset (bundle, 8)
+    of the neighbours across the row, weight (bundle, 9) of those and what they add to the weight of the cell itself;
+    profile (bundle,) start of the weights in the five `along` arrays (for p[i], p[i - 1], p[i + 1], p[i - 2],
+    p[i + 2]), which rows of like spacing share, each value once a lane; bundle_part (bundle, 2) bounds in parts
+    part (part, 2) : stretches of whole vectors of a run: the number (cells times lanes) at which it ends, and, where all
+    its weights along the row are the same, where those stand after `profile`, else -1.
     Singles: cell (n,), offset (n, 12), row (n,) into weight_table (row, 13).
     Rest: rows with more than 12 neighbours, as (cell, pointer, column, value, centre).
 
     Chunks are stretches of cells that are advanced together, by one thread, while they are in the cache; runs end at
-    their bounds. cell_chunk, run_chunk, single_chunk, rest_chunk : (chunk + 1,) bounds in cells, runs, singles, rest.
-    run_mate : (run,) the run beside it, in the same chunk, with which it is advanced together, or -1 (CPU only).
+    their bounds. cell_chunk, bundle_chunk, single_chunk, rest_chunk : (chunk + 1,) bounds in cells, bundles, singles,
+    rest.
     """
 
     run_start: Integer
-    run_length: Integer
-    run_offset: Integer
-    run_weight: Real
-    run_profile: Integer
+    bundle_first: Integer
+    bundle_length: Integer
+    bundle_offset: Integer
+    bundle_weight: Real
+    bundle_profile: Integer
+    bundle_part: Integer
+    part: Integer
     along: Real
     single_cell: Integer
     single_offset: Integer
@@ -47,11 +53,10 @@ class AirTables(NamedTuple):
     rest_column: Integer
     rest_value: Real
     rest_centre: Real
-    run_chunk: Integer
+    bundle_chunk: Integer
     single_chunk: Integer
     rest_chunk: Integer
     cell_chunk: Integer
-    run_mate: Integer
 
 
 class FaceTables(NamedTuple):

@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from fdtd.kernels.rows import repeated, vector_size
 from fdtd.kernels.tables import AirTables
+from fdtd.march.air_parts import row_parts
 from fdtd.march.air_rows import Profiles, Rows, like_rows, rows_of
 from fdtd.march.aligned import aligned_zeros
 from fdtd.march.chunks import chunk_bounds
@@ -23,14 +25,21 @@ def air_tables(problem: Problem, lanes: int, chunks: int, real: type) -> AirTabl
     profiles = Profiles()
     rows = _joined(problem, _cuts(problem, bounds, lanes), profiles)
     along = profiles.along()
-    aligned = aligned_zeros((5, along.shape[1] * lanes), real)
-    aligned[:] = np.repeat(along, lanes, axis=1)
+    times = repeated(lanes)
+    aligned = aligned_zeros((5, along.shape[1] * times), real)
+    aligned[:] = np.repeat(along, times, axis=1)
+    rows, first = _bundled(rows, bounds)
+    lead = first[:-1]
+    bundle_part, part = row_parts(along, rows.run_profile[lead], rows.run_length[lead], lanes, vector_size(real))
     return AirTables(
         run_start=rows.run_start,
-        run_length=rows.run_length,
-        run_offset=rows.run_offset,
-        run_weight=rows.run_weight.astype(real),
-        run_profile=rows.run_profile * lanes,
+        bundle_first=first,
+        bundle_length=rows.run_length[lead],
+        bundle_offset=rows.run_offset[lead],
+        bundle_weight=rows.run_weight[lead].astype(real),
+        bundle_profile=rows.run_profile[lead] * times,
+        bundle_part=bundle_part,
+        part=part,
         along=aligned,
         single_cell=rows.single_cell,
         single_offset=rows.single_offset,
@@ -41,14 +50,22 @@ def air_tables(problem: Problem, lanes: int, chunks: int, real: type) -> AirTabl
         rest_column=rows.rest_column,
         rest_value=rows.rest_value.astype(real),
         rest_centre=rows.rest_centre.astype(real),
-        run_chunk=np.searchsorted(rows.run_start, bounds),
+        bundle_chunk=np.searchsorted(rows.run_start[lead], bounds),
         single_chunk=np.searchsorted(rows.single_cell, bounds),
         rest_chunk=np.searchsorted(rows.rest_cell, bounds),
         cell_chunk=bounds,
-        run_mate=run_mates(
-            rows.run_start, rows.run_length, rows.run_profile, rows.run_offset, rows.run_weight, bounds
-        ),
-    )  # fmt: skip
+    )
+
+
+def _bundled(rows: Rows, bounds: NDArray) -> tuple[Rows, NDArray[np.int64]]:
+    """The runs of each chunk in an order in which like ones follow each other; (bundle + 1,) bounds of those."""
+    chunk = np.searchsorted(bounds, rows.run_start, side="right")
+    fields = (chunk, rows.run_length, rows.run_profile, rows.run_offset, rows.run_weight.round(12) + 0.0)
+    _, lead, kind = np.unique(np.column_stack(fields), axis=0, return_index=True, return_inverse=True)
+    order = np.argsort(lead[kind.ravel()], kind="stable")  # bundles in the order of their first runs
+    first = np.flatnonzero(np.diff(lead[kind.ravel()][order], prepend=-1, append=-1))
+    runs = {name: value[order] for name, value in rows._asdict().items() if name.startswith("run_")}
+    return rows._replace(**runs), first
 
 
 def _joined(problem: Problem, cuts: NDArray[np.int64], profiles: Profiles) -> Rows:
@@ -66,35 +83,10 @@ def _joined(problem: Problem, cuts: NDArray[np.int64], profiles: Profiles) -> Ro
 
 def _cuts(problem: Problem, bounds: NDArray, lanes: int) -> NDArray[np.int64]:
     """Cells at which runs end whatever follows, 0 and the number of cells among them: bounds of chunks, and ends of
-    long rows, so that rows find mates."""
+    long rows."""
     index, count = problem.cells.index, len(problem.cells.volume)
     rows = np.flatnonzero(np.concatenate([[True], (index[1:, 1:] != index[:-1, 1:]).any(axis=1)]))
     long = np.diff(np.append(rows, count)) * lanes >= LONG_ROW
     # The kernel reads two cells beyond either end of a run: the very first and last cells stay single.
     ends = np.clip([1, 2, count - 2, count - 1], 0, count)
     return np.unique(np.concatenate([bounds, rows[long], rows[np.concatenate([[False], long[:-1]])], ends]))
-
-
-def run_mates(
-    start: NDArray, length: NDArray, profile: NDArray, offset: NDArray, weight: NDArray, bounds: NDArray
-) -> NDArray[np.int64]:
-    """For each run the one beside it, in the same chunk, or -1; a run has at most one mate, and mates name each other.
-
-    Mates have the same weights along them and share their four middle neighbours across (see `stencil_pair`).
-    """
-    beside = np.searchsorted(start, start + offset[:, 4])
-    beside[beside == len(start)] = 0
-    step = start[beside] - start
-    chunk = np.searchsorted(bounds, start, side="right")
-    theirs, their_weight = offset[beside], weight[beside]
-    fits = (step > 0) & (step == offset[:, 4]) & (length[beside] == length) & (profile[beside] == profile)
-    fits &= chunk[beside] == chunk
-    # Where a neighbour is missing, its weight is zero, and any value may stand there.
-    fits &= (theirs[:, 3] == -step) | (their_weight[:, 3] == 0.0)
-    fits &= (theirs[:, 2] + step == offset[:, 3]) | (their_weight[:, 2] == 0.0)
-    fits &= (offset[:, 5] - step == theirs[:, 4]) | (weight[:, 5] == 0.0)
-    mate = np.full(len(start), -1, dtype=np.int64)
-    for run in np.flatnonzero(fits):
-        if mate[run] < 0 and mate[beside[run]] < 0:
-            mate[run], mate[beside[run]] = beside[run], run
-    return mate
