@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from fdtd.kernels.rows import vector_size
 from fdtd.kernels.tables import AirTables
+from fdtd.kernels.vectors import vector_size
 from fdtd.march.block import LaneBlock
 from fdtd.march.chunks import chunk_count
 from fdtd.march.link_tables import link_tables

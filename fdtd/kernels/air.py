@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import numba
-
 from fdtd.kernels.compiled import inline, place, steady
 from fdtd.kernels.rows import plain_rows, stencil_rows
+from fdtd.kernels.vectors import uncompiled
 
-_uncompiled: bool = getattr(numba.config, "DISABLE_JIT", False)
-_rows = plain_rows if _uncompiled else stencil_rows
+_rows = plain_rows if uncompiled else stencil_rows
 
 
 @inline

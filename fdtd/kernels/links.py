@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fdtd.kernels.compiled import inline, steady
 from fdtd.kernels.compiled import place as at
+from fdtd.kernels.vectors import move_link, whole_vector
 
 
 @inline
@@ -53,6 +54,13 @@ def _advance_one(p, q, links, state, k, count, dt, change):
 @inline
 def _advance_some(p, q, width, links, state, k, count, dt, change):
     """The same links in several lanes."""
+    u, x = state.link_u.reshape(-1), state.link_x.reshape(-1)
+    if width % whole_vector(p) == 0:
+        for i in range(k, k + count):
+            one, other = at(links.first[i]) * width, at(links.second[i]) * width
+            rule, into = (links.keep[i], links.push[i], links.pull[i]), (links.into_first[i], links.into_second[i])
+            move_link(p, q, u, x, width, one, other, at(i) * width, rule, into, dt)
+        return
     for i in range(k, k + count):
         one, other = at(links.first[i]) * width, at(links.second[i]) * width
         keep, push, pull = links.keep[i], links.push[i], links.pull[i]

@@ -15,16 +15,11 @@ import numpy as np
 from llvmlite import ir
 from numba import types
 from numba.core import cgutils
-from numba.extending import intrinsic
 
-VECTOR_BYTES = 32
-"""With longer vectors the weights do not fit in the registers of most machines."""
-AHEAD_BYTES = 1024
-"""How far ahead of a vector the memory is asked for; without it, rooms that no cache holds take half as long again."""
+from fdtd.kernels.vectors import LOOSE, Vectors, code, data
+
 LANES = (1, 8)
 """Numbers of lanes that have code of their own: the most usual ones."""
-_code: Any = intrinsic  # its declared type is that of the generator, not of the function it makes
-_LOOSE = ("contract", "nsz", "arcp")
 
 
 def _times(builder: Any, lanes: Any, step: int) -> Any:
@@ -33,99 +28,27 @@ def _times(builder: Any, lanes: Any, step: int) -> Any:
     return builder.mul(lanes, lanes.type(step))
 
 
-def vector_size(real: type) -> int:
-    """Numbers in a whole vector."""
-    return VECTOR_BYTES // np.dtype(real).itemsize
-
-
 def repeated(lanes: int) -> int:
     """How often each weight stands in `AirTables.along`."""
     return 1 if lanes in LANES else lanes
-
-
-class _Vectors:
-    """Code for vectors of `size` numbers."""
-
-    def __init__(self, builder: Any, real: Any, size: int) -> None:
-        self.builder, self.real, self.size = builder, real, size
-        self.vector = ir.VectorType(real, self.size)
-        self.integer, self.item = ir.IntType(32), 4 if isinstance(real, ir.FloatType) else 8
-
-    def splat(self, value: Any) -> Any:
-        """A vector of the same number."""
-        kind = ir.VectorType(value.type, self.size)
-        one = self.builder.insert_element(ir.Constant(kind, ir.Undefined), value, self.integer(0))
-        return self.builder.shuffle_vector(
-            one, one, ir.Constant(ir.VectorType(self.integer, self.size), [0] * self.size)
-        )
-
-    def _masked(self, kind: str) -> Any:
-        short = f"v{self.size}f{8 * self.item}"
-        mask, pointer = ir.VectorType(ir.IntType(1), self.size), ir.PointerType(self.vector)
-        if kind == "load":
-            shape = ir.FunctionType(self.vector, [pointer, self.integer, mask, self.vector])
-        else:
-            shape = ir.FunctionType(ir.VoidType(), [self.vector, pointer, self.integer, mask])
-        return cgutils.get_or_insert_function(self.builder.module, shape, f"llvm.masked.{kind}.{short}.p0")
-
-    def load(self, pointer: Any, t: Any, mask: Any) -> Any:
-        """The vector at t numbers after `pointer`; what the mask hides is not touched."""
-        place = self.builder.bitcast(self.builder.gep(pointer, [t]), ir.PointerType(self.vector))
-        if mask is None:
-            return self.builder.load(place, align=self.item)
-        nothing = ir.Constant(self.vector, [0.0] * self.size)
-        return self.builder.call(self._masked("load"), [place, self.integer(self.item), mask, nothing])
-
-    def store(self, value: Any, pointer: Any, t: Any, mask: Any) -> None:
-        """The counterpart of `load`."""
-        place = self.builder.bitcast(self.builder.gep(pointer, [t]), ir.PointerType(self.vector))
-        if mask is None:
-            self.builder.store(value, place, align=self.item)
-        else:
-            self.builder.call(self._masked("store"), [value, place, self.integer(self.item), mask])
-
-    def fetch(self, pointer: Any, t: Any) -> None:
-        """Ask for what will be read soon: rows are too short for the processor to see where they lead."""
-        builder, byte = self.builder, ir.IntType(8)
-        shape = ir.FunctionType(ir.VoidType(), [ir.PointerType(byte), self.integer, self.integer, self.integer])
-        ask = cgutils.get_or_insert_function(builder.module, shape, "llvm.prefetch.p0")
-        ahead = t.type(AHEAD_BYTES // self.item)
-        place = builder.bitcast(builder.gep(pointer, [builder.add(t, ahead)]), ir.PointerType(byte))
-        builder.call(ask, [place, self.integer(0), self.integer(3), self.integer(1)])
-
-    def weighted(self, weights: list[Any], values: list[Any]) -> Any:
-        """Sum of products."""
-        total = self.builder.fmul(weights[0], values[0], flags=_LOOSE)
-        for weight, value in zip(weights[1:], values[1:], strict=True):
-            total = self.builder.fadd(total, self.builder.fmul(weight, value, flags=_LOOSE), flags=_LOOSE)
-        return total
-
-    def first_of(self, count: Any) -> Any:
-        """Mask of the first `count` numbers of a vector."""
-        number = ir.IntType(64)
-        order = ir.Constant(ir.VectorType(number, self.size), list(range(self.size)))
-        return self.builder.icmp_unsigned("<", order, self.splat(count))
 
 
 class _Rows:
     """Code of the intrinsic below; its arguments, unpacked."""
 
     def __init__(self, context: Any, builder: Any, signature: Any, arguments: Any) -> None:
-        p, q, along, start = (
-            cgutils.create_struct_proxy(kind)(context, builder, value)
-            for kind, value in zip(signature.args[:4], arguments[:4], strict=True)
+        self.p, self.q, line, self.start, self.parts = (
+            data(context, builder, signature.args[k], arguments[k]) for k in (0, 1, 2, 3, 7)
         )
-        self.builder, self.real, self.number = builder, p.data.type.pointee, ir.IntType(64)
-        self.p, self.q, self.start = p.data, q.data, start.data
-        self.begin, self.end, self.count, parts, part, first, self.lanes, offsets, weights = arguments[4:]
-        self.part, self.weights = (cgutils.unpack_tuple(builder, x) for x in (part, weights))
-        offset = cgutils.unpack_tuple(builder, offsets)
-        table = cgutils.create_struct_proxy(signature.args[7])(context, builder, parts)
-        self.parts = table.data
-        self.others = [builder.gep(p.data, [o]) for o in offset]
+        self.builder, self.real, self.number = builder, self.p.type.pointee, ir.IntType(64)
+        self.begin, self.end, self.count = arguments[4:7]
+        part, first, self.lanes, offsets, weights = arguments[8:]
+        self.part, offset, self.weights = (cgutils.unpack_tuple(builder, x) for x in (part, offsets, weights))
+        self.others = [builder.gep(self.p, [o]) for o in offset]
+        along = cgutils.create_struct_proxy(signature.args[2])(context, builder, arguments[2])
         length = cgutils.unpack_tuple(builder, along.shape)[1]
-        self.profile = [builder.gep(along.data, [builder.add(builder.mul(length, self.number(k)), first)])
-                        for k in range(5)]  # fmt: skip
+        starts = [builder.add(builder.mul(length, self.number(k)), first) for k in range(5)]
+        self.profile = [builder.gep(line, [start]) for start in starts]
 
     def _loop(self, place: Any, goes_on: Callable[[Any], Any], step: Any, body: Callable[[Any], None]) -> None:
         """While goes_on(what stands in `place`): body of it, then add `step`."""
@@ -141,7 +64,7 @@ class _Rows:
         builder.branch(check)
         builder.position_at_end(done)
 
-    def _put(self, unit: _Vectors, at: Any, mask: Any, old: Any, lanes: Any, inner: list, outer: list) -> None:
+    def _put(self, unit: Vectors, at: Any, mask: Any, old: Any, lanes: Any, inner: list, outer: list) -> None:
         """Writes the vector at `at`; old : what it was; inner, outer : weights along, across."""
         builder = self.builder
         for pointer in (self.q, self.others[7]):
@@ -149,19 +72,19 @@ class _Rows:
         along = [builder.add(at, _times(builder, lanes, step)) for step in (0, -1, 1, -2, 2)]
         line = [unit.load(self.p, place, mask) for place in along]
         across = [unit.load(other, at, mask) for other in self.others]
-        total = builder.fsub(unit.weighted(inner, line), old, flags=_LOOSE)
+        total = builder.fsub(unit.weighted(inner, line), old, flags=LOOSE)
         sides = [unit.weighted(outer[k : k + 4], across[k : k + 4]) for k in (0, 4)]
-        total = builder.fadd(total, builder.fadd(*sides, flags=_LOOSE), flags=_LOOSE)
+        total = builder.fadd(total, builder.fadd(*sides, flags=LOOSE), flags=LOOSE)
         unit.store(total, self.q, at, mask)
 
-    def _uneven(self, unit: _Vectors, o: Any, t: Any, mask: Any, old: Any, lanes: Any, weights: list) -> None:
+    def _uneven(self, unit: Vectors, o: Any, t: Any, mask: Any, old: Any, lanes: Any, weights: list) -> None:
         """The vector at t of the row at o, whose weights along it are read number by number."""
         if isinstance(lanes, ir.Constant) and lanes.constant >= unit.size:
             cell = self.builder.sdiv(t, lanes)
             inner = [unit.splat(self.builder.load(self.builder.gep(w, [cell]))) for w in self.profile]
         else:
             inner = [unit.load(w, t, mask) for w in self.profile]
-        inner[0] = self.builder.fadd(inner[0], weights[8], flags=_LOOSE)
+        inner[0] = self.builder.fadd(inner[0], weights[8], flags=LOOSE)
         self._put(unit, self.builder.add(o, t), mask, old, lanes, inner, weights[:8])
 
     def _each(self, advance: Callable[[Any], None]) -> None:
@@ -174,7 +97,7 @@ class _Rows:
 
         self._loop(row, lambda r: builder.icmp_signed("<", r, self.end), self.number(1), one)
 
-    def _in_part(self, unit: _Vectors, o: Any, part: Any, place: Any, lanes: Any, weights: list) -> None:
+    def _in_part(self, unit: Vectors, o: Any, part: Any, place: Any, lanes: Any, weights: list) -> None:
         """The vectors of one part of the row at o, from the number in `place` on."""
         builder, row = self.builder, self.builder.mul(part, self.number(2))
         stop, column = (builder.load(builder.gep(self.parts, [builder.add(row, self.number(k))])) for k in (0, 1))
@@ -189,7 +112,7 @@ class _Rows:
         with builder.if_else(builder.icmp_signed(">=", column, self.number(0))) as (even, uneven):
             with even:
                 inner = [unit.splat(builder.load(builder.gep(w, [column]))) for w in self.profile]
-                inner[0] = builder.fadd(inner[0], weights[8], flags=_LOOSE)
+                inner[0] = builder.fadd(inner[0], weights[8], flags=LOOSE)
                 self._loop(place, before, step, lambda t: self._put(
                     unit, builder.add(o, t), None, old(t), lanes, inner, weights[:8]))  # fmt: skip
             with uneven:
@@ -197,7 +120,7 @@ class _Rows:
 
     def whole(self, size: int, lanes: Any) -> None:
         """Rows in whole vectors, the last of which ends with its row and may overlap the one before it."""
-        builder, unit = self.builder, _Vectors(self.builder, self.real, size)
+        builder, unit = self.builder, Vectors(self.builder, self.real, size)
         last, weights = builder.sub(self.count, self.number(size)), [unit.splat(w) for w in self.weights]
         place, part = cgutils.alloca_once(builder, self.number), cgutils.alloca_once(builder, self.number)
 
@@ -214,7 +137,7 @@ class _Rows:
 
     def short(self, size: int) -> None:
         """Rows of less than a vector, under a mask."""
-        unit, zero = _Vectors(self.builder, self.real, size), self.number(0)
+        unit, zero = Vectors(self.builder, self.real, size), self.number(0)
         mask, weights = unit.first_of(self.count), [unit.splat(w) for w in self.weights]
         self._each(lambda o: self._uneven(unit, o, zero, mask, unit.load(self.q, o, mask), self.lanes, weights))
 
@@ -233,7 +156,7 @@ class _Rows:
     def walk(self) -> None:
         """Rows in the longest vectors that they can fill."""
         builder, count = self.builder, self.count
-        long = VECTOR_BYTES // (4 if isinstance(self.real, ir.FloatType) else 8)
+        long = Vectors(builder, self.real).size
         with builder.if_else(builder.icmp_signed(">=", count, self.number(long))) as (fits, other):
             with fits:
                 # Where the number of lanes is known, it takes no register.
@@ -245,7 +168,7 @@ class _Rows:
                     self.short(long // 2)
 
 
-@_code
+@code
 def stencil_rows(typing, p, q, along, start, begin, end, count, parts, part, first, lanes, offsets, weights):
     """For rows begin <= r < end and numbers 0 <= t < count of each, with o = start[r] lanes:
 

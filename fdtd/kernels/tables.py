@@ -20,13 +20,14 @@ ACROSS = 8
 class AirTables(NamedTuple):
     """Rows of the air update p+ = w0 p + sum_k w_k p[i + offset_k] - p-.
 
-    Runs are cells in a row that differ only in their weights along it: run_start (run,). Bundles are runs after each
-    other that differ only in where they start: first (bundle + 1,) bounds in runs; length (bundle,); offset (bundle, 8)
-    of the neighbours across the row, weight (bundle, 9) of those and what they add to the weight of the cell itself;
-    profile (bundle,) start of the weights in the five `along` arrays (for p[i], p[i - 1], p[i + 1], p[i - 2],
-    p[i + 2]), which rows of like spacing share, each value once a lane; bundle_part (bundle, 2) bounds in parts
-    part (part, 2) : stretches of whole vectors of a run: the number (cells times lanes) at which it ends, and, where all
-    its weights along the row are the same, where those stand after `profile`, else -1.
+    Runs are cells in a row that differ only in their weights along it: run_start (run,). Bundles are runs that differ
+    only in where they start, and follow each other here: bundle_first (bundle + 1,) bounds in runs; length (bundle,);
+    offset (bundle, 8) of the neighbours across the row, weight (bundle, 9) of those and what they add to the weight of
+    the cell itself; profile (bundle,) start of the weights in the five `along` arrays (for p[i], p[i - 1], p[i + 1],
+    p[i - 2], p[i + 2]), which rows of like spacing share, each value once or once a lane (`rows.repeated`).
+    bundle_part (bundle, 2) : bounds in parts; part (part, 2) : stretches of whole vectors of a run: the number (cells
+    times lanes) at which each ends, and, where all its weights along the row are the same, their place after `profile`,
+    else -1.
     Singles: cell (n,), offset (n, 12), row (n,) into weight_table (row, 13).
     Rest: rows with more than 12 neighbours, as (cell, pointer, column, value, centre).
 
@@ -63,7 +64,8 @@ class FaceTables(NamedTuple):
     """Local wall faces, grouped by cell: first the simple cells (one face, one branch: row = face = state), then the
     general ones, last the cells of ports; the first two by chunk, simple ones within it in blocks of like faces.
 
-    cell : (boundary cell,); pointer : (boundary cell + 1,) into the faces; strength : (face,) c² dt rho A / (2 V)
+    cell : (boundary cell,); beside : (boundary cell,) how many rows from each on are of cells that follow each other;
+    pointer : (boundary cell + 1,) into the faces; strength : (face,) c² dt rho A / (2 V)
     kind : (face,) admittance class; state : (face,) first branch state of the face
     Classes: coupling, damping, mass (class, lane), first (class + 1,) into branch rows; a, b, g (branch row, lane)
     simple, free : number of simple cells, of cells that belong to no port; inverse 1/(1 + strength a)
@@ -76,6 +78,7 @@ class FaceTables(NamedTuple):
     """
 
     cell: Integer
+    beside: Integer
     pointer: Integer
     strength: Real
     kind: Integer

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from fdtd.kernels.compiled import inline, steady
 from fdtd.kernels.compiled import place as at
+from fdtd.kernels.vectors import copy_vectors, whole_vector
 
 
 @inline
@@ -34,29 +35,39 @@ def before_branches(both, coupling, mass, past, v):
 
 
 @inline
-def _gather(p, q, cell, first, rows, width, now, new):
-    """Pressures of some cells side by side; for a single lane an inner loop would cost more than the copy."""
-    if width == 1:
+def _gather(p, cell, beside, first, rows, width, into):
+    """Pressures of some cells; beside : how many of the cells from each on follow each other in p too."""
+    i, vector = at(0), at(whole_vector(p))
+    if width == 1 and beside[first] == 1:  # and most likely all others of the block are alone, too
         for i in range(rows):
-            now[i], new[i] = p[at(cell[first + i])], q[at(cell[first + i])]
+            into[i] = p[at(cell[first + i])]
         return
-    for i in range(rows):
-        base = at(cell[first + i]) * width
-        for lane in range(width):
-            now[i * width + lane], new[i * width + lane] = p[base + lane], q[base + lane]
+    while i < rows:
+        count, base = min(at(beside[first + i]), rows - i), at(cell[first + i]) * width
+        if count * width >= vector:
+            copy_vectors(into, i * width, p, base, count * width)
+        else:
+            for t in range(count * width):
+                into[i * width + t] = p[base + t]
+        i += count
 
 
 @inline
-def _scatter(q, cell, first, rows, width, new):
+def _scatter(q, cell, beside, first, rows, width, new):
     """The counterpart of `_gather`."""
-    if width == 1:
+    i, vector = at(0), at(whole_vector(q))
+    if width == 1 and beside[first] == 1:
         for i in range(rows):
             q[at(cell[first + i])] = new[i]
         return
-    for i in range(rows):
-        base = at(cell[first + i]) * width
-        for lane in range(width):
-            q[base + lane] = new[i * width + lane]
+    while i < rows:
+        count, base = min(at(beside[first + i]), rows - i), at(cell[first + i]) * width
+        if count * width >= vector:
+            copy_vectors(q, base, new, i * width, count * width)
+        else:
+            for t in range(count * width):
+                q[base + t] = new[i * width + t]
+        i += count
 
 
 @steady
@@ -74,7 +85,8 @@ def advance_simple(p, q, lanes, faces, state, chunk, half_dt, now, new):
         for first in range(faces.block_first[block], last, together):
             rows = at(min(together, last - first))
             width = at(lanes)
-            _gather(p, q, faces.cell, at(first), rows, width, now, new)
+            _gather(p, faces.cell, faces.beside, at(first), rows, width, now)
+            _gather(q, faces.cell, faces.beside, at(first), rows, width, new)
             start = at(first * lanes)
             for t in range(rows * width):
                 old, x = face_v[start + t], face_x[start + t]
@@ -86,7 +98,7 @@ def advance_simple(p, q, lanes, faces, state, chunk, half_dt, now, new):
                 sums[start + t] = beta * old
                 face_v[start + t] = fresh
                 face_x[start + t] = x + half_dt * (fresh + old)
-            _scatter(q, faces.cell, at(first), rows, width, new)
+            _scatter(q, faces.cell, faces.beside, at(first), rows, width, new)
 
 
 @steady
@@ -95,39 +107,49 @@ def advance_edges(p, q, lanes, faces, state, chunk, half_dt, work):
 
     work : (4, width of `faces.edge_table`) scratch; a block's numbers stand by cell, face and lane
     """
-    face_v, face_x, sums = state.face_v.reshape(-1), state.face_x.reshape(-1), state.cell_sum.reshape(-1)
     table, width = faces.edge_table, at(lanes)
     for block in range(faces.edge_chunk[chunk], faces.edge_chunk[chunk + 1]):
         k, number = at(faces.edge_kind[block]), at(faces.edge_faces[block])
         together, last = table.shape[2] // (lanes * faces.edge_faces[block]), faces.edge_first[block + 1]
         for first in range(faces.edge_first[block], last, together):
-            rows, slot = at(min(together, last - first)), at(faces.state[faces.pointer[first]]) * width
-            for i in range(rows):
-                base = at(faces.cell[at(first) + i]) * width
-                for f in range(number):
-                    for lane in range(width):
-                        work[0, (i * number + f) * width + lane] = p[base + lane]
-            for t in range(rows * number * width):
-                old = face_v[slot + t]
-                h = alone(table[k, 1, t], table[k, 2, t], old, face_x[slot + t])
-                work[1, t] = table[k, 3, t] * moved(table[k, 0, t], work[0, t], h)
-                work[2, t], work[3, t] = table[k, 3, t] * old, h
-            for i in range(rows):
-                base, row = at(faces.cell[at(first) + i]) * width, (at(first) + i) * width
-                for lane in range(width):
-                    t = i * number * width + lane
-                    lag, total = work[1, t], work[2, t]
-                    for f in range(at(1), number):
-                        lag += work[1, t + f * width]
-                        total += work[2, t + f * width]
-                    new = (q[base + lane] + sums[row + lane] - lag) * table[k, 4, i * width + lane]
-                    q[base + lane], sums[row + lane] = new, total
-                    for f in range(number):
-                        work[0, t + f * width] += new
-            for t in range(rows * number * width):
-                old, fresh = face_v[slot + t], moved(table[k, 0, t], work[0, t], work[3, t])
-                face_v[slot + t] = fresh
-                face_x[slot + t] += half_dt * (fresh + old)
+            rows = at(min(together, last - first))
+            if width == 1 and number == 2:  # known numbers: the loops over them vanish
+                _advance_alike(p, q, faces, state, half_dt, work, k, at(first), rows, at(2), at(1))
+            else:
+                _advance_alike(p, q, faces, state, half_dt, work, k, at(first), rows, number, width)
+
+
+@inline
+def _advance_alike(p, q, faces, state, half_dt, work, k, first, rows, number, width):
+    """Some cells of one block from row `first` on, of `number` faces each."""
+    face_v, face_x, sums = state.face_v.reshape(-1), state.face_x.reshape(-1), state.cell_sum.reshape(-1)
+    table, slot = faces.edge_table, at(faces.state[faces.pointer[first]]) * width
+    for i in range(rows):
+        base = at(faces.cell[first + i]) * width
+        for f in range(number):
+            for lane in range(width):
+                work[0, (i * number + f) * width + lane] = p[base + lane]
+    for t in range(rows * number * width):
+        old = face_v[slot + t]
+        h = alone(table[k, 1, t], table[k, 2, t], old, face_x[slot + t])
+        work[1, t] = table[k, 3, t] * moved(table[k, 0, t], work[0, t], h)
+        work[2, t], work[3, t] = table[k, 3, t] * old, h
+    for i in range(rows):
+        base, row = at(faces.cell[first + i]) * width, (first + i) * width
+        for lane in range(width):
+            t = i * number * width + lane
+            lag, total = work[1, t], work[2, t]
+            for f in range(at(1), number):
+                lag += work[1, t + f * width]
+                total += work[2, t + f * width]
+            new = (q[base + lane] + sums[row + lane] - lag) * table[k, 4, i * width + lane]
+            q[base + lane], sums[row + lane] = new, total
+            for f in range(number):
+                work[0, t + f * width] += new
+    for t in range(rows * number * width):
+        old, fresh = face_v[slot + t], moved(table[k, 0, t], work[0, t], work[3, t])
+        face_v[slot + t] = fresh
+        face_x[slot + t] += half_dt * (fresh + old)
 
 
 @steady

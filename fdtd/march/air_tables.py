@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.kernels.rows import repeated, vector_size
+from fdtd.kernels.rows import repeated
 from fdtd.kernels.tables import AirTables
+from fdtd.kernels.vectors import vector_size
 from fdtd.march.air_parts import row_parts
 from fdtd.march.air_rows import Profiles, Rows, like_rows, rows_of
 from fdtd.march.aligned import aligned_zeros

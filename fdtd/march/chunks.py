@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from fdtd.model.problem import Problem
 
-CHUNK_BYTES = 256 * 1024
+CHUNK_BYTES = 320 * 1024
 """Two pressures of a chunk: with its walls and tables they fit in a core's own cache."""
 
 WALL_COST, LINK_COST = 2.0, 2.0

@@ -50,6 +50,13 @@ def sort_cells(cell: NDArray, alike: NDArray, eligible: NDArray, bounds: NDArray
     return sorted(blocks, key=lambda block: (block.chunk, block.faces))
 
 
+def side_by_side(cell: NDArray) -> NDArray[np.int64]:
+    """(row,) how many rows from each on, itself included, are of cells that follow each other."""
+    ends = np.append(np.flatnonzero(np.diff(cell) != 1), len(cell) - 1)
+    rows = np.arange(len(cell))
+    return np.asarray(ends[np.searchsorted(ends, rows)] - rows + 1, dtype=np.int64)
+
+
 def numbered(columns: list[NDArray]) -> NDArray[np.int64]:
     """(row,) the same number for rows whose columns agree but for rounding."""
     rounded = [np.round(x / max(np.abs(x).max(initial=0.0), 1e-300), DIGITS) for x in columns]

@@ -18,7 +18,7 @@ from fdtd.kernels.tables import FaceTables, PortTables
 from fdtd.march.chunks import chunk_bounds
 from fdtd.march.control_tables import control_tables
 from fdtd.march.discrete import Marched, marched
-from fdtd.march.wall_blocks import Block, block_fields, numbered, sort_cells
+from fdtd.march.wall_blocks import Block, block_fields, numbered, side_by_side, sort_cells
 from fdtd.model.lanes import Diaphragm, Lane, Port
 from fdtd.model.problem import Problem
 
@@ -90,7 +90,7 @@ def wall_tables(problem: Problem, lanes: list[Lane], max_frequency: float, chunk
     chunk = in_blocks + np.searchsorted(free[in_blocks:], bounds)
     later: Any = np.zeros(0, dtype=np.int64)
     table = FaceTables(
-        order, faces["pointer"], faces["strength"], faces["kind"], faces["state"],
+        order, side_by_side(order), faces["pointer"], faces["strength"], faces["kind"], faces["state"],
         *_cast(classes, float), simple, len(free), 1.0 / denominator[:simple], later, chunk, *([later] * 10),
     )  # fmt: skip
     table = _in(real, block_fields(blocks, table, denominator, chunks, real))

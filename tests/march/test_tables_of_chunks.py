@@ -8,36 +8,37 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from random_rooms import points_in_air, random_room
-from rooms import problem_of
+from rooms import box_plan, make_scene, problem_of
 
-from fdtd.march.air_tables import air_tables, run_mates
-from fdtd.march.chunks import LINK_COST, WALL_COST, chunk_bounds, chunk_count
+from fdtd.kernels.rows import repeated
+from fdtd.march.air_parts import row_parts
+from fdtd.march.air_tables import air_tables
+from fdtd.march.chunks import CHUNK_BYTES, LINK_COST, WALL_COST, chunk_bounds, chunk_count
 from fdtd.march.link_tables import link_tables
+from fdtd.march.wall_blocks import side_by_side
 from fdtd.march.wall_tables import wall_tables
 from fdtd.model.lanes import make_lane
 
 SEEDS = (2, 7, 13, 26)
 
 
-@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize("seed", [*SEEDS, 0])
 @pytest.mark.parametrize("chunks", [1, 2, 5])
 def test_every_cell_of_air_once_in_its_chunk(seed: int, chunks: int) -> None:
-    problem = problem_of(random_room(seed), 0.3)
+    problem = problem_of(random_room(seed) if seed else make_scene(box_plan(6.0, 4.5), 2.7), 0.3)
     count, air = len(problem.cells.volume), air_tables(problem, 2, chunks, np.float64)
     assert air.cell_chunk[0] == 0 and air.cell_chunk[-1] == count and (np.diff(air.cell_chunk) > 0).all()
+    length = np.repeat(air.bundle_length, np.diff(air.bundle_first))
+    assert air.bundle_first[0] == 0 and air.bundle_first[-1] == len(air.run_start) >= len(air.bundle_length)
+    assert seed or len(air.run_start) > 2 * len(air.bundle_length)  # equal cells: most rows are like others
     for chunk in range(chunks):
-        runs, singles, rest = (
-            slice(bound[chunk], bound[chunk + 1]) for bound in (air.run_chunk, air.single_chunk, air.rest_chunk)
+        bundles, singles, rest = (
+            slice(bound[chunk], bound[chunk + 1]) for bound in (air.bundle_chunk, air.single_chunk, air.rest_chunk)
         )
-        parts = [np.arange(s, s + n) for s, n in zip(air.run_start[runs], air.run_length[runs], strict=True)]
+        runs = slice(air.bundle_first[bundles.start], air.bundle_first[bundles.stop])
+        parts = [np.arange(s, s + n) for s, n in zip(air.run_start[runs], length[runs], strict=True)]
         cells = np.sort(np.concatenate([*parts, air.single_cell[singles], air.rest_cell[rest]]))
         assert (cells == np.arange(air.cell_chunk[chunk], air.cell_chunk[chunk + 1])).all()
-        mate = air.run_mate[runs]
-        assert ((mate == -1) | ((mate >= runs.start) & (mate < runs.stop))).all()
-    own = np.arange(len(air.run_mate))
-    has = air.run_mate >= 0
-    assert has.any()
-    assert (air.run_mate[air.run_mate[has]] == own[has]).all() and (air.run_mate != own).all()
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -86,7 +87,7 @@ def test_chunks_fit_the_cache_and_share_out_evenly() -> None:
     assert chunk_count(1000, 1, 4, 3) == 3
     for threads in (1, 2, 3):
         number = chunk_count(1_000_000, 8, 4, threads)
-        assert number % threads == 0 and 1_000_000 * 8 * 2 * 4 / number <= 256 * 1024
+        assert number % threads == 0 and 1_000_000 * 8 * 2 * 4 / number <= CHUNK_BYTES
 
 
 def test_chunks_share_out_the_work_of_walls_and_links() -> None:
@@ -101,23 +102,28 @@ def test_chunks_share_out_the_work_of_walls_and_links() -> None:
         assert np.ptp(shares) <= 2.0 * longest
 
 
-OFFSETS = (-400, -200, -20, -10, 10, 20, 200, 400)
-"""Of rows of ten cells in layers of twenty rows."""
+@pytest.mark.parametrize("lanes, size", [(1, 8), (1, 4), (3, 8), (8, 8), (8, 4)])
+def test_parts_are_whole_vectors_of_like_weights(lanes: int, size: int) -> None:
+    """Three rows of a table whose weights change at cells 3, 4, 17 and 40; the third is as the first."""
+    along = np.zeros((5, 70))
+    along[2] = np.searchsorted([3, 4, 17, 40], np.arange(70), side="right")
+    begin, length = np.array([0, 5, 0, 30]), np.array([50, 30, 50, 4])
+    bounds, parts = row_parts(along, begin, length, lanes, size)
+    assert (bounds[0] == bounds[2]).all() and (bounds[:2, 1] > bounds[:2, 0]).all()
+    assert (parts[:, 1] >= 0).any() and ((parts[:, 1] < 0).any() or lanes % size == 0)
+    for row, (first, last) in enumerate(bounds):
+        numbers = np.repeat(along[2, begin[row] : begin[row] + length[row]], lanes)
+        whole = size if len(numbers) >= size else size // 2
+        ends = parts[first:last, 0]
+        starts = np.concatenate([[0], ends])[: last - first]
+        assert ((ends - starts) > 0).all() and ((ends - starts) % whole == 0).all()
+        assert len(numbers) - whole < np.append(ends, 0).max() <= len(numbers)
+        for start, (end, column) in zip(starts, parts[first:last], strict=True):
+            if column >= 0:
+                assert len(set(numbers[start:end])) == 1
+                assert numbers[start] == along[2, begin[row] + column // repeated(lanes)]
 
 
-@pytest.mark.parametrize(
-    "row, slot, mates", [(0, 4, False), (0, 3, False), (0, 5, False), (1, 3, False), (1, 2, False), (1, 4, False),
-                         (0, 2, True), (1, 5, True), (0, 7, True)],
-)  # fmt: skip
-def test_only_rows_that_share_neighbours_are_mates(row: int, slot: int, mates: bool) -> None:
-    start, same = np.array([402, 412]), np.array([6, 6])
-    offset, weight, bounds = np.array([OFFSETS, OFFSETS]), np.ones((2, 9)), np.array([0, 1000])
-    assert run_mates(start, same, same, offset, weight, bounds).tolist() == [1, 0]
-    offset[row, slot] += 1
-    assert run_mates(start, same, same, offset, weight, bounds).tolist() == ([1, 0] if mates else [-1, -1])
-    offset[row, slot] -= 1
-    weight[1, 2:4], offset[1, 2:4], weight[0, 5], offset[0, 5] = 0.0, 0, 0.0, 0
-    assert run_mates(start, same, same, offset, weight, bounds).tolist() == [1, 0]
-    assert run_mates(start, np.array([6, 7]), same, offset, weight, bounds).tolist() == [-1, -1]
-    assert run_mates(start, same, np.array([0, 6]), offset, weight, bounds).tolist() == [-1, -1]
-    assert run_mates(start, same, same, offset, weight, np.array([0, 410, 1000])).tolist() == [-1, -1]
+def test_cells_side_by_side() -> None:
+    assert side_by_side(np.array([4, 5, 6, 9, 2, 3, 7])).tolist() == [3, 2, 1, 1, 2, 1, 1]
+    assert side_by_side(np.zeros(0, dtype=np.int64)).tolist() == []
