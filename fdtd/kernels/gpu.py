@@ -36,8 +36,9 @@ from fdtd.kernels.gpu_tables import (
     pack,
 )
 
-FEW, MANY = ((32, 0), (32, 0)) if SIMULATED else ((1024, 64), (512, 128))
-"""Threads of a block and registers of a thread (0: any number) with few lanes and with many: the fastest measured."""
+THREADS, THREADS_LARGE = ((32, 0), (32, 0)) if SIMULATED else ((640, 96), (1024, 64))
+"""Threads of a block and registers of a thread (0: any number), and those for few lanes of a room of several turns: the
+fastest measured."""
 PORT_BLOCKS_SHARE = 4
 """At most one block in so many is kept free of cells for the sake of ports."""
 ONE_TURN, TURN = 8 << 20, 2 << 20
@@ -202,9 +203,9 @@ class CardMarch:
         self.layout, self.card = layout, card
         self.numbers, self.real = layout.numbers, layout.air.weight.dtype
         self.samples, self.step = 0, 0
-        many = layout.numbers.width > MOST_SIDE_BY_SIDE
-        self.threads, registers = MANY if many else FEW
         n = layout.numbers
+        large = n.width <= MOST_SIDE_BY_SIDE and n.cells * n.width > ONE_TURN
+        self.threads, registers = THREADS_LARGE if large else THREADS
         self.kernel: Any = march_kernel(n.width, n.port_groups > 0, registers)
         words, values, elements, starts = pack(layout)
         with cuda.gpus[card]:

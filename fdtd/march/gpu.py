@@ -19,7 +19,7 @@ from fdtd.model.problem import Problem
 if TYPE_CHECKING:
     from fdtd.kernels.gpu import Card
 
-PIECE = 4
+PIECE = 3
 """Cells that one thread walks along with many lanes: short enough to share the work out evenly."""
 
 
