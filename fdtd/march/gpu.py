@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.march.gpu_choice import check_memory
+from fdtd.march.gpu_choice import check_memory, within_memory
 from fdtd.march.gpu_tables import LANES_TOGETHER, CardTables, layout
 from fdtd.march.link_tables import link_tables
 from fdtd.march.point_tables import map_tables, point_tables
@@ -61,13 +61,15 @@ class CardLanes:
                 map_tables(frequency, self.dt, max_frequency, map_steps, np.float64),
             )
             self.stride = tables.maps.stride
-            self.marches.append(gpu.CardMarch(layout(problem, tables, len(share), real, PIECE), card.number))
+            with within_memory():
+                self.marches.append(gpu.CardMarch(layout(problem, tables, len(share), real, PIECE), card.number))
         self.last = 0.0
 
     def advance(self, count: int) -> NDArray[np.float64]:
         """March `count` steps; returns the seats' pressures (sample, seat, lane) float64, Pa, every so many steps."""
-        for one in self.marches:
-            one.start(count, self.rate)
+        with within_memory():
+            for one in self.marches:
+                one.start(count, self.rate)
         done = [one.finish() for one in self.marches]
         self.last = sum(strength for _, strength in done)
         return np.concatenate([record for record, _ in done], axis=2)

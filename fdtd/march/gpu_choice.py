@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import importlib.util
 import os
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
@@ -20,6 +21,7 @@ WORTH = 20.0
 """Seconds on the processor from which a card pays, its start included."""
 USABLE = 0.9
 """Share of a card's free memory that a march may take."""
+REMEDY = "use a coarser grid, fewer maps or --device cpu"
 INSTALL = "pip install '.[gpu]'"
 
 
@@ -96,7 +98,17 @@ def check_memory(problem: Problem, lanes: Sequence[int], maps: int, precision: s
         if need <= have and elements < 1 << 32:
             continue
         what = f"{number} lane{'s' if number != 1 else ''} of {len(problem.cells.volume):,} cells"
-        remedy = "use a coarser grid, fewer maps or --device cpu"
         raise CardError(
-            f"{what} need {need / 1e9:.1f} GB on the graphics card and may take {have / 1e9:.1f} GB of it: {remedy}"
+            f"{what} need {need / 1e9:.1f} GB on the graphics card and may take {have / 1e9:.1f} GB of it: {REMEDY}"
         )
+
+
+@contextmanager
+def within_memory() -> Iterator[None]:
+    """Raises CardError where the card's memory runs out all the same: another program may have taken it since."""
+    try:
+        yield
+    except Exception as error:  # what is raised depends on the versions of driver and package; its text does not
+        if "OUT_OF_MEMORY" not in str(error).upper().replace(" ", "_"):
+            raise
+        raise CardError(f"the memory of the graphics card ran out, though more was free before: {REMEDY}") from error

@@ -53,6 +53,15 @@ def test_a_room_too_large_for_the_card(monkeypatch: pytest.MonkeyPatch) -> None:
         cards_for(ROOM, 1, 0, "single", 1.0)
 
 
+@pytest.mark.parametrize("text", ["[2] Call to cuMemAlloc results in CUDA_ERROR_OUT_OF_MEMORY", "out of memory"])
+def test_memory_that_another_program_took(text: str) -> None:
+    with pytest.raises(gpu_choice.CardError, match="ran out.*coarser grid, fewer maps or --device cpu"):
+        with gpu_choice.within_memory():
+            raise RuntimeError(text)
+    with pytest.raises(RuntimeError, match="launch failure"), gpu_choice.within_memory():
+        raise RuntimeError("launch failure")
+
+
 def test_no_card(monkeypatch: pytest.MonkeyPatch) -> None:
     found(monkeypatch)
     with marching_on("gpu"), pytest.raises(CardError, match="no graphics card"):
