@@ -4,7 +4,7 @@
 
 The bound of an update is 12 bytes in single precision: one pressure read, one read and written. Rows: a study of 64
 lanes on the L-shaped scene, one lane of it on a finer grid, one lane of a box of fifty million cells; all with branches
-on their walls.
+on their walls. Then the placement study of the scene (without its robustness), twice: the first compiles for the card.
 --smoke : tiny rooms and few steps, also under the simulator (NUMBA_ENABLE_CUDASIM=1), to see that it works.
 """
 
@@ -20,14 +20,16 @@ from gpu_box import box_layout
 from numba import cuda
 
 from fdtd.kernels import gpu
+from fdtd.march.device import marching_on
 from fdtd.march.gpu import CardLanes
 from fdtd.march.signals import pulse, sampling_stride
 from fdtd.model.lanes import make_lane
 from fdtd.model.problem import build_problem
 from fdtd.scene.read import read_scene
+from fdtd.study.place import place
 
 SCENE = Path(__file__).resolve().parents[1] / "scenes" / "l-shaped-living-room.toml"
-REPEATS = 3
+REPEATS = 5
 BYTES = 12
 
 
@@ -95,6 +97,8 @@ def main() -> None:
     shape = (16, 16, 20) if small else (200, 500, 500)
     layout, _ = box_layout(0.02, shape, np.float32)
     report("box", gpu.CardMarch(layout), int(np.prod(shape)), 2 if small else 60, bandwidth)
+    if not small:
+        study(chosen.scene)
 
 
 def report(name: str, one: gpu.CardMarch, cells: int, steps: int, bandwidth: float) -> None:
@@ -103,6 +107,17 @@ def report(name: str, one: gpu.CardMarch, cells: int, steps: int, bandwidth: flo
     rate = cells * lanes * steps / seconds
     share, micro = rate * BYTES / bandwidth, seconds / steps * 1e6
     print(f"{name:38} {cells:12,} {lanes:5} {micro:9.2f} {rate / 1e9:9.3f} {share:8.2f}", flush=True)
+
+
+def study(path: Path) -> None:
+    """Seconds of the placement study of a scene, in this process for the first time and once more."""
+    scene, seconds, number = read_scene(path), [], 0
+    with marching_on("gpu"):
+        for _ in range(2):
+            start = time.perf_counter()
+            number = len(place(scene).places)
+            seconds.append(time.perf_counter() - start)
+    print(f"placement study of {number} places: {seconds[0]:.1f} s, once compiled {seconds[1]:.1f} s")
 
 
 if __name__ == "__main__":
