@@ -6,6 +6,7 @@ import numpy as np
 
 from fdtd.kernels.tables import AirTables
 from fdtd.kernels.vectors import vector_size
+from fdtd.march.air_parts import row_parts
 from fdtd.march.block import LaneBlock
 from fdtd.march.chunks import chunk_count
 from fdtd.march.link_tables import link_tables
@@ -74,11 +75,11 @@ def _uniform(nx: int, ny: int, nz: int, chunks: int, real: type) -> AirTables:
     none = np.zeros(0, dtype=np.int64)
     first, idle = np.searchsorted(start, bounds), np.zeros(chunks + 1, dtype=np.int64)
     length, profile = np.full(chunks, nx - 4), np.zeros(chunks, dtype=np.int64)
-    size = vector_size(real)
-    part = np.array([[(nx - 4) // size * size, 0]])
+    along = np.repeat(line[:, None], nx, axis=1)
+    bundle_part, part = row_parts(along, profile, length, 1, vector_size(real))
     return AirTables(
         start, first, length, np.tile(offset, (chunks, 1)), np.tile(weight, (chunks, 1)).astype(real), profile,
-        np.tile([0, len(part)], (chunks, 1)), part, np.repeat(line[:, None], nx, axis=1).astype(real), none,
+        bundle_part, part, along.astype(real), none,
         np.zeros((0, 12), dtype=np.int64), none, np.zeros((0, 13), real), none, np.zeros(1, dtype=np.int64), none,
         np.zeros(0, real), np.zeros(0, real), np.arange(chunks + 1), idle, idle, bounds,
     )  # fmt: skip

@@ -11,7 +11,9 @@ from typing import Any
 import numba
 import numpy as np
 
-_OPTIONS: dict[str, Any] = {"error_model": "numpy", "fastmath": {"contract", "nsz", "arcp"}}
+FAST_MATH = {"contract", "nsz", "arcp"}
+"""Liberties with sums and products that leave infinities and what is not a number as they are."""
+_OPTIONS: dict[str, Any] = {"error_model": "numpy", "fastmath": FAST_MATH}
 _UNSEEN: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
 _COUNTED: dict[str, Any] = {"_nrt": True, **_OPTIONS, **_UNSEEN}
 _UNCOUNTED: dict[str, Any] = {**_COUNTED, "_nrt": False}

@@ -32,11 +32,12 @@ from fdtd.kernels.gpu_tables import (
     WIDTH,
     Air,
     Layout,
+    Numbers,
     Rare,
     pack,
 )
 
-THREADS, THREADS_LARGE = ((32, 0), (32, 0)) if SIMULATED else ((640, 96), (1024, 64))
+THREADS, THREADS_LARGE_ROOM = ((32, 0), (32, 0)) if SIMULATED else ((640, 96), (1024, 64))
 """Threads of a block and registers of a thread (0: any number), and those for few lanes of a room of several turns: the
 fastest measured."""
 PORT_BLOCKS_SHARE = 4
@@ -204,8 +205,8 @@ class CardMarch:
         self.numbers, self.real = layout.numbers, layout.air.weight.dtype
         self.samples, self.step = 0, 0
         n = layout.numbers
-        large = n.width <= MOST_SIDE_BY_SIDE and n.cells * n.width > ONE_TURN
-        self.threads, registers = THREADS_LARGE if large else THREADS
+        large = n.width <= MOST_SIDE_BY_SIDE and turns_of(n) > 1
+        self.threads, registers = THREADS_LARGE_ROOM if large else THREADS
         self.kernel: Any = march_kernel(n.width, n.port_groups > 0, registers)
         words, values, elements, starts = pack(layout)
         with cuda.gpus[card]:
@@ -292,6 +293,12 @@ def clear(array):
         array[k] = 0
 
 
+def turns_of(numbers: Numbers) -> int:
+    """In how many turns a room is walked."""
+    elements = numbers.cells * numbers.width
+    return -(-elements // TURN) if elements > ONE_TURN else 1
+
+
 def shares(layout: Layout, blocks: int) -> NDArray[np.int32]:
     """(turn * block + 1,) bounds of what each block of threads does in each turn, in pieces.
 
@@ -299,7 +306,7 @@ def shares(layout: Layout, blocks: int) -> NDArray[np.int32]:
     stays in the card's cache. Blocks that march ports do as little else as possible.
     """
     n = layout.numbers
-    turns = max(1, -(-n.cells * n.width // TURN)) if n.cells * n.width > ONE_TURN else 1
+    turns = turns_of(n)
     busy = min(n.port_groups * -(-n.width // WARP), blocks // PORT_BLOCKS_SHARE) if turns == 1 else 0
     work = np.cumsum(layout.cost)
     marks = np.linspace(0.0, work[-1], turns * (blocks - busy) + 1)[1:-1]

@@ -19,10 +19,11 @@ from numba.core import cgutils
 from fdtd.kernels.vectors import LOOSE, Vectors, code, data
 
 LANES = (1, 8)
-"""Numbers of lanes that have code of their own: the most usual ones."""
+"""Numbers of lanes that have code of their own, the most usual ones: one, or whole vectors of them."""
 
 
 def _times(builder: Any, lanes: Any, step: int) -> Any:
+    """lanes * step, worked out here where the number of lanes is known."""
     if isinstance(lanes, ir.Constant):
         return ir.Constant(lanes.type, lanes.constant * step)
     return builder.mul(lanes, lanes.type(step))
@@ -64,28 +65,28 @@ class _Rows:
         builder.branch(check)
         builder.position_at_end(done)
 
-    def _put(self, unit: Vectors, at: Any, mask: Any, old: Any, lanes: Any, inner: list, outer: list) -> None:
+    def _put(self, unit: Vectors, at: Any, old: Any, lanes: Any, inner: list, outer: list) -> None:
         """Writes the vector at `at`; old : what it was; inner, outer : weights along, across."""
         builder = self.builder
-        for pointer in (self.q, self.others[7]):
+        for pointer in (self.q, self.others[7]):  # what no row before has asked for: the old value, the furthest layer
             unit.fetch(pointer, at)
         along = [builder.add(at, _times(builder, lanes, step)) for step in (0, -1, 1, -2, 2)]
-        line = [unit.load(self.p, place, mask) for place in along]
-        across = [unit.load(other, at, mask) for other in self.others]
+        line = [unit.load(self.p, place) for place in along]
+        across = [unit.load(other, at) for other in self.others]
         total = builder.fsub(unit.weighted(inner, line), old, flags=LOOSE)
         sides = [unit.weighted(outer[k : k + 4], across[k : k + 4]) for k in (0, 4)]
         total = builder.fadd(total, builder.fadd(*sides, flags=LOOSE), flags=LOOSE)
-        unit.store(total, self.q, at, mask)
+        unit.store(total, self.q, at)
 
-    def _uneven(self, unit: Vectors, o: Any, t: Any, mask: Any, old: Any, lanes: Any, weights: list) -> None:
+    def _uneven(self, unit: Vectors, o: Any, t: Any, old: Any, lanes: Any, weights: list) -> None:
         """The vector at t of the row at o, whose weights along it are read number by number."""
         if isinstance(lanes, ir.Constant) and lanes.constant >= unit.size:
             cell = self.builder.sdiv(t, lanes)
             inner = [unit.splat(self.builder.load(self.builder.gep(w, [cell]))) for w in self.profile]
         else:
-            inner = [unit.load(w, t, mask) for w in self.profile]
+            inner = [unit.load(w, t) for w in self.profile]
         inner[0] = self.builder.fadd(inner[0], weights[8], flags=LOOSE)
-        self._put(unit, self.builder.add(o, t), mask, old, lanes, inner, weights[:8])
+        self._put(unit, self.builder.add(o, t), old, lanes, inner, weights[:8])
 
     def _each(self, advance: Callable[[Any], None]) -> None:
         """advance(where the row begins) for every row."""
@@ -106,7 +107,7 @@ class _Rows:
             return builder.icmp_signed("<", t, stop)
 
         def old(t: Any) -> Any:
-            return unit.load(self.q, builder.add(o, t), None)
+            return unit.load(self.q, builder.add(o, t))
 
         step = self.number(unit.size)
         with builder.if_else(builder.icmp_signed(">=", column, self.number(0))) as (even, uneven):
@@ -114,9 +115,9 @@ class _Rows:
                 inner = [unit.splat(builder.load(builder.gep(w, [column]))) for w in self.profile]
                 inner[0] = builder.fadd(inner[0], weights[8], flags=LOOSE)
                 self._loop(place, before, step, lambda t: self._put(
-                    unit, builder.add(o, t), None, old(t), lanes, inner, weights[:8]))  # fmt: skip
+                    unit, builder.add(o, t), old(t), lanes, inner, weights[:8]))  # fmt: skip
             with uneven:
-                self._loop(place, before, step, lambda t: self._uneven(unit, o, t, None, old(t), lanes, weights))
+                self._loop(place, before, step, lambda t: self._uneven(unit, o, t, old(t), lanes, weights))
 
     def whole(self, size: int, lanes: Any) -> None:
         """Rows in whole vectors, the last of which ends with its row and may overlap the one before it."""
@@ -127,19 +128,13 @@ class _Rows:
         def advance(o: Any) -> None:
             builder.store(self.number(0), place)
             builder.store(self.part[0], part)
-            at_end = unit.load(self.q, builder.add(o, last), None)
+            at_end = unit.load(self.q, builder.add(o, last))
             self._loop(part, lambda k: builder.icmp_signed("<", k, self.part[1]), self.number(1),
                        lambda k: self._in_part(unit, o, k, place, lanes, weights))  # fmt: skip
             with builder.if_then(builder.icmp_signed("<", builder.load(place), self.count)):
-                self._uneven(unit, o, last, None, at_end, lanes, weights)
+                self._uneven(unit, o, last, at_end, lanes, weights)
 
         self._each(advance)
-
-    def short(self, size: int) -> None:
-        """Rows of less than a vector, under a mask."""
-        unit, zero = Vectors(self.builder, self.real, size), self.number(0)
-        mask, weights = unit.first_of(self.count), [unit.splat(w) for w in self.weights]
-        self._each(lambda o: self._uneven(unit, o, zero, mask, unit.load(self.q, o, mask), self.lanes, weights))
 
     def _for_lanes(self, known: tuple[int, ...], make: Callable[[Any], None]) -> None:
         """Code for each number of lanes that is known, and for any other."""
@@ -161,11 +156,8 @@ class _Rows:
             with fits:
                 # Where the number of lanes is known, it takes no register.
                 self._for_lanes(LANES, lambda lanes: self.whole(long, lanes))
-            with other, builder.if_else(builder.icmp_signed(">=", count, self.number(long // 2))) as (half, less):
-                with half:
-                    self.whole(long // 2, self.lanes)
-                with less:
-                    self.short(long // 2)
+            with other:
+                self.whole(long // 2, self.lanes)
 
 
 @code

@@ -20,14 +20,15 @@ ACROSS = 8
 class AirTables(NamedTuple):
     """Rows of the air update p+ = w0 p + sum_k w_k p[i + offset_k] - p-.
 
-    Runs are cells in a row that differ only in their weights along it: run_start (run,). Bundles are runs that differ
-    only in where they start, and follow each other here: bundle_first (bundle + 1,) bounds in runs; length (bundle,);
-    offset (bundle, 8) of the neighbours across the row, weight (bundle, 9) of those and what they add to the weight of
-    the cell itself; profile (bundle,) start of the weights in the five `along` arrays (for p[i], p[i - 1], p[i + 1],
-    p[i - 2], p[i + 2]), which rows of like spacing share, each value once or once a lane (`rows.repeated`).
-    bundle_part (bundle, 2) : bounds in parts; part (part, 2) : stretches of whole vectors of a run: the number (cells
-    times lanes) at which each ends, and, where all its weights along the row are the same, their place after `profile`,
-    else -1.
+    Runs are cells in a row that differ only in their weights along it: run_start (run,). Bundles are runs of one chunk
+    that differ only in where they start, and follow each other here even where others start between them:
+    bundle_first (bundle + 1,) bounds in runs; length (bundle,); offset (bundle, 8) of the neighbours across the row,
+    weight (bundle, 9) of those and what they add to the weight of the cell itself; profile (bundle,) start of the
+    weights in the five `along` arrays (for p[i], p[i - 1], p[i + 1], p[i - 2], p[i + 2]), which rows of like spacing
+    share, each value once or once a lane (`rows.repeated`). bundle_part (bundle, 2) : bounds in parts; part (part, 2) :
+    stretches of whole vectors of a run: the number (cells times lanes) at which each ends, and, where all its weights
+    along the row are the same, their place after `profile`, else -1. What is left of a run after its last whole vector
+    belongs to no part.
     Singles: cell (n,), offset (n, 12), row (n,) into weight_table (row, 13).
     Rest: rows with more than 12 neighbours, as (cell, pointer, column, value, centre).
 

@@ -37,8 +37,8 @@ def before_branches(both, coupling, mass, past, v):
 @inline
 def _gather(p, cell, beside, first, rows, width, into):
     """Pressures of some cells; beside : how many of the cells from each on follow each other in p too."""
-    i, vector = at(0), at(whole_vector(p))
-    if width == 1 and beside[first] == 1:  # and most likely all others of the block are alone, too
+    i, vector = at(0), whole_vector(p)
+    if width == 1 and beside[first] == 1:  # most likely none of the block follow each other: a straight loop is faster
         for i in range(rows):
             into[i] = p[at(cell[first + i])]
         return
@@ -55,7 +55,7 @@ def _gather(p, cell, beside, first, rows, width, into):
 @inline
 def _scatter(q, cell, beside, first, rows, width, new):
     """The counterpart of `_gather`."""
-    i, vector = at(0), at(whole_vector(q))
+    i, vector = at(0), whole_vector(q)
     if width == 1 and beside[first] == 1:
         for i in range(rows):
             q[at(cell[first + i])] = new[i]

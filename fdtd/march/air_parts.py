@@ -47,5 +47,8 @@ def _parts(ends: NDArray[np.int64], lanes: int, size: int) -> list[tuple[int, in
             t += whole * size
         while t < end and t + size <= ends[-1]:  # a vector in which the weights change
             t += size
-            parts[-1:] = [(t, -1)] if parts and parts[-1][1] < 0 else [*parts[-1:], (t, -1)]
+            if parts and parts[-1][1] < 0:
+                parts[-1] = (t, -1)
+            else:
+                parts.append((t, -1))
     return parts

@@ -12,15 +12,20 @@ from fdtd.kernels.tables import ACROSS, SLOTS
 from fdtd.model.problem import Problem
 
 SHORTEST_RUN = 4
-"""Cells; shorter runs are cheaper as single cells."""
+"""Cells, at least half a vector; shorter runs are cheaper as single cells."""
 APART = 16
 """Numbers between the starts of rows of weights, a multiple of which fills cache lines."""
+DIGITS = 12
+"""Digits after the point to which weights are rounded to see which rows are alike."""
 SAME_WEIGHT = 1e-13
 """Weights (of order 1) closer than this are the same but for rounding."""
 
 
 class Rows(NamedTuple):
-    """Some cells' rows, or all: the fields of `AirTables`, in double precision; run_profile : for one lane
+    """Some cells' rows, or all, in double precision; most fields as in `AirTables`.
+
+    run_start, run_length, run_profile (run,), run_offset (run, 8), run_weight (run, 9) : of each run what a bundle has
+    there, the profile for one lane
     single_row : into weight_table (row, 13), whose rows are sorted; rest_count : neighbours of each cell of the rest.
     """
 
@@ -51,7 +56,7 @@ class Profiles:
     def places(self, weights: NDArray, start: NDArray, length: NDArray) -> NDArray[np.int64]:
         """Where each run's weights along the row begin in `along`; weights : (5, cell)."""
         begin = np.zeros(len(start), dtype=np.int64)
-        rounded = weights.round(12)
+        rounded = weights.round(DIGITS)
         for k, (first, count) in enumerate(zip(start, length, strict=True)):
             key = rounded[:, first : first + count].tobytes()
             if key not in self.known:

@@ -9,7 +9,7 @@ from fdtd.kernels.rows import repeated
 from fdtd.kernels.tables import AirTables
 from fdtd.kernels.vectors import vector_size
 from fdtd.march.air_parts import row_parts
-from fdtd.march.air_rows import Profiles, Rows, like_rows, rows_of
+from fdtd.march.air_rows import DIGITS, Profiles, Rows, like_rows, rows_of
 from fdtd.march.aligned import aligned_zeros
 from fdtd.march.chunks import chunk_bounds
 from fdtd.model.problem import Problem
@@ -61,7 +61,7 @@ def air_tables(problem: Problem, lanes: int, chunks: int, real: type) -> AirTabl
 def _bundled(rows: Rows, bounds: NDArray) -> tuple[Rows, NDArray[np.int64]]:
     """The runs of each chunk in an order in which like ones follow each other; (bundle + 1,) bounds of those."""
     chunk = np.searchsorted(bounds, rows.run_start, side="right")
-    fields = (chunk, rows.run_length, rows.run_profile, rows.run_offset, rows.run_weight.round(12) + 0.0)
+    fields = (chunk, rows.run_length, rows.run_profile, rows.run_offset, rows.run_weight.round(DIGITS))
     _, lead, kind = np.unique(np.column_stack(fields), axis=0, return_index=True, return_inverse=True)
     order = np.argsort(lead[kind.ravel()], kind="stable")  # bundles in the order of their first runs
     first = np.flatnonzero(np.diff(lead[kind.ravel()][order], prepend=-1, append=-1))
@@ -84,7 +84,7 @@ def _joined(problem: Problem, cuts: NDArray[np.int64], profiles: Profiles) -> Ro
 
 def _cuts(problem: Problem, bounds: NDArray, lanes: int) -> NDArray[np.int64]:
     """Cells at which runs end whatever follows, 0 and the number of cells among them: bounds of chunks, and ends of
-    long rows."""
+    long rows, so that like rows begin and end alike."""
     index, count = problem.cells.index, len(problem.cells.volume)
     rows = np.flatnonzero(np.concatenate([[True], (index[1:, 1:] != index[:-1, 1:]).any(axis=1)]))
     long = np.diff(np.append(rows, count)) * lanes >= LONG_ROW

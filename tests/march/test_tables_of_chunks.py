@@ -10,7 +10,8 @@ import pytest
 from random_rooms import points_in_air, random_room
 from rooms import box_plan, make_scene, problem_of
 
-from fdtd.kernels.rows import repeated
+from fdtd.kernels.rows import LANES, repeated
+from fdtd.kernels.vectors import vector_size
 from fdtd.march.air_parts import row_parts
 from fdtd.march.air_tables import air_tables
 from fdtd.march.chunks import CHUNK_BYTES, LINK_COST, WALL_COST, chunk_bounds, chunk_count
@@ -122,6 +123,10 @@ def test_parts_are_whole_vectors_of_like_weights(lanes: int, size: int) -> None:
             if column >= 0:
                 assert len(set(numbers[start:end])) == 1
                 assert numbers[start] == along[2, begin[row] + column // repeated(lanes)]
+
+
+def test_lanes_with_code_of_their_own_are_whole_vectors() -> None:
+    assert all(lanes == 1 or lanes % vector_size(real) == 0 for lanes in LANES for real in (np.float32, np.float64))
 
 
 def test_cells_side_by_side() -> None:
