@@ -9,10 +9,8 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array, diags_array
 
 from fdtd.kernels.gpu_tables import ACROSS, LONGEST_PIECE, PAD, PIECE_WORDS
+from fdtd.march.air_rows import DIGITS, SAME_WEIGHT
 from fdtd.model.problem import Problem
-
-SAME_WEIGHT = 1e-13
-"""Weights (of order 1) closer than this are the same but for rounding."""
 
 
 class Pieces(NamedTuple):
@@ -66,7 +64,7 @@ def pieces_of(problem: Problem, update: csr_array, left_out: NDArray[np.int64], 
     start, length = _stretches(offset, weight, left_out, longest)
     order = near_order(problem.cells.index[start])
     start, length = start[order], length[order]
-    key = np.column_stack([offset[start], weight[start].round(12)])
+    key = np.column_stack([offset[start], weight[start].round(DIGITS)])
     _, first, pattern = np.unique(key, axis=0, return_index=True, return_inverse=True)
     profile, along = _profiles(weights, start, length)
     rank = np.full(count, -1, dtype=np.int64)
@@ -111,7 +109,7 @@ def _profiles(weights: NDArray, start: NDArray, length: NDArray) -> tuple[NDArra
     """Where each piece's weights along the row begin, and those weights (5, ...)."""
     known: dict[bytes, int] = {}
     begin, parts, total = np.zeros(len(start), dtype=np.int64), [], 0
-    rounded = weights.round(12)
+    rounded = weights.round(DIGITS)
     for k, (first, count) in enumerate(zip(start.tolist(), length.tolist(), strict=True)):
         key = rounded[:, first : first + count].tobytes()
         if key not in known:

@@ -25,7 +25,7 @@ def compiled(p, q, along, start, begin, end, count, parts, part, first, lanes, o
     stencil_rows(p, q, along, start, begin, end, count, parts, part, first, lanes, offsets, weights)
 
 rng = np.random.default_rng(1)
-for real, close in ((np.float32, 5e-5), (np.float64, 1e-13)):
+for real, close in ((np.float32, 2e-5), (np.float64, 1e-13)):
     for length, lanes in ((4, 1), (5, 1), (8, 1), (15, 1), (16, 1), (40, 1), (37, 3), (4, 8), (40, 8), (6, 16)):
         along = rng.standard_normal((5, length + 3))
         along[:, 10:35] = along[:, 9:10]
@@ -40,7 +40,7 @@ for real, close in ((np.float32, 5e-5), (np.float64, 1e-13)):
         wanted = q.copy()
         plain_rows(p, wanted, table, *rest)
         compiled(p, q, table, *rest)
-        assert np.abs(q - wanted).max() < close, (real, length, lanes)
+        assert np.abs(q - wanted).max() < close and (q != wanted).sum() <= 3 * length * lanes, (real, length, lanes)
 print("same")
 """
 STEPS = """

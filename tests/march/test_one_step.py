@@ -65,10 +65,10 @@ def test_air_is_the_sparse_operator(
     assert np.abs(block.state.p_now - wanted).max() < (1e-12 if precision == "double" else 1e-5)
 
 
-def _marched(seed: int, lanes: int, steps: int = 60, threads: int = 1, precision: str = "double") -> NDArray:
+def _marched(seed: int, lanes: int, steps: int = 60, threads: int = 1) -> NDArray[np.float64]:
     problem, setups, places = _set_up(seed, lanes)
     signal = pulse(200.0, problem.time_step)
-    block = _filled(LaneBlock(problem, setups, places, signal, 200.0, precision=precision, threads=threads))
+    block = _filled(LaneBlock(problem, setups, places, signal, 200.0, threads=threads))
     block.advance(steps)
     return block.state.p_now.copy()
 

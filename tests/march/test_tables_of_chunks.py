@@ -14,7 +14,7 @@ from fdtd.kernels.rows import LANES, repeated
 from fdtd.kernels.vectors import vector_size
 from fdtd.march.air_parts import row_parts
 from fdtd.march.air_tables import air_tables
-from fdtd.march.chunks import CHUNK_BYTES, LINK_COST, WALL_COST, chunk_bounds, chunk_count
+from fdtd.march.chunks import LINK_COST, WALL_COST, chunk_bounds, chunk_count
 from fdtd.march.link_tables import link_tables
 from fdtd.march.wall_blocks import side_by_side
 from fdtd.march.wall_tables import wall_tables
@@ -88,7 +88,7 @@ def test_chunks_fit_the_cache_and_share_out_evenly() -> None:
     assert chunk_count(1000, 1, 4, 3) == 3
     for threads in (1, 2, 3):
         number = chunk_count(1_000_000, 8, 4, threads)
-        assert number % threads == 0 and 1_000_000 * 8 * 2 * 4 / number <= CHUNK_BYTES
+        assert number % threads == 0 and 1_000_000 * 8 * 2 * 4 / number <= 320 * 1024
 
 
 def test_chunks_share_out_the_work_of_walls_and_links() -> None:
