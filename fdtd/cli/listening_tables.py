@@ -16,8 +16,8 @@ WIDTH = 118
 LONGEST_NAME = 20
 NOTES = (
     "Decay: time for 60 dB. Level: the resonance by itself at its own frequency, all sources playing, in the dB of the "
-    "tables above. A resonance rings 'longer than' the time up to which its decay is not heard ({source}; that figure "
-    "is known from about 29 Hz up).",
+    "tables above. A resonance rings 'longer than' the time up to which its decay is not heard ({source}; "
+    "{published}).",
     "Tail: a steady tone fades out within 0.1 s; time from the end of that after which it stays 20, 30, 40 dB below "
     "what it was, and level left after 100, 200, 300 ms, both relative to the steady tone in the first variant.",
     "Reading of a meter for pink noise from 20 Hz to {high:g} Hz and for steady tones, unweighted (Z), C and A. "
@@ -29,11 +29,13 @@ NOTES = (
 def format_listening(listening: Listening, output: float = math.nan) -> str:
     """Everything that is heard, as text of at most 120 columns as long as there are few seats and names are short."""
     from fdtd.listening.sentences import seat_sentences
+    from fdtd.listening.threshold_words import published_range
 
     seats = range(len(listening.seats))
     lines = [line for seat in seats for line in seat_sentences(listening, seat)]
-    high = listening.high
-    notes = [text.format(source=_source(listening), high=high) for text in NOTES]
+    threshold = listening.threshold
+    facts = {"source": threshold.source, "published": published_range(threshold), "high": listening.high}
+    notes = [text.format(**facts) for text in NOTES]
     parts = [
         "\n".join(_wrapped(line) for line in lines),
         *_resonance_tables(listening),
@@ -44,10 +46,6 @@ def format_listening(listening: Listening, output: float = math.nan) -> str:
         _wrapped(notes[2], indent=""),
     ]
     return "\n\n".join(part for part in parts if part)
-
-
-def _source(listening: Listening) -> str:
-    return listening.threshold.source
 
 
 def _wrapped(text: str, indent: str = "  ") -> str:
@@ -95,9 +93,11 @@ def _resonance_table(listening: Listening, numbers: Sequence[int], seats: Sequen
 
 
 def _resonance_cells(variant: VariantListening, place: int, seats: Sequence[int]) -> list[str]:
+    from fdtd.listening.threshold_words import NONE_PUBLISHED
+
     found, limit = variant.resonances, float(variant.limit[place])
     if math.isnan(limit):
-        rings = "no published threshold"
+        rings = NONE_PUBLISHED
     else:
         rings = f"longer than {limit:.2f} s" if variant.audible[place] else ""
     levels = [float(variant.seat_level[seat, place]) for seat in seats]

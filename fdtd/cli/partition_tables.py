@@ -15,8 +15,9 @@ if TYPE_CHECKING:
 
 WIDTH = 118
 RESONANCE_NOTE = (
-    "Frequency in Hz and time for 60 dB in s; * rings longer than the time up to which a decay is not heard ({source})."
-    " A resonance with '-' was not found in that variant: weak at the seats, or too different to be called the same."
+    "Frequency in Hz and time for 60 dB in s; * rings longer than the time up to which a decay is not heard ({source}; "
+    "{published}). A resonance with '-' was not found in that variant: weak at the seats, or too different to be called "
+    "the same."
 )
 SEAT_NOTE = (
     "A steady tone of that frequency, all sources playing: its level in dB (0 dB: a source of level 0 in free field at "
@@ -35,14 +36,17 @@ def _filled(line: str) -> str:
 
 def format_partitions(listening: Listening, compared: Compared, told: list[str], verdict: str = "") -> str:
     """Verdict, words, a key of the variants, the resonances, each seat, and how much the seats differ."""
+    from fdtd.listening.threshold_words import published_range
+
     letters = string.ascii_uppercase[: len(listening.variants)]
+    threshold = listening.threshold
     key = format_facts((letter, v.name) for letter, v in zip(letters, listening.variants, strict=True))
     parts = [
         *([_filled(verdict)] if verdict else []),
         "\n".join(_filled(line) for line in told),
         "Variants\n" + key,
         _resonances(compared, letters),
-        textwrap.fill(RESONANCE_NOTE.format(source=listening.threshold.source), WIDTH),
+        textwrap.fill(RESONANCE_NOTE.format(source=threshold.source, published=published_range(threshold)), WIDTH),
         *(_seat(compared, letters, seat, name) for seat, name in enumerate(listening.seats)),
         textwrap.fill(SEAT_NOTE, WIDTH),
     ]

@@ -95,7 +95,7 @@ def sources(
     for line in advice(study):
         typer.echo(textwrap.fill(line, WIDTH, subsequent_indent="  ", break_on_hyphens=False))
     typer.echo("\n" + format_places(study) + "\n")
-    typer.echo((NOTES_SEAT if seats else NOTES) + "\n")
+    typer.echo(_notes(seats) + "\n")
     from fdtd.show.files import save_drawings
 
     stem = {"source": "sources", "pair": "source-pairs", "seat": "seats"}[study.what]
@@ -103,13 +103,18 @@ def sources(
     print_files([_write(study, folder, stem), *save_drawings(drawings, folder, theme)])
 
 
-NOTES = """Benefit: dB better than now, in one score of what follows (docs/commands/sources.md). Unevenness: standard
-deviation of the level over frequency, 20 to 160 Hz, dB, mean of the seats. Between seats: the same from seat to seat.
-Ringing: octaves of decay time above the published threshold, 0 where nothing is heard to ring. Level: dB re free
-field at 1 m."""
-NOTES_SEAT = """Benefit: dB better than now, in one score of what follows (docs/commands/sources.md). Unevenness:
-standard deviation of the level over frequency, 20 to 160 Hz, dB. Ringing: octaves of decay time above the published
-threshold, 0 where nothing is heard to ring. Level: dB re free field at 1 m."""
+def _notes(one_seat: bool) -> str:
+    """What the columns of the table mean."""
+    from fdtd.listening.threshold_words import extrapolated_range
+
+    between = "" if one_seat else ", averaged over the seats. Between seats: the same from seat to seat"
+    text = (
+        "Benefit: dB better than now, in one score of what follows (docs/commands/sources.md). Unevenness: standard "
+        f"deviation of the level over frequency, 20 to 160 Hz, dB{between}. Ringing: octaves of decay time above the "
+        f"threshold of what is heard to ring ({extrapolated_range()}), 0 where nothing is. Level: dB re free field at "
+        "1 m."
+    )
+    return textwrap.fill(text, WIDTH)
 
 
 def format_places(study: MoveStudy) -> str:

@@ -11,12 +11,11 @@ from fdtd.analysis.decay import BandDecay, DecayTime
 from fdtd.analysis.response import level_db, seat_figures
 from fdtd.listening.modal import modal_decay
 from fdtd.listening.study import WEIGHTINGS, Listening, VariantListening
+from fdtd.listening.threshold_words import NONE_PUBLISHED
 from fdtd.results.result import RunResult
 
 Cell = str | float
 """A number that is not finite is left empty."""
-
-NOWHERE = "no published threshold"
 
 
 @dataclass(frozen=True)
@@ -51,7 +50,7 @@ def _resonance_rows(listening: Listening) -> Iterator[tuple[Cell, ...]]:
             if place is None:
                 continue
             found, limit = variant.resonances, float(variant.limit[place])
-            rings = NOWHERE if np.isnan(limit) else _yes(bool(variant.audible[place]))
+            rings = NONE_PUBLISHED if np.isnan(limit) else _yes(bool(variant.audible[place]))
             own = (
                 float(number), variant.name, float(found.frequency[place]), float(found.frequency_error[place]),
                 float(found.decay_time[place]), float(found.decay_error[place]), limit, rings,

@@ -9,7 +9,8 @@ import numpy as np
 from fdtd.analysis.response import level_db, seat_figures
 from fdtd.listening.changes import Change, changes_at
 from fdtd.listening.sentences import seat_sentences
-from fdtd.listening.study import Listening
+from fdtd.listening.study import Listening, VariantListening
+from fdtd.listening.threshold_words import NONE_PUBLISHED
 from fdtd.report.loading import Heard
 from fdtd.report.markup import Markup, folded, listed, number, prose, quoted, table
 from fdtd.report.sections import Section, figures, of_kinds
@@ -110,6 +111,12 @@ def _seconds(change: Change, which: int) -> Markup:
     return Markup("–") if value is None else number(value, 2, "s", key=("decay-first", "decay-second")[which])
 
 
+def _rings(variant: VariantListening, place: int) -> str:
+    if np.isnan(variant.limit[place]):
+        return NONE_PUBLISHED
+    return "yes" if variant.audible[place] else "no"
+
+
 def _only(heard: Listening) -> Markup:
     variant, rows = heard.variants[0], []
     for seat, name in enumerate(heard.seats):
@@ -118,7 +125,7 @@ def _only(heard: Listening) -> Markup:
             assert place is not None  # the changes are those of this variant
             rows.append((
                 quoted(name), number(change.frequency, 1, "Hz", key="resonance"), _seconds(change, 0),
-                number(float(variant.limit[place]), 2, "s"), "yes" if variant.audible[place] else "no",
+                number(float(variant.limit[place]), 2, "s"), _rings(variant, place),
             ))  # fmt: skip
     header = ("Seat", "Resonance", "Decay by 60 dB", "Heard to ring above", "Rings")
     return table("Resonances that matter most", header, rows) if rows else Markup("")

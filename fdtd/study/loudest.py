@@ -16,6 +16,7 @@ from scipy.spatial import cKDTree
 from scipy.stats import spearmanr
 
 from fdtd.analysis.response import combined_transfer, free_field_reference
+from fdtd.listening.threshold_words import against_threshold
 from fdtd.march.ready import Ready
 from fdtd.march.stepper import march
 from fdtd.march.transfer import map_transfer, transfer_functions
@@ -40,20 +41,20 @@ FEWEST = 5
 
 @dataclass(frozen=True)
 class Tone:
-    """frequency : Hz; decay_time, limit : s, for 60 dB, and above which it is heard to ring (NaN if no resonance)."""
+    """frequency : Hz; decay_time : s for 60 dB (NaN if no resonance)."""
 
     frequency: float
     decay_time: float
-    limit: float
 
     @property
     def words(self) -> str:
         """Why this tone."""
         if not np.isfinite(self.decay_time):
             return f"{self.frequency:.1f} Hz, where it is loudest at the seats"
-        over = self.decay_time / self.limit
-        told = f"{over:.1f} times the published threshold" if over > 1.0 else "below the published threshold"
-        return f"{self.frequency:.1f} Hz, a resonance that takes {self.decay_time:.2f} s to decay by 60 dB, {told}"
+        return (
+            f"{self.frequency:.1f} Hz, a resonance that takes {self.decay_time:.2f} s to decay by 60 dB "
+            f"({against_threshold(self.frequency, self.decay_time)})"
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,8 +90,8 @@ class Agreement:
 def worst_tone(frequency: NDArray[np.float64], response: NDArray[np.complex128]) -> Tone:
     """The resonance that is heard to ring worst at the seats.
 
-    It is the one with the largest sum of two figures in dB (ours): how far its decay time lies above the threshold, and
-    how far its level lies above the others'. A peak's decay time is 3 ln(10) |dH/d omega|/|H| (see
+    It is the one with the largest sum of two figures in dB (ours): how far its decay time lies above
+    `ringing_limit`, and how far its level lies above the others'. A peak's decay time is 3 ln(10) |dH/d omega|/|H| (see
     placement/objectives.py). With none above the threshold it is the loudest one; without any the loudest tone.
 
     frequency : (F,) Hz, rising; response : (F, seat) Pa/(m³/s) with all sources playing
@@ -105,13 +106,13 @@ def worst_tone(frequency: NDArray[np.float64], response: NDArray[np.complex128])
     peaks = peaks[(axis[peaks] >= BAND[0]) & (axis[peaks] <= BAND[1])]
     if not len(peaks):
         inside = (axis >= BAND[0]) & (axis <= BAND[1])
-        return Tone(float(axis[inside][np.argmax(level[inside])]), np.nan, np.nan)
+        return Tone(float(axis[inside][np.argmax(level[inside])]), np.nan)
     below = level[peaks].max() - level[peaks]
     over = 20.0 * np.log10(decay[peaks] / ringing_limit(axis[peaks]))
     heard = (over > 0.0) & (below < QUIETER)
     k = int(np.argmax(np.where(heard, over - below, -np.inf))) if heard.any() else int(np.argmin(below))
     at = peaks[k]
-    return Tone(float(axis[at]), float(decay[at]), float(ringing_limit(axis[at])))
+    return Tone(float(axis[at]), float(decay[at]))
 
 
 def loudest(

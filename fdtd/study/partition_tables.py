@@ -12,7 +12,8 @@ from fdtd.analysis.response import level_db, seat_figures
 from fdtd.listening.changes import LEVEL_LIMEN, WITHIN, frequency_of, strongest_followed
 from fdtd.listening.sentences import DROP, format_time
 from fdtd.listening.study import LOW, Listening
-from fdtd.listening.tables import NOWHERE, Cell, Table
+from fdtd.listening.tables import Cell, Table
+from fdtd.listening.threshold_words import NONE_PUBLISHED
 from fdtd.placement.objectives import LOUDNESS_SHARE, OCTAVE
 from fdtd.results.result import RunResult
 
@@ -203,7 +204,7 @@ def _rows(listening: Listening, compared: Compared) -> Iterator[tuple[Cell, ...]
         for row, number in enumerate(compared.number):
             place = listening.followed[number].numbers[k]
             limit = float("nan") if place is None else float(variant.limit[place])
-            known = NOWHERE if np.isnan(limit) else "yes" if compared.rings[row, k] else "no"
+            known = NONE_PUBLISHED if np.isnan(limit) else "yes" if compared.rings[row, k] else "no"
             found = (
                 variant.name, float(number + 1), float(compared.frequency[row, k]), float(compared.decay[row, k]),
                 limit, "not found" if place is None else known, float(compared.told[row]),

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 import fdtd
+from fdtd.listening.threshold_words import extrapolated_range
 from fdtd.placement.objectives import Objectives
 from fdtd.placement.search import Scored
 from fdtd.placement.study import Design
@@ -22,7 +23,10 @@ from fdtd.study.robust import Robustness
 
 PRESSURE = "Pa/(m3/s)"
 FIGURES = {
-    "ringing": ("octave", "mean over log frequency of the octaves that decays are above the threshold"),
+    "ringing": (
+        "octave",
+        f"mean over log frequency of the octaves that decays are above the threshold ({extrapolated_range()})",
+    ),
     "uneven": ("dB", "standard deviation of the level over log frequency, mean over seats"),
     "spread": ("dB", "standard deviation of the level between seats, mean over log frequency"),
     "loss": ("dB", "mean level below that of the room without units"),
