@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 WIDTH = 118
 RESONANCE_NOTE = (
     "Frequency in Hz and time for 60 dB in s; * rings longer than the time up to which a decay is not heard ({source}; "
-    "{published}). A resonance with '-' was not found in that variant: weak at the seats, or too different to be called "
-    "the same."
+    "{published}). A resonance with '-' was not found in that variant: weak at the seats, or too different to be "
+    "called the same."
 )
 SEAT_NOTE = (
     "A steady tone of that frequency, all sources playing: its level in dB (0 dB: a source of level 0 in free field at "
