@@ -41,7 +41,12 @@ SeatName = Annotated[
     str | None, typer.Option("--seat", metavar="NAME", help="The seat to move, with --seats. Default: the first.")
 ]
 Seats = Annotated[bool, typer.Option("--seats", help="Where a seat does best, the loudspeakers staying.")]
-Pairs = Annotated[bool, typer.Option("--pairs", help="Two loudspeakers with the same signal: every pair of places.")]
+Pairs = Annotated[
+    bool,
+    typer.Option(
+        "--pairs", help="Every pair of places for two loudspeakers with the same signal; stereo is not considered."
+    ),
+]
 Spacing = Annotated[float, typer.Option("--spacing", metavar="M", help="Metres from one place to the next.")]
 FromWall = Annotated[
     float, typer.Option("--from-wall", metavar="M", help="Least metres to walls and to what stands in the room.")

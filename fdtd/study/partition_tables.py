@@ -108,28 +108,28 @@ def heard_at_seats(listening: Listening, compared: Compared, variant: int) -> li
     told = []
     for seat, name in enumerate(listening.seats):
         text = _at_seat(listening, compared, seat, variant)
-        figures = figures_at(listening, compared, variant, seat)[1]
+        figures = [text for _, text in figures_at(listening, compared, variant, seat)]
         told.append(text or (f"at '{name}', over all tones: {', '.join(figures)}" if figures else ""))
     return told
 
 
-def figures_at(listening: Listening, compared: Compared, k: int, seat: int) -> tuple[float, list[str]]:
-    """Points, and the figures that change by what is heard; NaN, of a seat that is not there, changes nothing."""
-    points, told = 0.0, []
+def figures_at(listening: Listening, compared: Compared, k: int, seat: int) -> list[tuple[float, str]]:
+    """The figures that change by what is heard, each with its points in dB, positive for the better.
+
+    NaN, of a seat that is not there, changes nothing."""
+    told: list[tuple[float, str]] = []
     before, after = compared.deviation[[0, k], seat]
     if abs(after - before) >= LEVEL_LIMEN:
-        points += before - after
-        told.append(f"{before:.1f} -> {after:.1f} dB uneven")
+        told.append((before - after, f"{before:.1f} -> {after:.1f} dB uneven"))
     old, new = compared.tail[[0, k], seat]
     cut_short = listening.variants[0].too_short or listening.variants[k].too_short
     if not cut_short and abs(new - old) >= LEAST_SHARE * old:
-        points += OCTAVE * float(np.log2(old / new))
-        told.append(f"tail {old:.2f} -> {new:.2f} s")
+        told.append((OCTAVE * float(np.log2(old / new)), f"tail {old:.2f} -> {new:.2f} s"))
     louder = compared.mean[k, seat] - compared.mean[0, seat]
     if abs(louder) >= LEVEL_LIMEN:
-        points += LOUDNESS_SHARE * min(louder, 0.0)
-        told.append(f"{abs(louder):.0f} dB {'louder' if louder > 0.0 else 'quieter'}")
-    return points, told
+        words = f"{abs(louder):.0f} dB {'louder' if louder > 0.0 else 'quieter'}"
+        told.append((LOUDNESS_SHARE * min(louder, 0.0), words))
+    return told
 
 
 def _at_seat(listening: Listening, compared: Compared, seat: int, variant: int) -> str:

@@ -6,10 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fdtd.listening.changes import LEVEL_LIMEN, quality, quality_limen
+from fdtd.listening.changes import LEVEL_LIMEN, WITHIN, quality, quality_limen
+from fdtd.listening.sentences import format_time
 from fdtd.listening.study import Listening
 from fdtd.placement.objectives import OCTAVE
-from fdtd.study.partition_tables import Compared, figures_at, heard_at_seats
+from fdtd.study.clearly_worse import CLEAR_DECAY, CLEAR_LEVEL, stands_out_more
+from fdtd.study.partition_tables import LEAST_TIME, Compared, figures_at, heard_at_seats
 
 ORDERS = (
     ("Closing ", "Close "), ("Leaving ", "Leave "), ("Moving ", "Move "), ("An opening ", "Give it an opening "),
@@ -63,10 +65,14 @@ def effect(listening: Listening, compared: Compared, k: int) -> Effect:
     worse: list[str] = []
     scores, score = [], 0.0
     for seat, name in enumerate(listening.seats):
-        points, told = figures_at(listening, compared, k, seat)
-        scores.append(points)
-        if told:
-            (better if points > 0.0 else worse).append(f"at '{name}' ({', '.join(told)})")
+        figures = figures_at(listening, compared, k, seat)
+        scores.append(sum(points for points, _ in figures))
+        gains = [text for points, text in figures if points > 0.0]
+        harms = [text for points, text in figures if points < 0.0] + clearly_worse(compared, k, seat)
+        # Being louder on the whole is neither: it is told along with what is.
+        (gains or harms).extend(text for points, text in figures if points == 0.0)
+        better += [f"at '{name}' ({', '.join(gains)})"] if gains else []
+        worse += [f"at '{name}' ({', '.join(harms)})"] if harms else []
     before, after = compared.between[0], compared.between[k]
     if abs(after - before) >= LEVEL_LIMEN:
         score += before - after
@@ -77,6 +83,28 @@ def effect(listening: Listening, compared: Compared, k: int) -> Effect:
         score += OCTAVE * float(np.log2(old / new)) / 2.0  # half: tails at the seats have told part of it
         (better if new < old else worse).append(words)
     return Effect(float(np.mean(scores)) + score if scores else score, tuple(better), tuple(worse))
+
+
+def clearly_worse(compared: Compared, k: int, seat: int) -> list[str]:
+    """The note that stands out most more than before at a seat, and the one that dies away latest, if far more so."""
+    pair = [0, k]
+    level, gone = compared.level[:, pair, seat], compared.gone[:, pair, seat]
+    fine = compared.told <= compared.highest
+    more = np.where(fine, stands_out_more(level, compared.mean[pair, seat]), -np.inf)
+    told = []
+    loudest = int(np.argmax(more)) if more.size else -1
+    if loudest >= 0 and more[loudest] >= CLEAR_LEVEL:
+        step = level[loudest, 1] - level[loudest, 0]
+        told.append(f"{step:.0f} dB louder at {compared.told[loudest]:.0f} Hz")
+    loud = fine & (level[:, 1] >= np.max(level[fine, 1], initial=-np.inf) - WITHIN)
+    time = np.minimum(gone, compared.longest)
+    long = loud & (time[:, 1] - time[:, 0] >= LEAST_TIME) & (time[:, 1] >= CLEAR_DECAY * time[:, 0])
+    if long.any():
+        slowest = int(np.argmax(np.where(long, gone[:, 1], -np.inf)))
+        known = np.where(np.isinf(gone[slowest]), np.nan, gone[slowest])
+        before, after = (format_time(float(t), compared.longest) for t in known)
+        told.append(f"{compared.told[slowest]:.0f} Hz rings {after} instead of {before}")
+    return told
 
 
 def _longest(compared: Compared, k: int) -> tuple[tuple[float, float], str] | None:

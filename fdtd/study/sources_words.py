@@ -6,6 +6,7 @@ import numpy as np
 
 from fdtd.placement.steps import HEARD_DECAY, HEARD_EVENNESS, Gained, gained
 from fdtd.scene.shape import Shape
+from fdtd.study.clearly_worse import CLEAR_LEVEL, stands_out_more
 from fdtd.study.floor import place_words
 from fdtd.study.sources import Choice, MoveStudy
 
@@ -13,6 +14,10 @@ HEARD_LEVEL = 1.0
 """dB of level that are just noticed (common practice)."""
 AS_GOOD = 0.5
 """dB of benefit within which places are taken as equally good; ours."""
+NO_STEREO = (
+    "Stereo is not considered: both play the same signal, and a pair may be unequally far from the seats, on different "
+    "sides of them, or in different parts of the room. For two channels choose among the pairs that suit them."
+)
 
 
 def advice(study: MoveStudy) -> tuple[str, ...]:
@@ -25,13 +30,17 @@ def advice(study: MoveStudy) -> tuple[str, ...]:
             f"{_staying(study)}: "
             f"none of {many} is better by what can be heard (the best by {best.objectives.benefit:.1f} dB)."
         ]
-        return (*lines, *_not_to(study))
+        return (*lines, *_stereo(study), *_not_to(study))
+    harm = _harm(study, best, found)
     where = choice_words(study, best)
     verb = "Move" if study.what == "seat" else "Put"
     only_now = study.what == "pair" and len(study.moved) == 1
     than = "the one there is now" if only_now else "now"
     to, gain = ("to" if study.what == "seat" else "at"), best.objectives.benefit
-    lines = [f"{verb} {_them(study)} {to} {where}{_staying(study)}: {gain:.1f} dB better than {than}, best of {many}."]
+    lines = [
+        f"{verb} {_them(study)} {to} {where}{_staying(study)}: {gain:.1f} dB better than {than}, best of {many}{harm}."
+    ]
+    lines += _stereo(study)
     lines.append(f"What it changes: {changes(study, best, found)}.")
     near = _nearby(study, best)
     if near:
@@ -46,10 +55,9 @@ def changes(study: MoveStudy, choice: Choice, found: Gained | None = None) -> st
     """What a choice changes: a clause for each seat that changes by what is heard, then how alike the seats are."""
     found = found or gained(study.present, choice.objectives)
     one = len(study.seats) == 1
-    parts = [
-        ("it is there " if one else f"at '{name}' it is ") + said
-        for k, name in enumerate(study.seats) if (said := _at_seat(found, k))
-    ]  # fmt: skip
+    parts = _at_seats(
+        study, [[*_gains(found, k), *_harms(study, choice, found, k)] for k in range(len(study.seats))]
+    )
     parts = parts or ["nothing there that is heard" if one else "nothing at any one seat that is heard"]
     if not one:
         close = found.spread
@@ -60,17 +68,48 @@ def changes(study: MoveStudy, choice: Choice, found: Gained | None = None) -> st
     return "; ".join(parts)
 
 
-def _at_seat(found: Gained, seat: int) -> str:
-    """What changes at one seat by what is heard, to follow "it is"; "" if nothing does."""
+def _gains(found: Gained, seat: int) -> list[str]:
+    """What becomes better, or only louder or quieter, at one seat by what is heard, to follow "it is"."""
     even, share, louder = (float(v[seat]) for v in (found.uneven_at, found.ringing_at, found.level_at))
-    said = []
-    if abs(even) >= HEARD_EVENNESS:
-        said.append(f"{abs(even):.1f} dB {'more' if even > 0 else 'less'} even over frequency")
+    said = [f"{even:.1f} dB more even over frequency"] if even >= HEARD_EVENNESS else []
     if abs(louder) >= HEARD_LEVEL:
         said.append(f"{abs(louder):.1f} dB {'louder' if louder > 0 else 'quieter'}")
-    if abs(share) >= HEARD_DECAY:
-        said.append(f"{100 * abs(share):.0f} % {'faster' if share > 0 else 'slower'} in the decay of what rings")
-    return " and ".join([", ".join(said[:-1]), said[-1]] if len(said) > 1 else said)
+    return [*said, *([f"{100 * share:.0f} % faster in the decay of what rings"] if share >= HEARD_DECAY else [])]
+
+
+def _harms(study: MoveStudy, choice: Choice, found: Gained, seat: int) -> list[str]:
+    """What becomes worse at one seat by what is heard, to follow "it is"."""
+    even, share = float(found.uneven_at[seat]), float(found.ringing_at[seat])
+    said = [f"{-even:.1f} dB less even over frequency"] if even <= -HEARD_EVENNESS else []
+    pressure = np.abs(np.stack([study.now[:, seat], study.response(choice)[:, seat]], axis=1))
+    level = 20.0 * np.log10(np.maximum(pressure, 1e-15))
+    mean = np.array([study.present.level_at[seat], choice.objectives.level_at[seat]])
+    more = stands_out_more(level, mean)
+    note = int(np.argmax(more))
+    if more[note] >= CLEAR_LEVEL:
+        said.append(f"{level[note, 1] - level[note, 0]:.0f} dB louder at {study.frequency[note]:.0f} Hz")
+    return [*said, *([f"{-100 * share:.0f} % slower in the decay of what rings"] if share <= -HEARD_DECAY else [])]
+
+
+def _harm(study: MoveStudy, choice: Choice, found: Gained) -> str:
+    """Where the choice makes it worse, to end the sentence that recommends it; "" where it does so nowhere."""
+    told = _at_seats(study, [_harms(study, choice, found, k) for k in range(len(study.seats))])
+    return f", but {' and '.join(told)}" if told else ""
+
+
+def _at_seats(study: MoveStudy, said: list[list[str]]) -> list[str]:
+    """A clause for each seat of which something is said."""
+    start = "it is there " if len(study.seats) == 1 else "at '{}' it is "
+    return [
+        start.format(name) + " and ".join([", ".join(some[:-1]), some[-1]] if len(some) > 1 else some)
+        for name, some in zip(study.seats, said, strict=True)
+        if some
+    ]
+
+
+def _stereo(study: MoveStudy) -> list[str]:
+    """What a study of pairs does not look at."""
+    return [NO_STEREO] if study.what == "pair" else []
 
 
 def choice_words(study: MoveStudy, choice: Choice) -> str:

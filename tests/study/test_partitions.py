@@ -14,7 +14,7 @@ from fdtd.scene.read import read_scene_text
 from fdtd.scene.schema import Scene
 from fdtd.show.partitions import draw_partition_strip
 from fdtd.study.partition_tables import Compared, compare, partition_table, sentences
-from fdtd.study.partition_verdict import verdict
+from fdtd.study.partition_verdict import clearly_worse, verdict
 from fdtd.study.partitions import Asked, PartitionError, partition_study
 
 
@@ -189,3 +189,31 @@ def test_the_verdict_is_of_what_is_heard(uneven: tuple, tail: tuple, decay: tupl
     told = sentences(listening, compared, DEEDS)  # type: ignore[arg-type]
     for deed, line in zip(DEEDS[1:], told, strict=False):  # what is not heard by the one is not spoken of by the other
         assert "nothing changes enough" not in line or deed.lower() not in said.lower()
+
+
+@pytest.mark.parametrize(
+    ("gone", "ringing"),
+    [
+        ((0.6, 1.9, 0.6), "40 Hz rings 1.9 s instead of 0.60 s"),
+        ((0.6, np.inf, 0.6), "40 Hz rings more than 4 s instead of 0.60 s"),
+    ],
+)
+def test_a_recommended_change_says_which_seat_it_harms(gone: tuple[float, ...], ringing: str) -> None:
+    """The seats become more alike, and at the sofa one note comes up from below the mean to far above it."""
+    one = SimpleNamespace(too_short="", name="v")
+    listening = SimpleNamespace(seats=("sofa", "table"), variants=(one, one, one))
+    compared = figures((7.4, 7.4, 7.4), (0.5, 0.5, 0.5), (0.8, 0.8, 0.8))
+    compared.level[0, :, 0], compared.gone[0, :, 0] = (60.0, 84.0, 60.0), gone
+    compared.between[1] = 1.0
+    said = verdict(listening, compared, DEEDS)  # type: ignore[arg-type]
+    first = said.split(". The worst")[0]
+    assert first.startswith("Close it: better between the seats (3.0 -> 1.0 dB), worse at 'sofa' (")
+    assert f"24 dB louder at 40 Hz, {ringing}" in first
+
+
+def test_a_hole_that_fills_up_is_no_harm() -> None:
+    compared = figures((7.4, 7.4, 7.4), (0.5, 0.5, 0.5), (0.8, 0.8, 0.8))
+    compared.level[0, :, 0] = 46.0, 71.0, 46.0
+    assert clearly_worse(compared, 1, 0) == []
+    compared.level[0, 1, 0] = 80.0
+    assert clearly_worse(compared, 1, 0) == ["34 dB louder at 40 Hz"]
