@@ -50,10 +50,8 @@ def singles_table(study: PlacementStudy, robust: Robustness | None, most: int = 
             cells += _sure_cells(sure.get(Design((port,), (kind,), (gain,))), robust)
         rows.append(cells + _figure_cells(study, [float(v) for v in table.figures[row]]))
     together = f", all with {choices[0]}" if choices and choices[0] and not differ else ""
-    title = f"One unit: the best of {len(study.places)} places{together}"
-    if robust is not None and robust.spacing > 1.001 * study.spacing:
-        title += f"; 10-90 % and top 3 on larger cells, of {robust.spacing:.3g} m"
-    return title + "\n" + format_table(header, rows, left=3 if differ else 2)
+    title = f"One unit: the best of {len(study.places)} places{together}\n"
+    return title + format_table(header, rows, left=3 if differ else 2)
 
 
 def _sure_cells(known: object, robust: Robustness | None) -> list[str]:

@@ -84,7 +84,8 @@ def _bars_caption(study: PlacementFile) -> str:
     if study.sureness is None:
         return ""
     return (
-        f" Lines: from 10 to 90 % of {study.sureness.draws} perturbed rooms, on cells of {study.sureness.grid:.3g} m."
+        f" Lines: from 10 to 90 % of {study.sureness.draws} perturbed rooms; how far the benefit moves in them was "
+        f"computed on cells of {study.sureness.grid:.3g} m."
     )
 
 

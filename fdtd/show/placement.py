@@ -95,7 +95,7 @@ def draw_ranking(title: str, bars: Sequence[Bar], places: int, width: float = FU
         axes.axvline(0.0, color=colours.muted, linewidth=0.6)
         axes.set_xlabel("benefit in dB against no unit")
         note = f"One unit: the best {len(bars)} of {places} places."
-        note += " Lines: 10 to 90 % of perturbed rooms, on larger cells." if sure.any() else ""
+        note += " Lines: 10 to 90 % of perturbed rooms." if sure.any() else ""
         heading(figure, safe_text(title, 90), note)
         return figure
 

@@ -119,8 +119,8 @@ def how_sure(study: PlacementStudy, robust: Robustness | None) -> str:
         lines.append(f"  Only {robust.draws} rooms tried: a rough idea. --draws 10 tells more.")
     if robust.spacing > 1.001 * study.spacing:
         lines.append(
-            f"  These ranges are from cells of {robust.spacing:.3g} m, the study's are {study.spacing:.3g} m: a range "
-            "may lie a little beside the benefit in the tables."
+            f"  How far figures move was computed on cells of {robust.spacing:.3g} m and added to the study's own, "
+            f"from cells of {study.spacing:.3g} m."
         )
     lines += [f"  {_capital(w)}." for w in words]
     if len(study.added) > 1 and any(has_active(study, step.scored.design) for step in study.added[1:]):

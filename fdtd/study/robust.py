@@ -2,12 +2,16 @@
 
 Every perturbed room has its own lanes, one for each source and each place of the shortlist, in the same march. All
 errors are drawn at once: what is reported is how sure the advice is, not which error it hangs on.
+
+The perturbed rooms have larger cells than the study. What is taken from them is by how much each figure differs from
+that of the unperturbed room on the same larger cells; this is added to the study's own figure, so that a figure and its
+range are of one room model.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +39,8 @@ COARSER = 1.5
 """Factor on the study's cells; what is wanted is how much figures move, and that is seen on larger cells too."""
 COARSE = 0.15
 """m, cells that are at least taken."""
+NOT_NEGATIVE = ("ringing", "uneven", "spread", "ringing_at", "uneven_at", "ringing_share_at")
+"""Figures that a shift must not make negative."""
 TOP = 3
 """Places that count as 'on top'."""
 
@@ -45,7 +51,8 @@ class Robustness:
 
     robust : whether the first spot stays ahead of every other of the shortlist; words : the verdict, first things first
     singles : best of the study first; counts : from 1 unit; level : number of spots that cannot be told from the first
-    doubt, draws, seed : what was varied; spacing : m; designs, benefit : all designs and (draw, design) dB
+    doubt, draws, seed : what was varied; spacing : m, of the perturbed rooms' cells; designs, benefit : all designs and
+    (draw, design) dB. All figures are carried over to the study's own cells (`carried_over`).
     """
 
     robust: bool
@@ -79,10 +86,12 @@ def robustness(
     rooms = [nominal] + [
         draw(study.scene, study.variant, study.spots.devices, doubt, (seed, k), room.in_air) for k in range(draws)
     ]
-    scores = [Scores(given) for given in room.measure(rooms, progress)]
+    scores, own = [Scores(given) for given in room.measure(rooms, progress)], Scores(study.given)
     designs = tuple(dict.fromkeys((*chosen.counts, *chosen.singles)))
-    table = {design: [score.of(chosen.local(design)) for score in scores] for design in designs}
-    bare = [score.bare for score in scores]
+    table = {
+        design: carried_over([score.of(chosen.local(design)) for score in scores], own.of(design)) for design in designs
+    }
+    bare = carried_over([score.bare for score in scores], own.bare)
     singles = _spots(study, chosen, table, bare)
     counts = _counts(study, chosen, table, bare)
     level = 1 + sum(spot.behind.low <= 0.0 for spot in singles[1:])
@@ -91,6 +100,18 @@ def robustness(
     return Robustness(
         level == 1, words, singles, counts, level, doubt, draws, seed, spacing, designs, benefit
     )  # fmt: skip
+
+
+def carried_over(found: Sequence[Objectives], own: Objectives) -> list[Objectives]:
+    """`found`, the unperturbed room first, shifted so that the unperturbed room has the figures `own` of the study."""
+    return [_shifted(one, found[0], own) for one in found]
+
+
+def _shifted(one: Objectives, nominal: Objectives, own: Objectives) -> Objectives:
+    moved = {f.name: getattr(own, f.name) + (getattr(one, f.name) - getattr(nominal, f.name)) for f in fields(one)}
+    for name in NOT_NEGATIVE:
+        moved[name] = np.maximum(moved[name], 0.0)
+    return Objectives(**moved)
 
 
 def _spots(

@@ -15,7 +15,7 @@ MOSTLY = 0.9
 
 @dataclass(frozen=True)
 class Spread:
-    """nominal : on the same cells with nothing perturbed; low, middle, high : 10 %, 50 % and 90 % of the draws."""
+    """nominal : of the study, nothing perturbed; low, middle, high : 10 %, 50 % and 90 % of the draws."""
 
     nominal: float
     low: float
@@ -119,7 +119,7 @@ def _holds(name: str, share: float, draws: int) -> str:
 
 def _worth(first: SureSpot) -> str:
     benefit = first.figures.benefit
-    told = f"{_name(first)}: benefit {benefit.middle:.1f} dB, 10-90 % {benefit.low:.1f} to {benefit.high:.1f} dB"
+    told = f"{_name(first)}: benefit {_with_range(benefit)}"
     if benefit.high <= 0.0:
         return f"{told}: it does not help in nine tenths of the rooms"
     return told + (
@@ -128,9 +128,18 @@ def _worth(first: SureSpot) -> str:
 
 
 def _more(count: SureCount, draws: int) -> str:
-    adds = count.adds
-    told = f"the best {number(count.count)} units: the last adds {adds.middle:.1f} dB, 10-90 % {adds.low:.1f} to "
-    return told + f"{adds.high:.1f} dB, heard in {_of(count.heard, draws)} rooms"
+    told = f"the best {number(count.count)} units: the last adds {_with_range(count.adds)}"
+    return f"{told}, heard in {_of(count.heard, draws)} rooms"
+
+
+def _with_range(value: Spread) -> str:
+    """The figure of the study and its range; said if the perturbed rooms are nearly all on one side of it."""
+    told = f"{value.nominal:.1f} dB, 10-90 % {value.low:.1f} to {value.high:.1f} dB"
+    if value.nominal > value.high:
+        return f"{told} (it is less in nine tenths of the perturbed rooms)"
+    if value.nominal < value.low:
+        return f"{told} (it is more in nine tenths of the perturbed rooms)"
+    return told
 
 
 def _name(spot: SureSpot) -> str:
