@@ -224,7 +224,7 @@ def _sure_counts(robust: Robustness) -> list[LabelledArray]:
 
 
 def _ranges(axis: str, name: str, meaning: str, spreads: Sequence) -> list[LabelledArray]:
-    told = {"nominal": "the room as said, on the same cells", "low": "10 % of the draws are below",
+    told = {"nominal": "the room as described, that of the study", "low": "10 % of the draws are below",
             "middle": "median of the draws", "high": "10 % of the draws are above"}  # fmt: skip
     return [
         LabelledArray(
