@@ -228,7 +228,7 @@ def _assemble(
     spacing: float, precision: str,
 ) -> RunResult:  # fmt: skip
     top = scene.run.max_frequency
-    longest = max(m.seats.shape[-1] * m.time_step for _, m, _ in marched.values())
+    longest = max(m.duration for _, m, _ in marched.values())
     frequency = _frequency_grid(top, longest)
     sources = tuple(dict.fromkeys(s.name for v in scene.variants for s in v.sources))
     grids = {id(p): _cell_grid(p) for p, _, _ in marched.values()}
@@ -241,7 +241,6 @@ def _assemble(
         settings = [(s.level, s.delay, s.polarity) for s in variant.sources]
         level, delay, polarity = _spread(np.array(settings, dtype=float), rows, len(sources)).T
         maps = _spread(map_transfer(done, map_frequency), rows, len(sources))
-        steps = done.seats.shape[-1]
         variants.append(
             VariantResult(
                 variant.name,
@@ -255,8 +254,8 @@ def _assemble(
                 playback=_spread(_playback(variant, frequency), rows, len(sources)),
                 map_playback=_spread(_playback(variant, map_frequency), rows, len(sources)),
                 outcome=done.outcome,
-                duration=steps * done.time_step,
-                steps=steps,
+                duration=done.duration,
+                steps=done.steps,
                 changes=variant.changes,
                 units=tuple(_unit_result(unit) for unit in units),
                 fallen=float(done.fallen),

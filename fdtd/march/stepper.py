@@ -72,11 +72,12 @@ class March:
     stride: int = 1
     every: int = 1
     fallen: float = np.inf
+    steps: int = 0
 
     @property
     def duration(self) -> float:
         """Time that was marched, s."""
-        return self.seats.shape[-1] * self.every * self.time_step
+        return self.steps * self.time_step
 
 
 def march(
@@ -115,16 +116,18 @@ def march(
             blocks: list[Any] = [CardLanes(*settings, map_steps=steps, every=every, cards=cards)]
         else:
             blocks = [*lane_blocks(*settings, steps, every, top)]
-        record, outcome, fallen = _advance(blocks, steps, dt, _Watch(len(signal) * dt, every * dt, duration), progress)
+        watch = _Watch(len(signal) * dt, every * dt, duration)
+        record, outcome, done = _advance(blocks, steps, every, dt, watch, progress)
         sums = np.concatenate([block.map_sums() for block in blocks])
-    return March(record, signal, dt, sums, outcome, stride, every, fallen)
+    return March(record, signal, dt, sums, outcome, stride, every, watch.fallen, done)
 
 
 def _advance(
-    blocks: list[Any], steps: int, dt: float, watch: _Watch, progress: Progress | None
-) -> tuple[NDArray[np.float64], str, float]:
-    """March all blocks to the end: (lane, seat, sample) pressures, how it ended, dB fallen."""
-    batch = max(1, int(BATCH_TIME / dt))
+    blocks: list[Any], steps: int, every: int, dt: float, watch: _Watch, progress: Progress | None
+) -> tuple[NDArray[np.float64], str, int]:
+    """March all blocks to the end: (lane, seat, sample) pressures, how it ended, steps marched."""
+    # Whole strides, so that every batch begins with a sample, the last one too, however short it is.
+    batch = every * max(1, round(BATCH_TIME / (every * dt)))
     duration = watch.duration
     records: list[NDArray] = []
     outcome = f"marched the asked {duration:g} s" if duration else f"stopped after {LONGEST:g} s, still ringing"
@@ -144,7 +147,7 @@ def _advance(
         else:
             if watch.fallen < ENOUGH:
                 outcome += f"; only {watch.fallen:.0f} dB down by then, so sharp resonances are smeared: march longer"
-    return np.ascontiguousarray(np.transpose(np.concatenate(records), (2, 1, 0))), outcome, watch.fallen
+    return np.ascontiguousarray(np.transpose(np.concatenate(records), (2, 1, 0))), outcome, done
 
 
 def lane_blocks(
@@ -202,7 +205,7 @@ class _Watch:
         self.recent: deque[NDArray] = deque(maxlen=round(QUIET_TIME / BATCH_TIME))
 
     def look(self, record: NDArray, strengths: list[float], time: float) -> None:
-        """record : (step, seat, lane) Pa of the last batch; sets `quiet` and `share` (of the way to the end)."""
+        """record : (sample, seat, lane) Pa of the last batch, never empty; sets `quiet` and `share` of the way done."""
         total = sum(strengths)
         if not np.isfinite(total):
             raise StabilityError(
