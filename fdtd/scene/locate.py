@@ -1,7 +1,8 @@
 """Lines of a TOML text: which line a key, a table or an item of an array stands on.
 
-The standard TOML parser gives values without their places. This walks over a text that the parser has
-already accepted and notes a line for every key path, such as ("patches", 1, "to") or ("room", "plan", 3).
+The standard TOML parser gives values without their places. This walks over the text and notes a line for every key
+path, such as ("patches", 1, "to") or ("room", "plan", 3). It comes before the parser, whose time and memory grow with
+the square of a path's length, and tells of paths that are too long for it.
 """
 
 from __future__ import annotations
@@ -13,6 +14,9 @@ from typing import TypeAlias
 
 KeyPath: TypeAlias = tuple[str | int, ...]
 """Keys and (from 0) array positions that lead to a value."""
+
+DEEPEST = 20
+"""Keys and positions of the longest path that is followed; the longest one with a meaning has nine."""
 
 _KEY = re.compile(r'"(?:[^"\\\n]|\\.)*"|\'[^\'\n]*\'|[A-Za-z0-9_-]+')
 _BLANK = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
@@ -29,14 +33,20 @@ _SCALAR = re.compile(
 
 
 class Lines:
-    """The lines of every key path in `text` (valid TOML; of anything else, as far as it can be followed)."""
+    """The lines of every key path in `text` (valid TOML; of anything else, as far as it can be followed).
+
+    too_deep : line of the first path longer than `DEEPEST`, where the walk ended; None if there is none
+    """
 
     def __init__(self, text: str) -> None:
         scanner = _Scanner(text)
+        self.too_deep: int | None = None
         try:
             scanner.document()
-        except (_LostError, RecursionError):
+        except _LostError:
             pass  # lines found so far still help; the rest falls back to the nearest known ancestor
+        except _DeepError:
+            self.too_deep = scanner.line(scanner.at)
         self._found = scanner.found
 
     def line(self, path: KeyPath) -> int:
@@ -48,6 +58,10 @@ class Lines:
 
 class _LostError(Exception):
     """The text is not what was expected; stop noting lines."""
+
+
+class _DeepError(Exception):
+    """A path is too long."""
 
 
 class _Scanner:
@@ -69,8 +83,14 @@ class _Scanner:
             else:
                 self._pair(table)
 
+    def line(self, at: int) -> int:
+        """Line (from 1) of the character number `at`."""
+        return bisect_right(self._starts, at)
+
     def _note(self, path: KeyPath, at: int) -> None:
-        self.found.setdefault(path, bisect_right(self._starts, at))
+        if len(path) > DEEPEST:
+            raise _DeepError
+        self.found.setdefault(path, self.line(at))
 
     def _skip(self, pattern: re.Pattern[str]) -> None:
         match = pattern.match(self.text, self.at)

@@ -10,6 +10,9 @@ from typing import Any
 from fdtd.errors import SceneError
 from fdtd.scene.locate import KeyPath, Lines
 
+MOST_MISTAKES = 100
+"""Mistakes after which reading ends; nobody reads on, and thousands of them take a minute to tell."""
+
 
 @dataclass(frozen=True)
 class Change:
@@ -51,13 +54,14 @@ class Entry:
 class Report:
     """Collects mistakes and warnings. While `variant` is set, they belong to that variant.
 
-    folder : where files that the scene names are looked for.
+    folder : where files that the scene names are looked for. More than `MOST_MISTAKES` raise SceneError at once.
     """
 
     file: str
     lines: Lines
     variant: str | None = None
     folder: Path = Path(".")
+    _entered: int = 0
     _holding: dict[KeyPath, set[str]] = field(default_factory=dict)
     _about: dict[tuple[int, str], KeyPath] = field(default_factory=dict)
     _mistakes: dict[tuple[int, str], set[str | None]] = field(default_factory=dict)
@@ -66,12 +70,16 @@ class Report:
     def enter(self, variant: str, things: Iterable[Entry]) -> None:
         """From here on what is told belongs to `variant`, which holds `things`."""
         self.variant = variant
+        self._entered += 1
         for entry in things:
             self._holding.setdefault(entry.path, set()).add(variant)
 
     def mistake(self, entry: Entry, key: str | None, text: str, sub: KeyPath = ()) -> None:
         """Note a mistake at `key` of `entry` (None: the table itself), at `sub` inside its value."""
         self._mistakes.setdefault(self._place(entry, key, text, sub), set()).add(self.variant)
+        if len(self._mistakes) > MOST_MISTAKES:
+            end = f"{self.file}: reading ended after {MOST_MISTAKES} mistakes; mend these first"
+            raise SceneError((*self._told(self._mistakes, self._entered)[:MOST_MISTAKES], end))
 
     def warning(self, entry: Entry, key: str | None, text: str, sub: KeyPath = ()) -> None:
         """Note something legal but suspicious; arguments as for `mistake`."""

@@ -56,8 +56,9 @@ def read_scene(path: str | Path) -> Scene:
 def read_scene_text(text: str, path: str = "scene.toml") -> Scene:
     """Read and check the text of a scene; `path` names it in messages. Raises SceneError with all mistakes."""
     file = Path(path).name or "scene.toml"
-    document = Entry((), "", _parse(text, file))
-    report = Report(file, Lines(text), folder=Path(path).parent)
+    lines = Lines(text.removeprefix("\ufeff"))
+    document = Entry((), "", _parse(text.removeprefix("\ufeff"), file, lines))
+    report = Report(file, lines, folder=Path(path).parent)
     check_sections(document, report)
     top = read_table(Entry((), "", {f.key: document.values[f.key] for f in tables.TOP if f.key in document.values}),
                      tables.TOP, report)  # fmt: skip
@@ -101,13 +102,12 @@ def read_scene_text(text: str, path: str = "scene.toml") -> Scene:
     return Scene(title, air, shape.room, tuple(materials), tuple(variants), run, text, path, warnings, spots)
 
 
-def _parse(text: str, file: str) -> dict[str, Any]:
-    if text.startswith("\ufeff"):
-        text = text[1:]
+def _parse(text: str, file: str, lines: Lines) -> dict[str, Any]:
+    if lines.too_deep:
+        told = "found keys or brackets nested more than twenty deep; no scene needs more than nine levels"
+        raise SceneError([f"{file}, line {lines.too_deep}: {told}: is a bracket missing, or a point too many in a key?"])
     try:
         return tomllib.loads(text)
-    except RecursionError:
-        raise SceneError([f"{file}: brackets are nested too deeply; no scene needs more than four levels"]) from None
     except ValueError as error:  # TOMLDecodeError, or a whole number of thousands of digits
         raise SceneError([_syntax_fault(text, file, str(error))]) from None
 

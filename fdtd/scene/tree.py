@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from itertools import islice
 from typing import Any
 
 from fdtd.scene import tables
@@ -72,8 +73,11 @@ def listed(document: Entry, key: str, report: Report) -> tuple[Entry, ...]:
 
 def named(document: Entry, key: str, report: Report) -> dict[str, Entry]:
     """The entries [key."NAME"] by name."""
+    found = section(document, key, report).values
+    if len(found) > LONGEST_LIST:
+        report.mistake(document, key, f"found {len(found)} of them; at most {LONGEST_LIST} are taken")
     entries = {}
-    for name, value in section(document, key, report).values.items():
+    for name, value in islice(found.items(), LONGEST_LIST):
         title = f'[{key}."{printable(name)}"]'
         if not isinstance(value, dict):
             report.mistake(document, key, f"found {show(value)}; a table is needed: write {title}", (name,))
