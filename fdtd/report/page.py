@@ -7,7 +7,6 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from fdtd import __version__
-from fdtd.errors import FdtdError
 from fdtd.report.answer import Lead, lead
 from fdtd.report.grounds import ground_sections
 from fdtd.report.loading import Subject, load
@@ -29,20 +28,14 @@ Progress = Callable[[float, str], None]
 def write_report(paths: Sequence[str | Path], target: str | Path, progress: Progress | None = None) -> Path:
     """Read the result files in `paths` and write the page about them to `target`, whole or not at all.
 
-    Raises ResultFileError for a file that can't be read, FdtdError if the page can't be written.
+    Raises ResultFileError for a file that can't be read, UnwritableError if the page can't be written.
     """
     report = progress or (lambda done, message: None)
     report(0.0, "reading")
     text = make_page(load(paths), progress)
     target = Path(target)
-    try:
-        with replaced_file(target) as temporary:
-            temporary.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise FdtdError(
-            f"{target}: the page could not be written ({error}); "
-            "check that the folder may be written to and that the disk has room"
-        ) from error
+    with replaced_file(target) as temporary:
+        temporary.write_text(text, encoding="utf-8")
     return target
 
 

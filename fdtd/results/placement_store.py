@@ -11,9 +11,8 @@ import h5py
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.errors import ResultFileError
 from fdtd.results.derived import LabelledArray
-from fdtd.results.files import replaced_file
+from fdtd.results.hdf5_files import replaced_hdf5
 from fdtd.results.layout import PROGRAM
 from fdtd.results.store import write_labelled
 
@@ -53,15 +52,11 @@ class BatchFolder:
         return np.asarray(values, dtype=complex)
 
     def save(self, key: str, number: int, values: NDArray[np.complex128]) -> None:
-        """Keep a batch. Raises ResultFileError if it cannot be written."""
-        path = self._path(key, number)
-        try:
-            with replaced_file(path) as temporary, h5py.File(temporary, "w") as file:
-                data = np.ascontiguousarray(values, dtype=complex)
-                file.create_dataset("transfer", data=data).attrs["units"] = "Pa/(m3/s)"
-                file.attrs.update({"key": key, "number": number, "digest": _digest(data)})
-        except OSError as error:
-            raise _not_written(path, error) from error
+        """Keep a batch. Raises UnwritableError."""
+        with replaced_hdf5(self._path(key, number)) as file:
+            data = np.ascontiguousarray(values, dtype=complex)
+            file.create_dataset("transfer", data=data).attrs["units"] = "Pa/(m3/s)"
+            file.attrs.update({"key": key, "number": number, "digest": _digest(data)})
         self.saved += 1
 
     def tidy(self, kept: int = KEPT) -> None:
@@ -85,23 +80,13 @@ def write_placement(path: str | Path, attributes: Mapping[str, str | float], gro
     """Write a study to `path` (HDF5, docs/result-file.md), whole or not at all; returns the path.
 
     attributes : of the root, besides format and program; groups : arrays. An array's axes are looked for in its own
-    group, then at the root. Raises ResultFileError if the file cannot be written.
+    group, then at the root. Raises UnwritableError.
     """
     target = Path(path)
-    try:
-        with replaced_file(target) as temporary, h5py.File(temporary, "w") as file:
-            file.attrs.update({"format": FORMAT, "program": PROGRAM, "study": "placement", **attributes})
-            for name in sorted(groups):  # the root first
-                group = file.require_group(name) if name else file
-                for array in sorted(groups[name], key=lambda one: not one.is_scale):
-                    write_labelled(file, group, array)
-    except OSError as error:
-        raise _not_written(target, error) from error
+    with replaced_hdf5(target) as file:
+        file.attrs.update({"format": FORMAT, "program": PROGRAM, "study": "placement", **attributes})
+        for name in sorted(groups):  # the root first
+            group = file.require_group(name) if name else file
+            for array in sorted(groups[name], key=lambda one: not one.is_scale):
+                write_labelled(file, group, array)
     return target
-
-
-def _not_written(path: Path, error: OSError) -> ResultFileError:
-    return ResultFileError(
-        f"{path}: the file could not be written ({error}); "
-        "check that the folder may be written to and that the disk has room"
-    )

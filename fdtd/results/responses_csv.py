@@ -18,7 +18,7 @@ def write_responses_csv(result: RunResult, path: str | Path) -> None:
 
     level_db : dB relative to the same source in free field at 1 m; phase_deg : degrees, -180 to 180, e^{+j omega t};
     real, imag : pressure per volume velocity, Pa/(m³/s). A source that a variant does not have gets no rows there.
-    Text that a spreadsheet would run as a formula gets an apostrophe. Raises ResultFileError as `write_rows` does.
+    Text that a spreadsheet would run as a formula gets an apostrophe. Raises UnwritableError as `write_rows` does.
     """
     write_rows(path, COLUMNS, _rows(result))
 

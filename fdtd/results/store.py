@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from fdtd.errors import ResultFileError
 from fdtd.results.derived import Derived, LabelledArray
-from fdtd.results.files import replaced_file
+from fdtd.results.hdf5_files import replaced_hdf5
 from fdtd.results.layout import (
     FIELD_OF,
     FORMAT,
@@ -38,22 +38,21 @@ def write_result(result: RunResult, path: str | Path, derived: Derived | None = 
 
     Raises
     ------
+    UnwritableError
+        If the file cannot be written.
     ResultFileError
-        If the file cannot be written, or if two variants have the same name.
+        If two variants have the same name, or if a text cannot be stored.
     """
     names = [v.name for v in result.variants]
     if len(set(names)) < len(names):
         raise ResultFileError(f"{path}: two variants have the same name, found {names}; give each its own")
     try:
-        with replaced_file(path) as temporary, h5py.File(temporary, "w") as file:
+        with replaced_hdf5(path) as file:
             _write_root(file, result)
             _write_variants(file, result)
             _write_derived(file, {} if derived is None else derived)
-    except (OSError, ValueError) as error:
-        raise ResultFileError(
-            f"{path}: the result could not be written ({error}); "
-            "check that the folder may be written to and that the disk has room"
-        ) from error
+    except ValueError as error:
+        raise ResultFileError(f"{path}: the result could not be written ({error})") from error
 
 
 def _describe(dataset: h5py.Dataset, units: str, long_name: str) -> h5py.Dataset:

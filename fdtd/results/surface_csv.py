@@ -6,7 +6,6 @@ import csv
 from collections.abc import Iterable
 from pathlib import Path
 
-from fdtd.errors import ResultFileError
 from fdtd.results.files import replaced_file
 
 SURFACE_COLUMNS = (
@@ -27,19 +26,13 @@ def write_rows(path: str | Path, columns: tuple[str, ...], rows: Iterable[tuple[
     """Write `rows` under `columns` (UTF-8, comma, decimal point), whole or not at all; returns the path.
 
     Numbers get six digits; those that are not finite are left empty. Text that a spreadsheet would run as a formula
-    gets an apostrophe before it. Raises ResultFileError if it cannot be written.
+    gets an apostrophe before it. Raises UnwritableError.
     """
     target = Path(path)
-    try:
-        with replaced_file(target) as unfinished, unfinished.open("w", encoding="utf-8", newline="") as file:
-            table = csv.writer(file, lineterminator="\n")
-            table.writerow(columns)
-            table.writerows([_cell(value) for value in row] for row in rows)
-    except OSError as error:
-        raise ResultFileError(
-            f"{target}: the table could not be written ({error}); "
-            "check that the folder may be written to and that no other program holds the file open"
-        ) from error
+    with replaced_file(target) as unfinished, unfinished.open("w", encoding="utf-8", newline="") as file:
+        table = csv.writer(file, lineterminator="\n")
+        table.writerow(columns)
+        table.writerows([_cell(value) for value in row] for row in rows)
     return target
 
 

@@ -6,14 +6,9 @@ import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 
-import numpy as np
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
-from PIL import Image
-from PIL.PngImagePlugin import PngInfo
 
 from fdtd import __version__
-from fdtd.errors import FdtdError
 from fdtd.listening.study import Listening
 from fdtd.results.files import replaced_file
 from fdtd.results.result import RunResult
@@ -21,6 +16,7 @@ from fdtd.results.store import read_result
 from fdtd.scene.read import read_scene_text
 from fdtd.scene.schema import Scene
 from fdtd.show.drawings import Drawing, run_drawings
+from fdtd.show.png import png_of
 from fdtd.show.style import figure_style
 from fdtd.show.svg import svg_of
 from fdtd.show.text import paragraph
@@ -28,10 +24,6 @@ from fdtd.show.text import paragraph
 # Commands that look for it here find it here.
 from fdtd.show.text import safe_file_name as safe_file_name
 
-DOTS_PER_INCH = 300
-"""Of the PNGs: what journals ask for."""
-PACKED = 4
-"""How hard the PNGs are compressed: 6 takes twice as long for a few per cent."""
 CAPTIONS = "captions.txt"
 
 
@@ -43,48 +35,21 @@ def save_figure(
     title : heading; alternative : what is seen, for somebody who can't see it; caption : used where that is missing
     They stand in the files: as text chunks Title, Description and Comment of the PNG, as <title> and <desc> of the SVG.
 
-    Raises FdtdError if a file cannot be written.
+    Raises UnwritableError if a file cannot be written.
     """
     words = {"Title": title, "Description": alternative or caption, "Comment": caption if alternative else ""}
     metadata = {key: paragraph(text) for key, text in words.items() if text} | {"Software": f"fdtd {__version__}"}
     written = []
     for suffix in (".png", ".svg"):
         path = Path(folder) / f"{stem}{suffix}"
-        try:
-            with figure_style(), replaced_file(path) as temporary:
-                if suffix == ".png":
-                    _write_png(figure, temporary, metadata)
-                else:
-                    text = svg_of(figure, safe_file_name(stem, 200), title, alternative or caption)
-                    temporary.write_text(f'<?xml version="1.0" encoding="utf-8"?>\n{text}\n', encoding="utf-8")
-        except OSError as error:
-            raise _refusal(path, error) from error
+        with figure_style(), replaced_file(path) as temporary:
+            if suffix == ".png":
+                temporary.write_bytes(png_of(figure, metadata))
+            else:
+                text = svg_of(figure, safe_file_name(stem, 200), title, alternative or caption)
+                temporary.write_text(f'<?xml version="1.0" encoding="utf-8"?>\n{text}\n', encoding="utf-8")
         written.append(path)
     return written
-
-
-def _write_png(figure: Figure, path: Path, words: dict[str, str]) -> None:
-    """Not `savefig`, which draws everything twice and stores a fourth channel that is opaque everywhere."""
-    before = figure.dpi
-    figure.set_dpi(DOTS_PER_INCH)
-    try:
-        canvas = FigureCanvasAgg(figure)
-        canvas.draw()
-        figure.set_layout_engine("none")  # everything has its place now: no need to work it out again
-        chunks = PngInfo()
-        for key, text in words.items():
-            chunks.add_itxt(key, text) if not text.isascii() else chunks.add_text(key, text)
-        picture = Image.fromarray(np.ascontiguousarray(np.asarray(canvas.buffer_rgba())[..., :3]))
-        picture.save(path, "PNG", dpi=(DOTS_PER_INCH, DOTS_PER_INCH), pnginfo=chunks, compress_level=PACKED)
-    finally:
-        figure.set_dpi(before)
-
-
-def _refusal(path: Path, error: OSError) -> FdtdError:
-    return FdtdError(
-        f"{path}: the figure could not be written ({error}); "
-        "check that the folder may be written to and that the disk has room"
-    )
 
 
 def save_drawings(
@@ -113,11 +78,8 @@ def _write_captions(drawings: Sequence[Drawing], path: Path) -> Path:
         lines = [f"{one.stem}.png, {one.stem}.svg", f"Title: {one.title}", f"Caption: {one.caption}"]
         lines.append(f"Alternative text: {one.alternative}")
         blocks.append("\n".join(textwrap.fill(paragraph(line), 110, subsequent_indent="    ") for line in lines))
-    try:
-        with replaced_file(path) as temporary:
-            temporary.write_text("\n\n".join(blocks) + "\n", encoding="utf-8")
-    except OSError as error:
-        raise _refusal(path, error) from error
+    with replaced_file(path) as temporary:
+        temporary.write_text("\n\n".join(blocks) + "\n", encoding="utf-8")
     return path
 
 

@@ -5,8 +5,6 @@ Pictures are made one at a time and handed on at once; none of the writers holds
 
 from __future__ import annotations
 
-import shutil
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, BinaryIO
@@ -15,8 +13,9 @@ import numpy as np
 from PIL import GifImagePlugin, Image, ImageColor
 
 from fdtd.errors import FdtdError
-from fdtd.results.files import replaced_file
+from fdtd.results.files import replaced_file, replaced_folder
 from fdtd.show.film_stage import Stage
+from fdtd.show.png import png_bytes
 
 FORMATS = ("mp4", "webm", "gif", "webp", "png")
 VIDEO = ("mp4", "webm")
@@ -82,17 +81,11 @@ def write_film(
 
 def _pictures(stage: Stage, folder: Path, tell: Report) -> Path:
     """A folder of PNGs, numbered from 1; an older one of that name is replaced when all are there."""
-    folder.parent.mkdir(parents=True, exist_ok=True)
     digits = max(4, len(str(len(stage))))
-    with tempfile.TemporaryDirectory(prefix=".writing-", dir=folder.parent) as name:
-        made = Path(name) / "pictures"
-        made.mkdir()
+    with replaced_folder(folder) as made:
         for k, picture in enumerate(stage):
-            picture.save(made / f"{k + 1:0{digits}d}.png", compress_level=3)
+            (made / f"{k + 1:0{digits}d}.png").write_bytes(png_bytes(picture, compress_level=3))
             tell(k + 1)
-        if folder.exists():
-            shutil.rmtree(folder)
-        made.replace(folder)
     return folder
 
 

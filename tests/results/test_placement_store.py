@@ -9,7 +9,7 @@ import h5py
 import numpy as np
 import pytest
 
-from fdtd.errors import ResultFileError
+from fdtd.errors import ResultFileError, UnwritableError
 from fdtd.results.derived import LabelledArray
 from fdtd.results.placement_reader import is_placement, read_placement
 from fdtd.results.placement_store import BatchFolder, write_placement
@@ -75,11 +75,11 @@ def test_only_the_rooms_used_last_are_kept(tmp_path: Path) -> None:
 def test_a_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     blocked = tmp_path / "work"
     blocked.write_text("a file, no folder")
-    with pytest.raises(ResultFileError, match=r"work.*could not be written"):
+    with pytest.raises(UnwritableError, match=r"work.*cannot be written: part of this path is a file"):
         BatchFolder(blocked).save(KEY, 0, batch())
     assert BatchFolder(blocked).load(KEY, 0) is None
     BatchFolder(blocked).tidy()
-    with pytest.raises(ResultFileError, match="placement.h5"):
+    with pytest.raises(UnwritableError, match="placement.h5"):
         write_placement(blocked / "placement.h5", {}, {})
 
 

@@ -15,7 +15,7 @@ import xarray
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fdtd.errors import ResultFileError
+from fdtd.errors import ResultFileError, UnwritableError
 from fdtd.results import files, store
 from fdtd.results.layout import group_name
 from fdtd.results.result import CellGrid, RunResult, UnitResult, VariantResult
@@ -244,7 +244,7 @@ def test_a_failed_write_keeps_the_old_file_and_nothing_else(tmp_path: Path, monk
         raise OSError("no room on the disk")
 
     monkeypatch.setattr(store, "_write_variants", fail)
-    with pytest.raises(ResultFileError, match="no room on the disk"):
+    with pytest.raises(UnwritableError, match=r"r\.h5: cannot be written: no room on the disk"):
         write_result(some_result(("new",)), path)
     assert [p.name for p in tmp_path.iterdir()] == ["r.h5"]
     assert read_result(path).variants[0].name == "old"

@@ -11,7 +11,7 @@ import pytest
 from matplotlib.collections import QuadMesh
 from matplotlib.figure import Figure
 
-from fdtd.errors import FdtdError
+from fdtd.errors import UnwritableError
 from fdtd.physics.loudspeaker import Crossover, Rolloff
 from fdtd.results.result import RunResult
 from fdtd.results.store import write_result
@@ -324,5 +324,5 @@ def test_figures_can_be_drawn_from_the_result_file_alone(tmp_path: Path) -> None
 
 def test_a_folder_that_cannot_be_is_refused(tmp_path: Path, scene: Scene) -> None:
     (tmp_path / "taken").write_text("a file, not a folder")
-    with pytest.raises(FdtdError, match="the figure could not be written"):
+    with pytest.raises(UnwritableError, match=r"plan\.png: cannot be written: part of this path is a file"):
         save_figure(draw_plan(scene), tmp_path / "taken", "plan")
