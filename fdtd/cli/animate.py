@@ -210,7 +210,8 @@ def _check_numbers(seconds: float | None, rate: float, slow: float | None, on: f
 
 def _formats(text: str | None) -> tuple[str, ...]:
     """Wanted formats in the order given; raises OptionError for another one, or if there is no encoder for it."""
-    from fdtd.show.film_files import FORMATS, encoder, missing_encoder
+    from fdtd.show.film_files import FORMATS
+    from fdtd.show.film_video import encoder, missing_encoder
 
     if text is None:
         return ("mp4",) if encoder() is not None else ("webp",)

@@ -5,31 +5,19 @@ Pictures are made one at a time and handed on at once; none of the writers holds
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, BinaryIO
 
 import numpy as np
 from PIL import GifImagePlugin, Image, ImageColor
 
-from fdtd.errors import FdtdError
 from fdtd.results.files import replaced_file, replaced_folder
 from fdtd.show.film_stage import Stage
+from fdtd.show.film_video import VIDEO, write_video
 from fdtd.show.png import png_bytes
 
 FORMATS = ("mp4", "webm", "gif", "webp", "png")
-VIDEO = ("mp4", "webm")
-MISSING = (
-    "{formats} needs the video encoder, which is not installed. Install it with:  pip install '.[video]'  "
-    "(or: pip install imageio-ffmpeg). Without it, take --formats gif, webp or png."
-)
-CODECS = {"mp4": "libx264", "webm": "libvpx-vp9"}
-OPTIONS = {
-    "mp4": ["-movflags", "+faststart", "-preset", "fast", "-crf", "18"],
-    "webm": ["-deadline", "realtime", "-cpu-used", "6", "-row-mt", "1", "-crf", "28", "-b:v", "0"],
-}
-"""Good to look at, and quick."""
-AUDIO = {"mp4": "aac", "webm": "libopus"}
 SHADES = 170
 """Of the 256 colours of a GIF, those for the colour scale."""
 NEAR = 12
@@ -41,28 +29,13 @@ Report = Callable[[int], None]
 """Called with the number of pictures that are done."""
 
 
-def encoder() -> Any:
-    """The video encoder's module, or None if it is not installed."""
-    try:
-        import imageio_ffmpeg
-    except ImportError:
-        return None
-    return imageio_ffmpeg
-
-
-def missing_encoder(formats: tuple[str, ...]) -> str:
-    """What to say if one of `formats` needs an encoder that is not there; empty if all is well."""
-    wanted = [one.upper() for one in formats if one in VIDEO]
-    return MISSING.format(formats=" and ".join(wanted)) if wanted and encoder() is None else ""
-
-
 def write_film(
     stage: Stage, folder: Path, stem: str, kind: str, report: Report | None = None, sound: Path | None = None
 ) -> Path:
     """Write the film as `folder`/`stem`.`kind` ("png": a folder of pictures) and return its path.
 
     sound : WAV file to go with MP4 or WebM. Complete or not at all.
-    Raises FdtdError if a video is wanted and there is no encoder, or if it fails.
+    Raises FdtdError if a video is wanted and there is no encoder, or if it fails; UnwritableError.
     """
     tell = report or (lambda done: None)
     if kind == "png":
@@ -90,31 +63,12 @@ def _pictures(stage: Stage, folder: Path, tell: Report) -> Path:
 
 
 def _video(stage: Stage, path: Path, kind: str, tell: Report, sound: Path | None) -> None:
-    module = encoder()
-    if module is None:
-        raise FdtdError(MISSING.format(formats=kind.upper()))
-    wide, tall = stage.layout.pixels
-    rate = stage.film.timing.rate
-    options = OPTIONS[kind]
-    if sound is not None:
-        options = [*options, "-shortest"]
-    writer = module.write_frames(
-        str(path), (wide, tall), fps=rate, codec=CODECS[kind], quality=None, macro_block_size=2,
-        output_params=options, audio_path=None if sound is None else str(sound),
-        audio_codec=None if sound is None else AUDIO[kind], ffmpeg_log_level="error",
-    )  # fmt: skip
-    try:
-        writer.send(None)
+    def pictures() -> Iterator[bytes]:
         for k, picture in enumerate(stage):
-            writer.send(np.ascontiguousarray(picture))
+            yield picture.tobytes()
             tell(k + 1)
-        writer.close()
-    except OSError as error:
-        if error.errno is not None and error.filename is not None:
-            raise
-        raise FdtdError(f"the video encoder could not write {kind.upper()}: {str(error).strip()[-300:]}") from error
-    if path.stat().st_size == 0:
-        raise FdtdError(f"the video encoder wrote nothing; {kind.upper()} may not be among what it can write")
+
+    write_video(pictures(), stage.layout.pixels, stage.film.timing.rate, path, kind, sound)
 
 
 def _gif(stage: Stage, stream: BinaryIO, tell: Report) -> None:

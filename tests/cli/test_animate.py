@@ -12,7 +12,7 @@ from typer.testing import CliRunner
 from fdtd.cli.animate_input import parse_section
 from fdtd.cli.app import app
 from fdtd.errors import FdtdError
-from fdtd.show import film_files
+from fdtd.show import film_video
 
 SCENE = """
 scene = 1
@@ -132,7 +132,7 @@ def test_what_makes_no_sense_is_refused(scene: Path, words: tuple[object, ...], 
 
 
 def test_video_without_its_encoder_names_the_remedy(scene: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(film_files, "encoder", lambda: None)
+    monkeypatch.setattr(film_video, "encoder", lambda: None)
     with pytest.raises(FdtdError, match="pip install"):
         run(scene, *SHORT, "--formats", "mp4")
     assert "film-pulse.webp" in run(scene, *SHORT)

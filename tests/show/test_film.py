@@ -18,12 +18,13 @@ from fdtd.listening.film_make import Film, make_film, make_steady
 from fdtd.listening.film_signals import pulse_signal
 from fdtd.listening.film_times import even_times, loop_times, stroboscope_times
 from fdtd.scene.schema import Scene, Seat
-from fdtd.show import film_files
-from fdtd.show.film_files import missing_encoder, write_film
+from fdtd.show import film_video
+from fdtd.show.film_files import write_film
 from fdtd.show.film_layout import film_layout
 from fdtd.show.film_planes import PlanePixels
 from fdtd.show.film_stage import Stage
 from fdtd.show.film_still import draw_still
+from fdtd.show.film_video import missing_encoder
 from fdtd.show.geometry import View
 from fdtd.show.style import figure_style
 
@@ -200,7 +201,7 @@ def test_a_failure_leaves_nothing_behind(tmp_path: Path, monkeypatch: pytest.Mon
         with pytest.raises(KeyboardInterrupt):
             write_film(one, tmp_path, "film", kind, fail)
         assert list(tmp_path.iterdir()) == []
-    monkeypatch.setattr(film_files, "encoder", lambda: None)
+    monkeypatch.setattr(film_video, "encoder", lambda: None)
     assert "pip install" in missing_encoder(("mp4", "gif")) and missing_encoder(("gif", "png")) == ""
 
 

@@ -1,0 +1,76 @@
+"""Figures, captions and films on a full disk: one error, nothing left over, earlier files as they were."""
+
+from __future__ import annotations
+
+import functools
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+from limited import check_full_disk, contents
+from matplotlib.figure import Figure
+
+from fdtd.errors import FdtdError, UnwritableError
+from fdtd.show import film_video
+from fdtd.show.drawings import Drawing
+from fdtd.show.files import save_drawings
+from fdtd.show.film_files import write_film
+from fdtd.show.film_stage import Stage
+
+from .test_film import stage, steady
+
+ENCODER = f"""#!{sys.executable}
+import sys
+open(sys.argv[-1], "wb").write(sys.stdin.buffer.read(READ))
+print("[out] Error writing trailer: SAID", file=sys.stderr)
+sys.exit(1)
+"""
+
+
+def drawing() -> Drawing:
+    return Drawing("plan", "room", "Plan", lambda: Figure((2.0, 1.0)), "A caption. " * 40, "Nothing to see. " * 40)
+
+
+@functools.cache
+def short_film() -> Stage:
+    """Three pictures."""
+    return stage(steady(seconds=0.1), size=(320, None))
+
+
+WRITERS: dict[str, Callable[[Path], object]] = {
+    "figure": lambda folder: save_drawings([drawing()], folder),
+    **{
+        kind: lambda folder, kind=kind: write_film(short_film(), folder, "film", kind)  # type: ignore[misc]
+        for kind in ("gif", "webp", "png")
+    },
+}
+
+
+@pytest.mark.parametrize("kind", WRITERS)
+def test_a_full_disk_is_told_and_harms_nothing(kind: str, tmp_path: Path) -> None:
+    check_full_disk(WRITERS[kind], tmp_path / "files", points=5)
+
+
+@pytest.mark.parametrize("read", ["-1", "10"])  # at the end, or while pictures still come
+@pytest.mark.parametrize(
+    ("said", "kind", "told"),
+    [
+        ("No space left on device", UnwritableError, r"film\.mp4: cannot be written: the disk is full"),
+        ("no such\\ncodec", FdtdError, r"could not write MP4: \[out\] Error writing trailer: no such codec$"),
+    ],
+)
+def test_a_video_that_its_encoder_could_not_finish(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, read: str, said: str, kind: type[Exception], told: str
+) -> None:
+    program = tmp_path / "encoder"
+    program.write_text(ENCODER.replace("READ", read).replace("SAID", said))
+    program.chmod(0o755)
+    monkeypatch.setattr(film_video, "encoder", lambda: SimpleNamespace(get_ffmpeg_exe=lambda: str(program)))
+    folder = tmp_path / "films"
+    folder.mkdir()
+    (folder / "film.mp4").write_text("an earlier film")
+    with pytest.raises(kind, match=told):
+        write_film(short_film(), folder, "film", "mp4")
+    assert contents(folder) == {"film.mp4": b"an earlier film"}
