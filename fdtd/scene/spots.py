@@ -28,6 +28,7 @@ class Candidate:
     """A place for a unit.
 
     number : from 1, in the order in which one walks along the walls; name : "spot 7"; words : where it is
+    height : of the whole unit, its cabinet included: "on the floor", "under the ceiling", "0.58 m above the floor"
     on, rectangle : its face, as of an absorber; at : m, the centre of the face
     corner : "corner" if surfaces rise at two neighbouring edges of the unit, "edge" if at one, else "face"
     excludes : numbers of the candidates that can't be used together with it
@@ -38,6 +39,7 @@ class Candidate:
     number: int
     name: str
     words: str
+    height: str
     on: str
     rectangle: Rectangle
     at: Point3
@@ -160,8 +162,8 @@ def _candidate(number: int, body: Body, around: Surroundings, excludes: tuple[in
         facing = _FACING[round(nx), round(ny)]
     x, y, z = body.centre
     return Candidate(
-        number, f"spot {number}", place_words(body, around, corner), body.surface.on, body.rectangle,
-        (round(x, 9), round(y, 9), round(z, 9)), corner, excludes,
+        number, f"spot {number}", place_words(body, around, corner), height_words(body, around.shape), body.surface.on,
+        body.rectangle, (round(x, 9), round(y, 9), round(z, 9)), corner, excludes,
         (block.lower, block.upper) if block else None, facing,
     )  # fmt: skip
 
@@ -171,7 +173,7 @@ def place_words(body: Body, around: Surroundings, corner: str) -> str:
     if isinstance(body.surface, Level):
         where = _level_words(body, body.surface)
     else:
-        where = f"{_along_words(body, body.surface, around)}, {_height_words(body, around.shape)}"
+        where = f"{_along_words(body, body.surface, around)}, {height_words(body, around.shape)}"
     return where + {"corner": "; in a corner", "edge": "; at an edge", "face": ""}[corner]
 
 
@@ -209,9 +211,12 @@ def _along_words(body: Body, surface: Upright, around: Surroundings) -> str:
     return f"{surface.on}, {gap:.2f} m from its {what}"
 
 
-def _height_words(body: Body, shape: Shape) -> str:
+def height_words(body: Body, shape: Shape) -> str:
+    """How high a unit is, its cabinet included."""
     if body.bottom < NEAR:
         return "on the floor"
+    if isinstance(body.surface, Level) and body.surface.height is None:
+        return "on the ceiling"
     ends = body.footprint.exterior.coords
     if min(shape.ceiling_at(x, y) for x, y in ends) - body.top < 0.02:
         return "under the ceiling"

@@ -15,7 +15,7 @@ from fdtd.show.labels import Boxes, Label, no_boxes
 from fdtd.show.page import lay_out, room_frame
 from fdtd.show.plan import NARROW, letters, plan_axes, write_plan
 from fdtd.show.style import FULL_WIDTH, SMALL, figure_style, look, safe_text
-from fdtd.show.units import badge, draw_unit, footprint, in_columns, into_room, lies
+from fdtd.show.units import badge, draw_unit, footprint, in_columns, into_room
 
 OFF = 9.0
 """Points from the front of a unit to the middle of its badge."""
@@ -108,12 +108,6 @@ def _best_labels(candidates: Sequence[Candidate], used: dict[int, list[int]]) ->
         for index in column:
             one, counts = candidates[index], used[index]
             units = " or ".join(filter(None, [", ".join(map(str, counts[:-1])), str(counts[-1])]))
-            lines.append(f"{one.number}, {_height(one)}: with {units} unit{'' if counts == [1] else 's'}")
+            lines.append(f"{one.number}, {one.height}: with {units} unit{'' if counts == [1] else 's'}")
         labels.append(Label("\n".join(lines), candidates[column[0]].at[:2]))
     return labels
-
-
-def _height(one: Candidate) -> str:
-    """Height of the bottom of the unit or of its cabinet."""
-    bottom = one.cabinet[0][2] if one.cabinet else one.at[2] if lies(one) else one.rectangle.lower[1]
-    return "on the floor" if bottom < 0.01 else f"{bottom:.2f} m up"

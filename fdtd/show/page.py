@@ -14,7 +14,7 @@ from fdtd.show.geometry import View, outlines
 from fdtd.show.style import look, new_figure
 
 BORDER = 0.34
-"""Inches around the room, inside the axes: walls, their numbers, the marks of a section."""
+"""Inches around the room, inside the axes, as a rule: walls, their numbers, the marks of a section."""
 LEFT, BOTTOM, TOP, RIGHT = 0.40, 0.34, 0.20, 0.06
 """Inches around the axes: numbers and names of the axes, the title."""
 TALLEST = 8.6
@@ -50,35 +50,36 @@ class Page:
 
 def lay_out(
     width: float, frames: list[Frame], heading: str, note: str = "", *, foot: float = 0.0, tallest: float = TALLEST,
-    titled: bool = True,
+    titled: bool = True, border: float = BORDER,
 ) -> Page:  # fmt: skip
     """A figure `width` inches wide with a heading, a note and a drawing for each frame, below or beside one another.
 
     foot : inches below for a legend or a scale of colours; titled : whether the drawings have titles of their own
+    border : inches around the room, inside the axes
     """
     bold, small = _wrapped(heading, 0.82 * width * 7.5 / 8.5), _wrapped(note, width)
     head = 0.10 + 0.145 * len(bold) + 0.125 * len(small)
     sizes = np.array([np.subtract(upper, lower) for lower, upper in frames])
     top = TOP if titled else 0.0
-    scale, below, height, spare = _best(sizes, width, tallest - head - foot, top)
+    scale, below, height, spare = _best(sizes, width, tallest - head - foot, top, border)
     total = height + head + foot
     figure = new_figure(width, total)
     figure.set_layout_engine("none")
     _write_head(figure, bold, small, width, total)
     grid, x, y = [], spare, total - head
     for (lower, upper), bare in zip(frames, sizes, strict=True):
-        size = bare * scale + 2 * BORDER
+        size = bare * scale + 2 * border
         y_here = y - top - size[1]
         box = np.array([x + LEFT, y_here, *size]) / [width, total, width, total]
         grid.append(figure.add_axes((float(box[0]), float(box[1]), float(box[2]), float(box[3]))))
-        _frame(grid[-1], lower, upper, BORDER / scale)
+        _frame(grid[-1], lower, upper, border / scale, scale)
         x, y = (x, y_here - BOTTOM) if below else (x + LEFT + RIGHT + size[0], y)
     return Page(figure, grid, scale, (0.0, 0.0, 1.0, foot / total))
 
 
-def _best(sizes: Any, width: float, tallest: float, top: float) -> tuple[float, bool, float, float]:
+def _best(sizes: Any, width: float, tallest: float, top: float, border: float) -> tuple[float, bool, float, float]:
     """Scale in inches for a metre, whether below one another, height and free width at the left in inches."""
-    around = np.array([LEFT + RIGHT + 2 * BORDER, BOTTOM + top + 2 * BORDER])
+    around = np.array([LEFT + RIGHT + 2 * border, BOTTOM + top + 2 * border])
     choices = []
     for below in (True, False):
         columns, rows = (1, len(sizes)) if below else (len(sizes), 1)
@@ -91,10 +92,9 @@ def _best(sizes: Any, width: float, tallest: float, top: float) -> tuple[float, 
     return max(choices)
 
 
-def _frame(axes: Any, lower: tuple[float, float], upper: tuple[float, float], border: float) -> None:
+def _frame(axes: Any, lower: tuple[float, float], upper: tuple[float, float], border: float, scale: float) -> None:
     axes.set_xlim(lower[0] - border, upper[0] + border)
     axes.set_ylim(lower[1] - border, upper[1] + border)
-    scale = BORDER / border
     for axis, low, high in ((axes.xaxis, lower[0], upper[0]), (axes.yaxis, lower[1], upper[1])):
         step = next(s for s in (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 1e9) if s * scale >= 0.42)
         axis.set_ticks(np.arange(np.ceil(low / step - 1e-9), np.floor(high / step + 1e-9) + 1) * step + 0.0)

@@ -76,14 +76,15 @@ def plan_axes(
 
 def write_plan(
     axes: Any, scene: Scene, drawing: PlanDrawing, *, first: Sequence[Label] = (), taken: Boxes | None = None,
-    limit: int = 26, without: Sequence[str] = (),
+    limit: int = 26, without: Sequence[str] = (), beyond: float = 0.0,
 ) -> Boxes:  # fmt: skip
     """Write on a plan the numbers and lengths of walls, `first`, the names of things, heights of the ceiling.
 
-    taken : boxes in pixels that are kept free; without : kinds of things that are not named. Returns all boxes taken.
+    taken : boxes in pixels that are kept free; without : kinds of things that are not named; beyond : points by which
+    numbers of walls may stand farther outside. Returns all boxes taken.
     """
     boxes = np.vstack([drawing.boxes, no_boxes() if taken is None else taken])
-    boxes = np.vstack([boxes, write_walls(axes, scene.room, boxes)])
+    boxes = np.vstack([boxes, write_walls(axes, scene.room, boxes, beyond)])
     named = [mark for mark in drawing.marks if mark.kind not in without]
     labels = [*first, *name_labels(named, limit)]
     lines = np.vstack([all_lines(axes, scene, drawing.view, named), outside(axes, scene.room, drawing.view)])

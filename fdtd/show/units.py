@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from fdtd.scene.schema import Scene, Variant
 from fdtd.scene.spots import ASSUMED_DEPTH, Candidate
 from fdtd.show.geometry import outward, surface_corners
-from fdtd.show.labels import Boxes, no_boxes, overlap, text_box
+from fdtd.show.labels import Boxes, text_box
 from fdtd.show.style import SMALL, look
 
 
@@ -21,7 +21,8 @@ def in_columns(candidates: Iterable[Candidate]) -> list[list[Candidate]]:
     """The candidates in groups that are in one place on the plan, each from the bottom up."""
     groups: dict[tuple[Any, ...], list[Candidate]] = {}
     for one in candidates:
-        groups.setdefault((one.on, round(one.at[0], 3), round(one.at[1], 3)), []).append(one)
+        # The floor and the ceiling above it are one place on the plan.
+        groups.setdefault(("" if lies(one) else one.on, round(one.at[0], 3), round(one.at[1], 3)), []).append(one)
     return [sorted(group, key=lambda c: c.at[2]) for group in groups.values()]
 
 
@@ -81,34 +82,3 @@ def badge(axes: Any, at: tuple[float, float], text: str, *, colour: str = "", si
     written.set_in_layout(False)
     pad = 0.5 * size * axes.figure.dpi / 72.0
     return text_box(written) + np.array([[-pad, -pad, pad, pad]])
-
-
-def write_beside(
-    axes: Any, text: str, at: NDArray[np.float64], ways: Sequence[NDArray[np.float64]], start: float, taken: Boxes,
-    **style: Any,
-) -> Boxes:  # fmt: skip
-    """Write `text` beside the point `at`, in the first of `ways` and at the smallest distance where it is free.
-
-    start : points from the point to the nearest place. Returns the box of the text.
-    """
-    best: tuple[float, tuple[float, float]] | None = None
-    label = axes.annotate(text, at, xytext=(0.0, 0.0), textcoords="offset points", ha="center", va="center", zorder=11,
-                          **style)  # fmt: skip
-    label.set_in_layout(False)
-    box = text_box(label)[0]
-    half = 0.5 * (box[2:] - box[:2])
-    middle = 0.5 * (box[2:] + box[:2])
-    points = axes.figure.dpi / 72.0
-    for preferred, way in enumerate(ways):
-        across = np.array([-way[1], way[0]])
-        for further in (0.0, 6.0, 12.0, 18.0, 24.0) if np.any(way) else (0.0,):
-            for aside in (0.0, 6.0, -6.0, 12.0, -12.0, 18.0, -18.0) if np.any(way) else (0.0,):
-                offset = way * (start + further + float(np.abs(way) @ half) / points) + across * aside
-                centre = middle + offset * points
-                here = np.concatenate([centre - half, centre + half])
-                cost = overlap(here, taken) + 0.2 * (1.5 * further + 0.5 * abs(aside)) + 2.0 * preferred
-                if best is None or cost < best[0]:
-                    best = cost, (float(offset[0]), float(offset[1]))
-    assert best is not None
-    label.set_position(best[1])
-    return np.vstack([no_boxes(), text_box(label)])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import product
 from typing import Any
 
 import numpy as np
@@ -140,8 +141,11 @@ def _draw_front(axes: Any, patch: Patch, flat: NDArray[np.float64]) -> None:
         axes.add_patch(PolygonPatch(inner, closed=True, facecolor="none", edgecolor=colour, linewidth=0.5, zorder=2.6))
 
 
-def write_walls(axes: Any, room: Room, taken: Boxes) -> Boxes:
-    """Number and length of each wall along its outside, off `taken`; two lines or the bare number where it is short."""
+def write_walls(axes: Any, room: Room, taken: Boxes, beyond: float = 0.0) -> Boxes:
+    """Number and length of each wall along its outside, off `taken`; two lines or the bare number where it is short.
+
+    beyond : points by which it may stand farther outside, beyond what is `taken` there
+    """
     boxes = [no_boxes()]
     scale = float(np.diff(axes.transData.transform([(0.0, 0.0), (1.0, 0.0)])[:, 0])[0])
     thick = wall_thickness(room) * scale
@@ -149,13 +153,15 @@ def write_walls(axes: Any, room: Room, taken: Boxes) -> Boxes:
     for number in range(1, len(room.plan) + 1):
         _, direction, length = wall_line(room.plan, number)
         free = length * scale
-        for content in (f"wall {number}  {length:.2f} m", f"wall {number}\n{length:.2f} m", f"{number}"):
-            bare = content == f"{number}"
-            gap = beside + (10.0 if "\n" in content else 6.0)
+        contents = (f"wall {number}  {length:.2f} m", f"wall {number}\n{length:.2f} m", f"{number}")
+        further = [share * beyond for share in (0.0, 0.4, 1.0)] if beyond else [0.0]
+        for content, more in product(contents, further):
+            bare, last = content == contents[-1], (content, more) == (contents[-1], further[-1])
+            gap = beside + (10.0 if "\n" in content else 6.0) + more
             text = _write_wall(axes, room, number, content, 0.0 if bare else upright_angle(direction), gap)
             _slide(text, room, number, np.vstack([taken, *boxes]), _drawn_length(text) / max(length * scale, 1e-9))
             covered = overlap(text_box(text)[0], np.vstack([taken, *boxes]))
-            if bare or (_drawn_length(text) < free and covered < 1.0):
+            if last or (_drawn_length(text) < free and covered < 1.0):
                 break
             text.remove()
         boxes.append(text_box(text))

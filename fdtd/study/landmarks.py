@@ -31,16 +31,12 @@ def _kind(place: Candidate) -> str:
         return f"on the {place.on}"
     if place.on.startswith("block"):
         return f"on '{place.on[6:].rpartition(' ')[0]}'"
-    on_floor = "on the floor" in place.words
+    on_floor = place.height == "on the floor"
     if "in its corner" in place.words:  # of two walls; "corner" would be one that the floor belongs to
-        return "in the corner" if on_floor else f"up in the corner, {_height(place)},"
+        return "in the corner" if on_floor else f"up in the corner, {place.height},"
     if place.corner == "face":
-        return f"on the wall, {_height(place)}," if place.on.startswith("wall") else "on the wall"
+        return f"on the wall, {place.height}," if place.on.startswith("wall") else "on the wall"
     return "at the foot of the wall" if on_floor else "at the edge of the wall"
-
-
-def _height(place: Candidate) -> str:
-    return f"{place.rectangle.lower[1]:.1f} m above the floor"
 
 
 def _relation(place: Point3, thing: Point3, others: Sequence[Point3]) -> str:
