@@ -3,22 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import product
 from typing import Any
 
 import numpy as np
+import shapely
 from matplotlib.figure import Figure
+from numpy.typing import NDArray
 
 from fdtd.scene.schema import Scene
 from fdtd.scene.spots import Candidate
 from fdtd.show.geometry import plan_view
-from fdtd.show.labels import Boxes, Label, no_boxes
+from fdtd.show.labels import Boxes, no_boxes, overlap
 from fdtd.show.page import lay_out, room_frame
 from fdtd.show.plan import NARROW, letters, plan_axes, write_plan
 from fdtd.show.style import FULL_WIDTH, SMALL, figure_style, look, safe_text
-from fdtd.show.units import badge, draw_unit, footprint, in_columns, into_room
+from fdtd.show.units import badge, draw_outline, draw_unit, footprint, in_columns, into_room
 
-OFF = 9.0
-"""Points from the front of a unit to the middle of its badge."""
+OFF, THING = 2.0, 4.5
+"""Points from the front of a unit to its badge; half the width of the mark of a seat or a loudspeaker."""
+STEPS = (0.0, 7.0, 14.0, 21.0, 28.0, 40.0)
+SHIFTS = (0.0, 7.0, -7.0, 14.0, -14.0, 21.0, -21.0, 30.0, -30.0)
+"""Points by which a badge may stand farther from its unit, and aside."""
+LEADER_FROM = 8.0
+"""Points; a badge farther away than this has a line to its unit."""
+KEY_COLUMNS = 2
+"""Columns of the key below a plan across the page."""
 
 
 def draw_best_places(
@@ -37,27 +47,22 @@ def draw_best_places(
         chosen = "the best place for one unit" if advised == 1 else f"the best places for {advised} units"
         note = f"Filled: {chosen}; outlined: other best choices; grey: the other {len(candidates)} places tried."
         used = used_places(designs)
-        told = _best_labels(candidates, used)
-        # In a narrow figure what the numbers mean is told below the plan.
-        lines = [] if width >= NARROW else [line for label in told for line in label.text.split("\n")]
+        columns = _columns(candidates, used)
+        key = [_told(candidates[index], used[index]) for column in columns for index in column]
+        across = 1 if width < NARROW else KEY_COLUMNS
+        rows = -(-len(key) // across)
         page = lay_out(width, [room_frame(scene, plan_view(variant))], heading, _counted(note, candidates, designs),
-                       foot=0.13 * len(lines) + (0.06 if lines else 0.0), titled=False)  # fmt: skip
-        if lines:
-            page.figure.text(0.02, 0.04 / page.figure.get_figheight(), "\n".join(lines), fontsize=SMALL, va="bottom",
-                             linespacing=1.3)  # fmt: skip
+                       foot=0.13 * rows + 0.08, titled=False)  # fmt: skip
+        for k in range(0, len(key), max(rows, 1)):
+            page.figure.text(0.02 + k / max(rows, 1) / across, 0.04 / page.figure.get_figheight() + page.foot[3],
+                             "\n".join(key[k : k + rows]), fontsize=SMALL, va="top", linespacing=1.3)  # fmt: skip
         (axes,) = page.axes
         drawing = plan_axes(axes, scene, variant, labels=False)
         for column in in_columns(candidates):
             draw_unit(axes, scene, variant, column[0], look().faint)
         winners = set(designs[advised - 1]) if designs else set()
-        anchors, taken = [], no_boxes()
-        for indices in _columns(candidates, used):
-            strong = bool(winners & set(indices))
-            at, box = _mark(axes, scene, candidates, indices, strong)
-            anchors.append(at)
-            taken = np.vstack([taken, box])
-        labels = [] if lines else [Label(one.text, at, gap=OFF - 2.0) for one, at in zip(told, anchors, strict=True)]
-        write_plan(axes, scene, drawing, first=labels, taken=taken, without=("absorber", "patch"), limit=letters(width))
+        taken = _mark(axes, scene, candidates, columns, winners)
+        write_plan(axes, scene, drawing, taken=taken, without=("absorber", "patch"), limit=letters(width))
         return page.figure
 
 
@@ -76,20 +81,65 @@ def used_places(designs: Sequence[Sequence[int]]) -> dict[int, list[int]]:
 
 
 def _mark(
-    axes: Any, scene: Scene, candidates: Sequence[Candidate], indices: Sequence[int], strong: bool
-) -> tuple[tuple[float, float], Boxes]:
-    """Draw the units of a column and its badge; returns where the badge is, m, and its box."""
+    axes: Any, scene: Scene, candidates: Sequence[Candidate], columns: Sequence[Sequence[int]], winners: set[int]
+) -> Boxes:
+    """Draw the units of every column, and a badge of each that covers none; returns all boxes taken, pixels."""
     assert scene.spots is not None
-    one, colours = candidates[indices[0]], look()
-    draw_unit(axes, scene, scene.spots.start, one, colours.absorber, strong=strong)
-    corners, way = footprint(scene, scene.spots.start, one), into_room(scene, one)
-    front = corners.mean(axis=0) + float(((corners - corners.mean(axis=0)) @ way).max()) * way
-    pixels = axes.transData.transform(front) + way * OFF * axes.figure.dpi / 72.0
-    x, y = axes.transData.inverted().transform(pixels)
-    numbers = "/".join(str(candidates[k].number) for k in indices)
-    colour = colours.absorber if strong else colours.muted
-    low, high = axes.transData.transform([corners.min(axis=0), corners.max(axis=0)])
-    return (float(x), float(y)), np.vstack([badge(axes, (float(x), float(y)), numbers, colour=colour), [*low, *high]])
+    start, colour = scene.spots.start, look().absorber
+    prints = [footprint(scene, start, candidates[column[0]]) for column in columns]
+    strong = [bool(winners & {*column}) for column in columns]
+    for column, corners, filled in zip(columns, prints, strong, strict=True):
+        draw_unit(axes, scene, start, candidates[column[0]], colour, strong=filled)
+        draw_outline(axes, corners, colour)
+    things = [one.at[:2] for one in start.sources] + [one.at[:2] for one in start.seats]
+    points = axes.transData.transform(np.array(things).reshape(-1, 2))
+    units = np.vstack([no_boxes(), *(np.hstack(_ends(axes.transData.transform(corners)))[None] for corners in prints)])
+    taken = np.vstack([units, np.hstack([points - THING * _point(axes), points + THING * _point(axes)])])
+    for column, corners, filled in zip(columns, prints, strong, strict=True):
+        way = into_room(scene, candidates[column[0]])
+        numbers = "/".join(str(candidates[k].number) for k in column)
+        box = _write_badge(axes, scene, corners, way, numbers, colour if filled else look().muted, taken)
+        taken = np.vstack([taken, box])
+    return taken
+
+
+def _point(axes: Any) -> float:
+    return float(axes.figure.dpi) / 72.0
+
+
+def _ends(corners: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    return corners.min(axis=0), corners.max(axis=0)
+
+
+def _write_badge(
+    axes: Any, scene: Scene, corners: NDArray[np.float64], way: NDArray[np.float64], numbers: str, colour: str,
+    taken: Boxes,
+) -> Boxes:  # fmt: skip
+    """Write a badge before a unit, where it covers least of `taken`, with a line to the unit if it is far from it."""
+    middle = corners.mean(axis=0)
+    front = axes.transData.transform(middle + float(((corners - middle) @ way).max()) * way)
+    trial = badge(axes, tuple(middle), numbers)[0]
+    axes.texts[-1].remove()
+    half = 0.5 * (trial[2:] - trial[:2])
+    air = shapely.Polygon(axes.transData.transform(np.array(scene.room.plan)))
+    # Before a unit on a wall; beside one that lies flat, or on it if there is no room.
+    level = not np.any(way)
+    out = np.array([0.0, 1.0]) if level else way
+    across = np.array([-out[1], out[0]])
+    tries = []
+    for step, shift in product(STEPS, SHIFTS):
+        first = 0.0 if level else OFF + float(np.abs(way) @ half) / _point(axes)
+        at = front + ((first + step) * out + shift * across) * _point(axes)
+        box = np.concatenate([at - half, at + half])
+        tries.append(
+            (round(overlap(box, taken)), not air.contains(shapely.box(*box)), np.hypot(step, shift), tuple(at))
+        )
+    _, _, far, best = min(tries)
+    x, y = axes.transData.inverted().transform(best)
+    if far > LEADER_FROM:
+        ends = axes.transData.inverted().transform([front, best])
+        axes.plot(*ends.T, color=colour, linewidth=0.8, zorder=11)
+    return badge(axes, (float(x), float(y)), numbers, colour=colour)
 
 
 def _columns(candidates: Sequence[Candidate], used: dict[int, list[int]]) -> list[list[int]]:
@@ -100,14 +150,7 @@ def _columns(candidates: Sequence[Candidate], used: dict[int, list[int]]) -> lis
     return list(columns.values())
 
 
-def _best_labels(candidates: Sequence[Candidate], used: dict[int, list[int]]) -> list[Label]:
-    """A label for each place on the plan; places above one another share it."""
-    labels = []
-    for column in _columns(candidates, used):
-        lines = []
-        for index in column:
-            one, counts = candidates[index], used[index]
-            units = " or ".join(filter(None, [", ".join(map(str, counts[:-1])), str(counts[-1])]))
-            lines.append(f"{one.number}, {one.height}: with {units} unit{'' if counts == [1] else 's'}")
-        labels.append(Label("\n".join(lines), candidates[column[0]].at[:2]))
-    return labels
+def _told(one: Candidate, counts: Sequence[int]) -> str:
+    """A line of the key: the number of a place, how high it is, the numbers of units that it is best for."""
+    units = " or ".join(filter(None, [", ".join(map(str, counts[:-1])), str(counts[-1])]))
+    return f"{one.number}, {one.height}: with {units} unit{'' if list(counts) == [1] else 's'}"

@@ -14,7 +14,7 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
-from fdtd.show.best_places import _best_labels, draw_best_places
+from fdtd.show.best_places import draw_best_places
 from fdtd.show.layout import heading, heading_height, legend_below, legend_height, mark_runaways
 from fdtd.show.style import (
     BESIDE,
@@ -29,7 +29,7 @@ from fdtd.show.style import (
     safe_text,
 )
 
-__all__ = ["_best_labels", "draw_best_places"]  # the plan of the best places is drawn in a file of its own
+__all__ = ["draw_best_places"]  # the plan of the best places is drawn in a file of its own
 
 LOW, HIGH = 20.0, 160.0
 """Hz, band that is judged and drawn."""

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from fdtd.scene.schema import Scene, Variant
 from fdtd.scene.spots import ASSUMED_DEPTH, Candidate
 from fdtd.show.geometry import outward, surface_corners
-from fdtd.show.labels import Boxes, text_box
+from fdtd.show.labels import Boxes
 from fdtd.show.style import SMALL, look
 
 
@@ -73,12 +73,19 @@ def draw_unit(axes: Any, scene: Scene, variant: Variant, one: Candidate, colour:
 
 
 def badge(axes: Any, at: tuple[float, float], text: str, *, colour: str = "", size: float = SMALL) -> Boxes:
-    """Write a number in a filled round badge, data coordinates; returns its box."""
-    round_it = {"boxstyle": "circle,pad=0.18", "edgecolor": look().paper, "linewidth": 0.7}
+    """Write a number in a filled badge, round or as long as its text, data coordinates; returns its box."""
+    shape = "circle,pad=0.18" if len(text) < 3 else "round,pad=0.28,rounding_size=0.75"
+    around = {"boxstyle": shape, "edgecolor": look().paper, "linewidth": 0.7, "facecolor": colour or look().ink}
     written = axes.text(
         *at, text, ha="center", va="center", fontsize=size, fontweight="bold", color=look().paper, zorder=12,
-        bbox={"facecolor": colour or look().ink, **round_it},
+        bbox=around,
     )  # fmt: skip
     written.set_in_layout(False)
-    pad = 0.5 * size * axes.figure.dpi / 72.0
-    return text_box(written) + np.array([[-pad, -pad, pad, pad]])
+    written.update_bbox_position_size(axes.figure.canvas.get_renderer())
+    return np.array([written.get_bbox_patch().get_window_extent().extents])
+
+
+def draw_outline(axes: Any, corners: NDArray[np.float64], colour: str) -> None:
+    """The outline of a unit, seen even over another that is filled with the same colour."""
+    for width, edge in ((2.6, look().paper), (1.2, colour)):
+        axes.add_patch(Polygon(corners, closed=True, facecolor="none", edgecolor=edge, linewidth=width, zorder=7.5))

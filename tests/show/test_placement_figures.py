@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import re
+from itertools import combinations
 from pathlib import Path
 
 import numpy as np
 import pytest
 from matplotlib.patches import Polygon
+from matplotlib.transforms import Bbox
+from placement_scene import SCENE
 
-from fdtd.scene.read import read_scene
+from fdtd.scene.read import read_scene, read_scene_text
+from fdtd.scene.schema import Scene
 from fdtd.scene.spots import candidates
 from fdtd.show.files import save_figure
 from fdtd.show.placement import HEARD, Bar, Count, draw_before_after, draw_best_places, draw_ranking, draw_returns
 from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH
+from fdtd.show.units import footprint, in_columns
 
 SHIPPED = Path(__file__).parents[2] / "scenes" / "l-shaped-living-room.toml"
 
@@ -51,14 +57,49 @@ def test_bars_are_the_benefits_best_on_top(tmp_path: Path) -> None:
 def test_best_places_are_named_with_their_number_of_units(scene) -> None:
     found = candidates(scene)
     figure = draw_best_places(scene, found, [(63,), (62, 63), (21, 62, 63)])
+    key = "\n".join(t.get_text() for t in figure.texts).splitlines()
     told = [t.get_text() for t in figure.axes[0].texts]
-    together = next(t for t in told if t.startswith("64,"))
-    assert together.splitlines() == [
-        "64, 0.58 m above the floor: with 1, 2 or 3 units", "63, on the floor: with 2 or 3 units",
-    ]  # fmt: skip
-    assert any(t.startswith("22,") and t.endswith("with 3 units") for t in told)
+    assert "64, 0.58 m above the floor: with 1, 2 or 3 units" in key and "63, on the floor: with 2 or 3 units" in key
+    assert any(line.startswith("22,") and line.endswith("with 3 units") for line in key)
     assert {"64/63", "22"} <= set(told)  # the badges
     assert {"sofa", "reading chair", "loudspeaker"} <= set(told)
+    assert inside(figure)
+
+
+DENSE = """[spots]
+device = "low"
+size = [0.2, 0.3]
+cabinet = { size = [0.3, 0.15, 0.4] }
+on = ["walls"]
+spacing = 0.3
+height = [0.0, 1.2]
+"""
+
+
+@pytest.mark.parametrize("width", [COLUMN_WIDTH, FULL_WIDTH], ids=["column", "full"])
+@pytest.mark.parametrize("room", ["l-shaped", "dense"])
+def test_no_marker_covers_another(scene: Scene, room: str, width: float) -> None:
+    """Stacked places, both walls' places in a corner, neighbours, all at once."""
+    if room == "dense":
+        scene = read_scene_text(SCENE.partition("[spots]")[0] + DENSE, "dense")
+    found = candidates(scene)
+    columns = [[found.index(one) for one in column] for column in in_columns(found)]
+    first, second, last = columns[0], columns[1], columns[-1]
+    designs = [(first[0],), (first[-1], last[0]), (second[0], second[-1], last[-1])]
+    figure = draw_best_places(scene, found, designs, advised=2, width=width)
+    (axes,) = figure.axes
+    badges = [t for t in axes.texts if re.fullmatch(r"\d+(/\d+)*", t.get_text()) and t.get_bbox_patch()]
+    listed = {number for t in badges for number in map(int, t.get_text().split("/"))}
+    assert listed == {found[index].number for design in designs for index in design}
+    figure.draw_without_rendering()
+    boxes = [t.get_bbox_patch().get_window_extent() for t in badges]
+    units = [axes.transData.transform(footprint(scene, scene.spots.start, found[c[0]])) for c in (first, second, last)]
+    boxes += [Bbox([unit.min(axis=0), unit.max(axis=0)]) for unit in units]
+    covers = [(a, b) for a, b in combinations(range(len(boxes)), 2) if a < len(badges) and boxes[a].overlaps(boxes[b])]
+    assert covers == []
+    # Units that share a corner are seen through one another: their outlines are above what is filled.
+    drawn = [p for p in axes.patches if isinstance(p, Polygon) and p.get_zorder() > 7.0]
+    assert len(drawn) == 6 and all(p.get_facecolor()[3] == 0.0 for p in drawn)
     assert inside(figure)
 
 
