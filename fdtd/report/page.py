@@ -12,7 +12,7 @@ from fdtd.report.grounds import ground_sections
 from fdtd.report.loading import Subject, load
 from fdtd.report.markup import Markup, name, safe
 from fdtd.report.placement_part import placement_sections
-from fdtd.report.plan_sketch import plan_sketch
+from fdtd.report.plan_sketch import absorbers_of, plan_sketch
 from fdtd.report.run_part import run_sections
 from fdtd.report.sections import Section
 from fdtd.report.sheet import style_sheet
@@ -118,16 +118,17 @@ def _answer(subject: Subject, told: Lead, number: int) -> str:
 
 def _sketch(subject: Subject, number: int) -> str:
     scene, study = subject.scene, subject.placement
-    variant = scene.spots.start if study is not None and scene.spots is not None else scene.variants[-1]
+    variants = (scene.spots.start,) if study is not None and scene.spots is not None else scene.variants
     chosen = [unit.place for unit in study.answer.units] if study is not None and study.answer is not None else []
     alike = [one.unit.place for one in study.ranked if one.alike] if study is not None and len(chosen) == 1 else []
-    drawing = plan_sketch(scene, variant, subject.places, chosen, f"sketch-{number}", alike)
+    drawing = plan_sketch(scene, variants, subject.places, chosen, f"sketch-{number}", alike)
     advised = study is not None and study.answer is not None and study.answer.worthwhile > 0
     which = f"the {'advised' if advised else 'best'} spot{'s' * (len(chosen) > 1)}"
     equal = "Ringed: as good, as far as is known. " if set(alike) - set(chosen) else ""
-    spots = f"Orange: {which}. {equal}Dots: other spots that were tried. " if chosen else ""
-    grey = " Grey: furniture." if variant.blocks or variant.fills else ""
-    key = f"From above. {spots}Square: loudspeaker. Circle: seat.{grey}"
+    spots = f"Orange number: {which}. {equal}Dots: other spots that were tried. " if chosen else ""
+    units = " Orange box: absorber." if absorbers_of(scene, variants) else ""
+    grey = " Grey: furniture." if variants[-1].blocks or variants[-1].fills else ""
+    key = f"From above. {spots}Square: loudspeaker. Circle: seat.{units}{grey}"
     return f"<figure>{drawing}<figcaption>{safe(key)}</figcaption></figure>"
 
 

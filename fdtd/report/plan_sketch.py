@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
-from fdtd.report.markup import Markup, safe
+from fdtd.report.markup import Markup, joined, safe
 from fdtd.scene.schema import Block, Fill, Point2, Scene, Sheet, Variant
 from fdtd.scene.spots import Candidate
+from fdtd.show.geometry import surface_corners
 from fdtd.show.text import plain_text
 
 SIZE = 460.0
@@ -21,13 +23,15 @@ LETTER = 8.4
 
 
 def plan_sketch(
-    scene: Scene, variant: Variant, places: Sequence[Candidate], chosen: Sequence[int], ids: str,
+    scene: Scene, variants: Sequence[Variant], places: Sequence[Candidate], chosen: Sequence[int], ids: str,
     alike: Sequence[int] = (),
 ) -> Markup:  # fmt: skip
-    """The room from above as SVG; places : all that were tried; chosen : numbers of those that are advised.
+    """The room from above as SVG: the last of `variants`, with the absorbers of all of them.
 
-    alike : numbers of those that are as good, as far as is known; ids : goes before the ids in it
+    places : all that were tried; chosen : numbers of those that are advised; alike : numbers of those that are as good,
+    as far as is known; ids : goes before the ids in it
     """
+    variant, absorbers = variants[-1], absorbers_of(scene, variants)
     corners = np.array(scene.room.plan)
     low, size = corners.min(axis=0), np.ptp(corners, axis=0)
     scale = (SIZE - 2 * MARGIN) / float(size.max())
@@ -36,7 +40,7 @@ def plan_sketch(
     def at(point: Sequence[float]) -> Point2:
         return MARGIN + (point[0] - float(low[0])) * scale, high - MARGIN - (point[1] - float(low[1])) * scale
 
-    def path(points: Sequence[Sequence[float]]) -> str:
+    def path(points: Iterable[Sequence[float]]) -> str:
         return "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in map(at, points)) + "Z"
 
     parts = [f'<path class="room" d="{path(scene.room.plan)}"/>']
@@ -51,6 +55,7 @@ def plan_sketch(
         if place.number not in chosen and place.number not in alike:
             x, y = at(place.at)
             parts.append(f'<circle class="tried" cx="{x:.1f}" cy="{y:.1f}" r="3"/>')
+    parts += [f'<path class="absorber" d="{path(corners)}"/>' for _, corners in absorbers]
     for source in variant.sources:
         x, y = at(source.at)
         parts.append(f'<rect class="source" x="{x - 7:.1f}" y="{y - 7:.1f}" width="14" height="14" rx="2"/>')
@@ -59,15 +64,34 @@ def plan_sketch(
         parts.append(f'<circle class="seat" cx="{x:.1f}" cy="{y:.1f}" r="8"/>')
     marked = [p for p in places if p.number in chosen]
     equal = [p for p in places if p.number in alike and p.number not in chosen]
-    points = [(s.name, s.at) for s in variant.sources] + [(s.name, s.at) for s in variant.seats]
+    points: list[tuple[str, Sequence[float]]] = [(s.name, s.at) for s in variant.sources]
+    points += [(s.name, s.at) for s in variant.seats] + [(name, ends.mean(axis=0)) for name, ends in absorbers]
     named = [(name, *at(point)) for name, point in points]
     taken = [_box(*at(p.at), 24.0, 24.0) for p in (*marked, *equal)] + [_box(x, y, 10.0, 10.0) for _, x, y in named]
     parts += _badges(equal, at, "equal") + _badges(marked, at, "spot") + _labels(named, taken, wide, high)
-    words = _words(variant, chosen)
+    words = _words(variant, len(absorbers), chosen)
     return Markup(
         f'<svg class="sketch" viewBox="0 0 {wide:.0f} {high:.0f}" role="img" aria-labelledby="{ids}-title">'
         f'<title id="{ids}-title">{words}</title>{"".join(parts)}</svg>'
     )
+
+
+def absorbers_of(scene: Scene, variants: Sequence[Variant]) -> list[tuple[str, NDArray[np.float64]]]:
+    """(name, corners (4, 2) on the plan in m) of every absorber of `variants`, or of the cabinet made for it, once."""
+    found: dict[tuple[object, ...], tuple[str, NDArray[np.float64]]] = {}
+    for variant in variants:
+        blocks = {block.name: block for block in variant.blocks}
+        for one in variant.absorbers:
+            cabinet = blocks.get(f"{one.name} cabinet")
+            if cabinet is not None and one.on.startswith(f"block {cabinet.name} "):
+                (x0, y0, _), (x1, y1, _) = cabinet.lower, cabinet.upper
+                corners = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
+            else:
+                face = surface_corners(scene, variant, one.on, one.rectangle)
+                assert face is not None  # the surface is one of the variant's
+                corners = face[:, :2]
+            found.setdefault((one.name, corners.tobytes()), (one.name, corners))
+    return list(found.values())
 
 
 def _badges(places: Sequence[Candidate], at: Callable[[Sequence[float]], Point2], kind: str) -> list[str]:
@@ -99,6 +123,7 @@ def _labels(named: list[tuple[str, float, float]], taken: list[Box], wide: float
         half = 0.5 * LETTER * len(told)
         tries = [(x, y + 20.0), (x, y - 20.0), (x + half + 14.0, y), (x - half - 14.0, y)]
         boxes = [_box(min(max(u, half + 2.0), max(wide - half - 2.0, half + 2.0)), v, half, 9.0) for u, v in tries]
+        # Best inside the walls: a line through letters is hard to read.
         best = min(boxes, key=lambda box: sum(_shared(box, other) for other in taken) + _outside(box, wide, high))
         taken.append(best)
         parts.append(f'<text x="{0.5 * (best[0] + best[2]):.1f}" y="{best[3] - 4.0:.1f}">{safe(told)}</text>')
@@ -116,7 +141,8 @@ def _shared(one: Box, other: Box) -> float:
 
 
 def _outside(box: Box, wide: float, high: float) -> float:
-    inside = _shared(box, (0.0, 0.0, wide, high))
+    """Area of a box outside the rectangle around the room."""
+    inside = _shared(box, (MARGIN, MARGIN, wide - MARGIN, high - MARGIN))
     return (box[2] - box[0]) * (box[3] - box[1]) - inside
 
 
@@ -126,7 +152,8 @@ def _sheet_ends(sheet: Sheet) -> list[Point2]:
     return [(position, start), (position, end)] if axis == 0 else [(start, position), (end, position)]
 
 
-def _words(variant: Variant, chosen: Sequence[int]) -> Markup:
-    things = f"{len(variant.sources)} loudspeaker(s) and {len(variant.seats)} seat(s)"
+def _words(variant: Variant, absorbers: int, chosen: Sequence[int]) -> Markup:
+    counts = ((len(variant.sources), "loudspeaker"), (len(variant.seats), "seat"), (absorbers, "absorber"))
+    things = joined([f"{count} {kind}{'s' * (count != 1)}" for count, kind in counts if count])
     spots = f"; advised: spot {' and '.join(map(str, chosen))}" if chosen else ""
     return safe(f"Plan of the room with {things}{spots}")

@@ -24,23 +24,23 @@ RESONANCES = 6
 def run_sections(run: Heard, prefix: str, plans: bool = True) -> list[Section]:
     """Sections of a run; plans : whether the plan of each variant is among them"""
     drawings = run_drawings(run.result, run.scene, run.listening)
+    narrow = {one.stem: one for one in run_drawings(run.result, run.scene, run.listening, width=COLUMN_WIDTH)}
     sections = []
     if plans:
-        sections.append(Section("plan", "The room", figures(_plans(run, of_kinds(drawings, "plan")), prefix)))
+        sections.append(Section("plan", "The room", figures(_plans(run, of_kinds(drawings, "plan")), prefix, narrow)))
     responses = figures(of_kinds(drawings, "response"), prefix)
     levels = folded("How loud and how even, in numbers", _levels(run))
     sections.append(Section("responses", "Response at each seat", Markup(responses + levels)))
     if run.listening is not None:
         body = _sentences(run.listening) + _changes(run.listening)
-        narrow = {one.stem: one for one in run_drawings(run.result, run.scene, run.listening, width=COLUMN_WIDTH)}
         body += figures(of_kinds(drawings, "resonances"), prefix, narrow)
         ordered = [one for kind in ("decay", "tail") for one in of_kinds(drawings, kind)]
         body += folded("Decay over frequency, and what is left of a tone", figures(ordered, prefix, narrow))
         sections.append(Section("decay", "Decay and tail", Markup(body)))
     maps = of_kinds(drawings, "map")
     if maps:
-        more = folded(f"{len(maps) - 1} more map{'s' * (len(maps) > 2)}", figures(maps[1:], prefix))
-        sections.append(Section("maps", "Where each note is loud", Markup(figures(maps[:1], prefix) + more)))
+        more = folded(f"{len(maps) - 1} more map{'s' * (len(maps) > 2)}", figures(maps[1:], prefix, narrow))
+        sections.append(Section("maps", "Where each note is loud", Markup(figures(maps[:1], prefix, narrow) + more)))
     return sections
 
 

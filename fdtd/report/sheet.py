@@ -54,6 +54,7 @@ margin:.1rem 0 .3rem}
 .sketch .room{fill:var(--panel);stroke:var(--ink);stroke-width:3.5;stroke-linejoin:miter}
 .sketch .thing{fill:var(--solid);stroke:none;opacity:.6}
 .sketch .sheet{fill:none;stroke:var(--ink);stroke-width:2}
+.sketch .absorber{fill:var(--mark);fill-opacity:.35;stroke:var(--mark);stroke-width:4}
 .sketch .tried{fill:var(--paper);stroke:var(--ink);stroke-width:1.2}
 .sketch rect.source{fill:var(--line-3)}
 .sketch circle.seat{fill:var(--line-4)}

@@ -10,8 +10,9 @@ from placement_scene import SCENE
 
 from fdtd.cli.place_figures import run_winner, save_winner
 from fdtd.report.figures import figure
+from fdtd.report.loading import Subject, load
 from fdtd.report.markup import Markup, safe
-from fdtd.report.page import write_report
+from fdtd.report.page import make_page
 from fdtd.results.placement_store import write_placement
 from fdtd.scene.read import read_scene_text
 from fdtd.show.drawings import Drawing
@@ -58,9 +59,8 @@ def results(tmp_path_factory: pytest.TempPathFactory) -> Results:
     return Results(file, folder / "winner" / "result.h5", HOSTILE)
 
 
-@pytest.fixture(scope="session")
-def page_file(results: Results, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The page about the study; of each kind of drawing the first is drawn, for a desk and for a telephone."""
+def page_about(subject: Subject, folder: Path) -> Path:
+    """The page about a study or a run; of each kind of drawing the first is drawn, for a desk and for a telephone."""
     drawn: set[str] = set()
 
     def first_of_kind(drawing: Drawing, prefix: str = "", narrow: Drawing | None = None) -> Markup:
@@ -71,4 +71,26 @@ def page_file(results: Results, tmp_path_factory: pytest.TempPathFactory) -> Pat
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("fdtd.report.sections.figure", first_of_kind)
-        return write_report([results.placement], tmp_path_factory.mktemp("page") / "report.html")
+        text = make_page([subject])
+    page = folder / "report.html"
+    page.write_text(text, encoding="utf-8")
+    return page
+
+
+def advice_run(results: Results) -> Subject:
+    """The run of the study's advice, as if it were one of a scene of its own."""
+    (study,) = load([results.placement])
+    assert study.run is not None
+    return Subject(study.run.scene, None, study.run, files=("result.h5",))
+
+
+@pytest.fixture(scope="session")
+def page_file(results: Results, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The page about the study."""
+    return page_about(load([results.placement])[0], tmp_path_factory.mktemp("page"))
+
+
+@pytest.fixture(scope="session")
+def run_page_file(results: Results, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The page about the run of its advice."""
+    return page_about(advice_run(results), tmp_path_factory.mktemp("run-page"))

@@ -18,6 +18,14 @@ WIDER = """[...document.querySelectorAll('main *')].filter(e => {
 }).map(e => e.tagName + '.' + e.className).join()"""
 
 
+# Height of the smallest letters of each figure, in pixels.
+LETTERS = """Object.fromEntries([...document.querySelectorAll('figure')].map(f => [f.className || 'sketch',
+  Math.min(...[...f.querySelectorAll('svg text')].filter(t => t.checkVisibility()).map(t => {
+    const m = t.getScreenCTM();
+    return Math.hypot(m.a, m.b) * parseFloat(getComputedStyle(t).fontSize);
+  }))]).filter(([, size]) => size < Infinity))"""
+
+
 @pytest.fixture(scope="module")
 def page(page_file: Path) -> Path:
     return page_file
@@ -42,6 +50,17 @@ def test_quiet_alone_and_as_wide_as_the_screen(chromium: browser.Browser, page: 
     background = chromium.value("getComputedStyle(document.body).backgroundColor")
     bright = sum(int(v) for v in re.findall(r"\d+", background)) > 3 * 128
     assert bright is not dark
+
+
+@pytest.mark.parametrize("width", [390, 1440])
+def test_letters_in_figures_can_be_read(chromium: browser.Browser, page: Path, run_page_file: Path, width: int) -> None:
+    """8 pixels or more; those of the text around them are 13."""
+    for one, kinds in ((page, {"whole placement", "whole candidates"}), (run_page_file, {"whole plan", "whole map"})):
+        chromium.open(one, width, False)
+        chromium.value("document.querySelectorAll('details').forEach(d => d.open = true)")
+        sizes = chromium.value(LETTERS)
+        assert kinds | {"sketch"} <= set(sizes)
+        assert {kind: size for kind, size in sizes.items() if size < 8.0} == {}
 
 
 def test_a_script_would_not_run(chromium: browser.Browser, page: Path, tmp_path: Path) -> None:
@@ -81,8 +100,10 @@ def luminance(colour: str) -> float:
 
 def test_it_prints_on_a4(chromium: browser.Browser, page: Path) -> None:
     chromium.open(page, 1440, True)
-    folded = "[...document.querySelectorAll('details:not(.on-screen)>:last-child')].map(e => e.checkVisibility({" \
+    folded = (
+        "[...document.querySelectorAll('details:not(.on-screen)>:last-child')].map(e => e.checkVisibility({"
         "contentVisibilityAuto: true}) && e.getBoundingClientRect().height > 0)"
+    )
     assert set(chromium.value(folded)) == {False}
     chromium.call("Emulation.setEmulatedMedia", media="print")
     chromium.printed()  # lays the page out for paper

@@ -17,11 +17,14 @@ from fdtd.listening.study import listen
 from fdtd.report.cards import strongest
 from fdtd.report.loading import load, scene_of_run
 from fdtd.report.page import POLICY, make_page, write_report
+from fdtd.report.plan_sketch import absorbers_of, plan_sketch
 from fdtd.results.placement_reader import read_placement
 from fdtd.results.store import read_result, write_result
+from fdtd.scene.read import read_scene
 
-from .conftest import Results
+from .conftest import Results, advice_run
 
+SCENES = Path(__file__).parents[2] / "scenes"
 ALLOWED = (
     "ol br html head meta link title style body main header article section nav footer h1 h2 h3 a p div span ul li "
     "figure "
@@ -296,3 +299,20 @@ def test_the_room_of_an_advice_is_rebuilt_for_other_commands(results: Results, t
     assert scene.variants[1].absorbers and not scene.variants[0].absorbers
     with pytest.raises(ResultFileError, match="beside the placement.h5"):
         scene_of_run(_stray(results, tmp_path / "stray.h5"), result)
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_the_plan_of_a_run_marks_its_absorber(results: Results) -> None:
+    """Whichever variant it is in, or the cabinet that was made for it."""
+    subject = advice_run(results)
+    text, units = str(make_page([subject])), len(subject.scene.variants[1].absorbers)
+    sketch = Page(text[text.index("<figure>") : text.index("</figure>") + len("</figure>")])
+    assert [given["class"] for tag, given in sketch.tags if tag == "path"].count("absorber") == units
+    assert "Orange box: absorber." in sketch.text
+    scene = read_scene(SCENES / "l-shaped-living-room.toml")
+    off, on = (replace(scene.variants[k], absorbers=scene.variants[k].absorbers * k) for k in (0, 1))
+    for variants in ((off, on), (on, off)):
+        ((name, corners),) = absorbers_of(scene, variants)
+        assert name == "corner unit" and corners.min(axis=0).tolist() == [0.0, 4.5]
+        drawn = str(plan_sketch(scene, variants, (), (), "a"))
+        assert drawn.count('class="absorber"') == 1 and ">corner unit</text>" in drawn
