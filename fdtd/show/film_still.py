@@ -23,7 +23,7 @@ from fdtd.show.things import all_lines, draw_room, room_path, tag_things
 NAMED = ("source", "seat", "absorber")
 """Kinds of things whose names stand in the plan."""
 CROWDED = 1.3
-"""Inches of a plan below which short tags (S1, L1, A1) stand there instead of names."""
+"""Inches of a plan below which short tags (■1, ●1, ▬1) stand there instead of names."""
 Tags = dict[tuple[str, str], str]
 SAMPLE, SAMPLE_GAP = 0.17, 0.05
 """Inches: line before the name of a variant, and what is between them."""

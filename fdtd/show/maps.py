@@ -212,7 +212,7 @@ def _write_tags(
 
 
 def _tagged(drawn: list[Mark], tags: dict[tuple[str, str], str]) -> list[tuple[str, tuple[float, float]]]:
-    """Tag and place of each tagged mark; things one behind the other share a tag, "S1, S2"."""
+    """Tag and place of each tagged mark; things one behind the other share a tag, "■1, ■2"."""
     groups: dict[tuple[float, float], tuple[list[str], tuple[float, float]]] = {}
     for mark in drawn:
         if (mark.kind, mark.name) in tags:

@@ -80,10 +80,10 @@ def _short_title(one: Portrait) -> str:
 
 
 def _shares(one: Portrait, portraits: Portraits, tags: dict[tuple[str, str], str]) -> str:
-    """'S1 90 %, L1 20 %' for the first few sources and seats."""
+    """'■1: 90 · ●1: 20 %' for the first few sources and seats."""
     told = []
     share = one.share if len(one.family) == 1 else one.together
     for k in [*portraits.rows("source")[:3], *portraits.rows("seat")[:2]]:
         place = portraits.places[k]
-        told.append(f"{tags.get((place.kind, place.name)) or safe_text(place.name, 8)} {100.0 * share[k]:.0f}")
+        told.append(f"{tags.get((place.kind, place.name)) or safe_text(place.name, 8)}: {100.0 * share[k]:.0f}")
     return " · ".join(told) + " %" if told else ""

@@ -97,7 +97,7 @@ def _note(one: Portrait) -> str:
 
 
 def _write_tags(axes: Any, scene: Scene, variant: Variant, view: View, one: Portrait, portraits: Portraits) -> None:
-    """S1, L1, A1 beside their marks, and the numbers of the best candidate places on the plan."""
+    """■1, ●1, ▬1 beside their marks, and the numbers of the best candidate places on the plan."""
     tags = tag_things([variant])
     ink = look().ink
     labels, marks = [], []

@@ -225,17 +225,18 @@ def name_labels(marks: Iterable[Mark], limit: int = 26) -> list[Label]:
     ]
 
 
-TAG_LETTER = {"source": "S", "seat": "L", "absorber": "A"}
+TAG_SHAPE = {"source": "■", "seat": "●", "absorber": "▬"}
+"""What a short tag begins with: the shape of the mark. Letters would be read as left, right or seat."""
 MOST_TAGS = 12
 
 
 def tag_things(variants: list[Variant]) -> dict[tuple[str, str], str]:
-    """Short tags (S1 source, L1 listening place, A1 absorber) for the named things of all variants, by (kind, name).
+    """Short tags (■1 source, ●1 seat, ▬1 absorber) for the named things of all variants, by (kind, name).
 
     Empty if there are more than fit on a map.
     """
     tags: dict[tuple[str, str], str] = {}
-    for kind, letter in TAG_LETTER.items():
+    for kind, shape in TAG_SHAPE.items():
         names: dict[str, None] = {}
         for variant in variants:
             groups: dict[str, tuple[Any, ...]] = {
@@ -244,16 +245,21 @@ def tag_things(variants: list[Variant]) -> dict[tuple[str, str], str]:
                 "absorber": variant.absorbers,
             }
             names.update(dict.fromkeys(thing.name for thing in groups[kind]))
-        tags.update({(kind, name): f"{letter}{k}" for k, name in enumerate(names, start=1)})
+        tags.update({(kind, name): f"{shape}{k}" for k, name in enumerate(names, start=1)})
     return tags if len(tags) <= MOST_TAGS else {}
 
 
 def legend_entries(marks: list[Mark], tags: dict[tuple[str, str], str]) -> tuple[list[Any], list[str]]:
-    """Handles and labels: one entry per tagged thing, one per kind for the rest."""
-    entries: dict[str, Any] = {}
+    """Handles and labels: one entry per tagged thing, one per kind for the rest.
+
+    The handle of a tagged thing is the shape that its tag begins with.
+    """
+    handles, labels = [], []
     for (kind, name), tag in tags.items():
-        entries[f"{tag} {safe_text(name, 24)}"] = thing_handle(kind)
+        handles.append(thing_handle(kind))
+        labels.append(f"{tag[1:]} {safe_text(name, 24)}")
     for kind in dict.fromkeys(mark.kind for mark in marks):
         if not any(kind == tagged for tagged, _ in tags):
-            entries[kind] = thing_handle(kind)
-    return list(entries.values()), list(entries)
+            handles.append(thing_handle(kind))
+            labels.append(kind)
+    return handles, labels

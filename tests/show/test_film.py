@@ -232,7 +232,7 @@ def test_names_stand_in_their_columns_and_tags_where_there_is_no_room(count: int
     titles = [axes._left_title.get_window_extent() for axes in figure.axes[: 2 * count : 2]]
     assert all(a.x1 <= b.x0 for a, b in pairwise(titles)) and titles[-1].x1 <= layout.pixels[0]
     words = {text.get_text() for text in figure.axes[0].texts}
-    assert ("S1" in words) == (count == 4)
+    assert ("■1" in words) == (count == 4)
 
 
 def test_hostile_names_are_drawn_as_text(tmp_path: Path) -> None:
