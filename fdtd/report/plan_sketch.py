@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Sequence
 
 import numpy as np
@@ -18,6 +19,8 @@ SIZE = 460.0
 MARGIN = 34.0
 Box = tuple[float, float, float, float]
 """x and y of the upper left corner, then of the lower right one."""
+FARTHER = (16.0, 24.0, 32.0, 44.0, 60.0, 80.0, 100.0)
+"""How far a badge may stand from its spot, in units of the drawing."""
 LETTER = 8.4
 """Mean width of a letter."""
 
@@ -67,8 +70,9 @@ def plan_sketch(
     points: list[tuple[str, Sequence[float]]] = [(s.name, s.at) for s in variant.sources]
     points += [(s.name, s.at) for s in variant.seats] + [(name, ends.mean(axis=0)) for name, ends in absorbers]
     named = [(name, *at(point)) for name, point in points]
-    taken = [_box(*at(p.at), 24.0, 24.0) for p in (*marked, *equal)] + [_box(x, y, 10.0, 10.0) for _, x, y in named]
-    parts += _badges(equal, at, "equal") + _badges(marked, at, "spot") + _labels(named, taken, wide, high)
+    taken = [_box(x, y, 10.0, 10.0) for _, x, y in named]
+    advised = _badges(marked, at, "spot", taken, (wide, high))
+    parts += _badges(equal, at, "equal", taken, (wide, high)) + advised + _labels(named, taken, wide, high)
     words = _words(variant, len(absorbers), chosen)
     return Markup(
         f'<svg class="sketch" viewBox="0 0 {wide:.0f} {high:.0f}" role="img" aria-labelledby="{ids}-title">'
@@ -94,17 +98,26 @@ def absorbers_of(scene: Scene, variants: Sequence[Variant]) -> list[tuple[str, N
     return list(found.values())
 
 
-def _badges(places: Sequence[Candidate], at: Callable[[Sequence[float]], Point2], kind: str) -> list[str]:
-    """Numbers of spots; those above one another on the plan share a mark. kind : "spot" (advised) or "equal"."""
+def _badges(
+    places: Sequence[Candidate], at: Callable[[Sequence[float]], Point2], kind: str, taken: list[Box], size: Point2
+) -> list[str]:
+    """Numbers of spots, off `taken`, which they are added to; those above one another on the plan share a mark.
+
+    kind : "spot" (advised) or "equal"; size : of the drawing
+    """
     stacks: dict[tuple[float, float], list[Candidate]] = {}
     for place in places:
         x, y = at(place.at)
         stacks.setdefault((round(x, 1), round(y, 1)), []).append(place)
     high = 15.0 if kind == "spot" else 11.0
     parts = []
-    for (x, y), stack in stacks.items():
+    for spot, stack in stacks.items():
         told = "+".join(str(place.number) for place in stack)
         half = max(high, high / 2.7 * len(told) + 7.0)
+        x, y = _free(spot, half, high, taken, size)
+        taken.append(_box(x, y, half, high))
+        if (x, y) != spot:
+            parts.append(f'<path class="lead" d="M{spot[0]:.1f} {spot[1]:.1f}L{x:.1f} {y:.1f}"/>')
         if kind == "spot":
             parts.append(f'<circle class="halo" cx="{x:.1f}" cy="{y:.1f}" r="{half + 9:.1f}"/>')
         parts.append(
@@ -115,6 +128,21 @@ def _badges(places: Sequence[Candidate], at: Callable[[Sequence[float]], Point2]
     return parts
 
 
+def _free(spot: Point2, half: float, tall: float, taken: Sequence[Box], size: Point2) -> Point2:
+    """The place nearest to `spot` where a badge covers nothing, sooner towards the middle of the room than away."""
+    towards = math.atan2(0.5 * size[1] - spot[1], 0.5 * size[0] - spot[0])
+    turns = [sign * step * math.pi / 8.0 for step in range(9) for sign in (1.0, -1.0)]
+    ring = [(r * math.cos(towards + t), r * math.sin(towards + t)) for r in FARTHER for t in turns]
+    tries = [(spot[0] + dx, spot[1] + dy) for dx, dy in [(0.0, 0.0), *ring]]
+
+    def covered(middle: Point2) -> float:
+        box = _box(middle[0], middle[1], half, tall)
+        cut = 4.0 * half * tall - _shared(box, (0.0, 0.0, size[0], size[1]))
+        return round(cut + sum(_shared(box, other) for other in taken), 6)
+
+    return min(tries, key=covered)
+
+
 def _labels(named: list[tuple[str, float, float]], taken: list[Box], wide: float, high: float) -> list[str]:
     """Names under, over or beside their marks, where they cover the least of what is there already."""
     parts = []
@@ -122,6 +150,7 @@ def _labels(named: list[tuple[str, float, float]], taken: list[Box], wide: float
         told = plain_text(text, 22)
         half = 0.5 * LETTER * len(told)
         tries = [(x, y + 20.0), (x, y - 20.0), (x + half + 14.0, y), (x - half - 14.0, y)]
+        tries += [(u, y + rise) for u in (x + half + 8.0, x - half - 8.0) for rise in (-16.0, 16.0)]
         boxes = [_box(min(max(u, half + 2.0), max(wide - half - 2.0, half + 2.0)), v, half, 9.0) for u, v in tries]
         # Best inside the walls: a line through letters is hard to read.
         best = min(boxes, key=lambda box: sum(_shared(box, other) for other in taken) + _outside(box, wide, high))

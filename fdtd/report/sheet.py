@@ -59,6 +59,7 @@ margin:.1rem 0 .3rem}
 .sketch rect.source{fill:var(--line-3)}
 .sketch circle.seat{fill:var(--line-4)}
 .sketch .halo{fill:var(--mark);opacity:.2}
+.sketch .lead{stroke:var(--mark);stroke-width:2}
 .sketch rect.spot{fill:var(--mark)}
 .sketch rect.equal{fill:var(--paper);stroke:var(--mark);stroke-width:2}
 .sketch text{font:600 15px system-ui,"Segoe UI",Roboto,Arial,"DejaVu Sans",sans-serif;text-anchor:middle;

@@ -6,11 +6,13 @@ import re
 from collections.abc import Callable
 from dataclasses import replace
 from html.parser import HTMLParser
+from itertools import combinations
 from pathlib import Path
 
 import h5py
 import numpy as np
 import pytest
+from matplotlib.transforms import Bbox
 
 from fdtd.errors import ResultFileError
 from fdtd.listening.study import listen
@@ -21,6 +23,7 @@ from fdtd.report.plan_sketch import absorbers_of, plan_sketch
 from fdtd.results.placement_reader import read_placement
 from fdtd.results.store import read_result, write_result
 from fdtd.scene.read import read_scene
+from fdtd.scene.spots import candidates
 
 from .conftest import Results, advice_run
 
@@ -316,3 +319,16 @@ def test_the_plan_of_a_run_marks_its_absorber(results: Results) -> None:
         assert name == "corner unit" and corners.min(axis=0).tolist() == [0.0, 4.5]
         drawn = str(plan_sketch(scene, variants, (), (), "a"))
         assert drawn.count('class="absorber"') == 1 and ">corner unit</text>" in drawn
+
+
+def test_no_badge_of_the_first_plan_covers_another() -> None:
+    """Both walls' spots in a corner, their neighbours, some advised and some as good."""
+    scene = read_scene(SCENES / "l-shaped-living-room.toml")
+    assert scene.spots is not None
+    drawn = str(plan_sketch(scene, (scene.spots.start,), candidates(scene), (1, 2, 76), "a", (3, 74, 75)))
+    marks = re.findall(r'<rect class="(?:spot|equal)" x="([\d.]+)" y="([\d.]+)" width="([\d.]+)" height="(\d+)"', drawn)
+    boxes = [Bbox.from_bounds(*map(float, mark)) for mark in marks]
+    assert [text for text in re.findall(r'class="number \w+"[^>]*>([^<]*)<', drawn)] == ["3", "74", "75", "1+2", "76"]
+    assert not any(a.overlaps(b) for a, b in combinations(boxes, 2))
+    wide, high = map(float, re.search(r'viewBox="0 0 (\d+) (\d+)"', drawn).groups())  # type: ignore[union-attr]
+    assert all(0.0 <= b.x0 and 0.0 <= b.y0 and b.x1 <= wide and b.y1 <= high for b in boxes)
