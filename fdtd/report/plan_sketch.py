@@ -54,10 +54,8 @@ def plan_sketch(
     for sheet in variant.sheets:
         if sheet.axis < 2:
             parts.append(f'<path class="sheet" d="{path(_sheet_ends(sheet))}"/>')
-    for place in places:
-        if place.number not in chosen and place.number not in alike:
-            x, y = at(place.at)
-            parts.append(f'<circle class="tried" cx="{x:.1f}" cy="{y:.1f}" r="3"/>')
+    tried = [at(place.at) for place in places if place.number not in (*chosen, *alike)]
+    parts += [f'<circle class="tried" cx="{x:.1f}" cy="{y:.1f}" r="3"/>' for x, y in tried]
     parts += [f'<path class="absorber" d="{path(corners)}"/>' for _, corners in absorbers]
     for source in variant.sources:
         x, y = at(source.at)

@@ -182,7 +182,7 @@ def test_sources_that_a_variant_lacks_are_neither_heard_nor_drawn(scene: Scene, 
     alone = dataclasses.replace(scene.variants[1], sources=scene.variants[1].sources[:1])
     scene = dataclasses.replace(scene, variants=(scene.variants[0], alone))
     figure = draw_plan_maps(result, scene, 0)
-    assert texts(figure).count("S2") == 1  # on the first map only
+    assert texts(figure).count("■2") == 1  # on the first map only
     curve = draw_responses(result, 0).axes[0].lines[1].get_ydata()
     assert np.isfinite(np.asarray(curve, dtype=float)).all()
 
