@@ -130,11 +130,16 @@ def scene_materials(scene: Scene) -> tuple[Material, ...]:
 
 
 def scene_devices(scene: Scene) -> tuple[Device, ...]:
-    """The devices that some absorber of some variant has; copies that a variant changed are devices of their own."""
+    """The devices that some absorber of some variant has, then those that only [spots] tries.
+
+    Copies that a variant changed are devices of their own.
+    """
     found: dict[str, Device] = {}
     for variant in scene.variants:
         used = {absorber.device for absorber in variant.absorbers}
         for device in variant.devices:
             if device.name in used:
                 found.setdefault(device.name, device)
+    for device in scene.spots.devices if scene.spots else ():
+        found.setdefault(device.name, device)
     return tuple(found.values())

@@ -216,3 +216,20 @@ def test_the_source_and_the_best_shunt_of_a_driver_are_shown(fdtd: Command, caps
 
 def test_the_error_of_a_table_is_said_to_be_that_of_the_printed_bands(fdtd: Command, capsys: Capture) -> None:
     assert library_subject("heavy door").error_of == "random incidence, at the printed bands only: 125, 250 Hz"
+
+
+def test_a_device_that_only_spots_tries_is_shown(scene_file: Path, fdtd: Command, capsys: Capture) -> None:
+    spots = """[devices.tried]
+kind = "plate"
+mass = 4.0
+depth = 0.2
+[spots]
+device = "tried"
+size = [0.6, 1.2]
+"""
+    scene_file.write_text(SCENE + spots, encoding="utf-8")
+    assert fdtd("surface", "units.toml") == 0
+    assert "\ntried" in capsys.readouterr().out
+    with Path("units-results/surface.csv").open(newline="") as file:
+        assert "tried" in {row["name"] for row in csv.DictReader(file)}
+    assert fdtd("surface", "units.toml", "--name", "tried") == 0
