@@ -21,7 +21,7 @@ from fdtd.cli.options import (
     checked_width,
     results_folder,
 )
-from fdtd.cli.tables import format_bytes, format_facts, format_seconds, print_errors, print_files, print_warnings
+from fdtd.cli.tables import format_bytes, format_estimate, format_facts, print_errors, print_files, print_warnings
 from fdtd.errors import FdtdError
 
 if TYPE_CHECKING:
@@ -150,7 +150,7 @@ def room_facts(facts: RoomFacts, max_frequency: float) -> list[tuple[str, str]]:
         ("Time step", f"{1e6 * facts.time_step:.1f} µs"),
         ("Steps", f"{facts.steps:,} ({facts.steps * facts.time_step:.2f} s of sound)"),
         ("Memory", format_bytes(facts.memory)),
-        ("Time for a run", f"about {format_seconds(facts.seconds)}"),
+        ("Time for a run", format_estimate(facts.seconds)),
     ]
 
 
@@ -191,7 +191,7 @@ def spot_facts(scene: Scene, facts: RoomFacts) -> list[tuple[str, str]]:
     told += [(f"  left out: {count}", reason) for reason, count in found.left_out]
     if found.candidates:
         seconds = facts.cells * facts.steps * lanes / (UPDATES_PER_SECOND * available_threads())
-        told.append(("Time for fdtd place", f"about {format_seconds(seconds)} for {lanes} lanes, then the search"))
+        told.append(("Time for fdtd place", f"{format_estimate(seconds)} for the sound in the room, then the search"))
     return told
 
 

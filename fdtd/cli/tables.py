@@ -55,15 +55,20 @@ def _padded(text: str, width: int, flush_left: bool) -> str:
 
 
 def format_seconds(seconds: float) -> str:
-    """A duration such as '0.4 s', '25 s', '3 min 05 s' or '2 h 10 min'."""
+    """A duration such as 'less than a second', '25 s', '3 min 05 s' or '2 h 10 min'."""
     if seconds < 1.0:
-        return f"{seconds:.1f} s"
+        return "less than a second"
     whole = round(seconds)
     if whole < 60:
         return f"{whole} s"
     if whole < 3600:
         return f"{whole // 60} min {whole % 60:02d} s"
     return f"{whole // 3600} h {whole % 3600 // 60:02d} min"
+
+
+def format_estimate(seconds: float) -> str:
+    """A duration that is only known roughly: 'less than a second', 'about 25 s'."""
+    return format_seconds(seconds) if seconds < 1.0 else f"about {format_seconds(seconds)}"
 
 
 def format_bytes(count: float) -> str:

@@ -55,7 +55,7 @@ def cards_for(problem: Problem, lanes: int, maps: int, precision: str, seconds: 
     if setting.wish == "cpu":
         return ()
     with setting.lock:
-        choice = choose_device(setting.wish, lanes, len(problem.cells.volume), seconds)
+        choice = choose_device(setting.wish, seconds)
         # A further card pays only when each has its fill of lanes.
         cards, reason = choice.cards[: max(1, lanes // LANES_TOGETHER)], choice.reason
         if cards:
@@ -67,7 +67,7 @@ def cards_for(problem: Problem, lanes: int, maps: int, precision: str, seconds: 
                     raise
                 cards, reason = (), f"the processor: {error}"
         # Many marches of a study differ in their size only; each reason is told once, whatever its numbers.
-        kind = re.sub(r"[\d.,]+( lanes?| s| min)?\b", "", reason)
+        kind = re.sub(r"less than a second|(about )?[\d.,]+( lanes?| s| min)?\b", "", reason)
         if kind not in setting.told:
             setting.told.add(kind)
             setting.tell(f"Marched on {reason}.")

@@ -56,16 +56,15 @@ def find_cards() -> tuple[tuple[Card, ...], str]:
     return (), "no graphics card with CUDA was found"
 
 
-def choose_device(wish: str, lanes: int, cells: int, seconds: float) -> DeviceChoice:
+def choose_device(wish: str, seconds: float) -> DeviceChoice:
     """wish : 'cpu', 'gpu' or 'auto'; seconds : estimated time on the processor.
 
     Raises CardError if a card is wished for and there is none.
     """
     if wish == "cpu":
         return DeviceChoice((), "the processor, as asked")
-    size = f"{lanes} lane{'s' if lanes != 1 else ''} x {cells:,} cells"
     if wish == "auto" and seconds < WORTH:
-        return DeviceChoice((), f"the processor: {size} take about {_time(seconds)} there")
+        return DeviceChoice((), f"the processor: it takes {_time(seconds)} there")
     found, why = find_cards()
     if not found:
         if wish == "gpu":
@@ -74,11 +73,13 @@ def choose_device(wish: str, lanes: int, cells: int, seconds: float) -> DeviceCh
     name = found[0].name if len(found) == 1 else f"{len(found)} x {found[0].name}"
     if wish == "gpu":
         return DeviceChoice(found, f"the graphics card ({name}), as asked")
-    return DeviceChoice(found, f"the graphics card ({name}): {size} would take {_time(seconds)} on the processor")
+    return DeviceChoice(found, f"the graphics card ({name}): the processor would take {_time(seconds)}")
 
 
 def _time(seconds: float) -> str:
-    return f"{seconds:.0f} s" if seconds < 100 else f"{seconds / 60:.0f} min"
+    if seconds < 1.0:
+        return "less than a second"
+    return f"about {seconds:.0f} s" if seconds < 100.0 else f"about {seconds / 60.0:.0f} min"
 
 
 def card_bytes(problem: Problem, lanes: int, maps: int, precision: str) -> int:

@@ -74,7 +74,7 @@ def test_check_tells_of_candidate_places_and_what_a_placement_study_costs() -> N
     lanes = len(found.candidates) + len(scene.spots.start.sources)
     seconds = 70_000 * 48_000 * lanes / (UPDATES_PER_SECOND * available_threads())
     assert told[-1] == (
-        "Time for fdtd place", f"about {format_seconds(seconds)} for {lanes} lanes, then the search"
+        "Time for fdtd place", f"about {format_seconds(seconds)} for the sound in the room, then the search"
     )  # fmt: skip
     assert spot_facts(replace(scene, spots=None), facts) == []  # type: ignore[arg-type]
 

@@ -32,8 +32,8 @@ def test_facts() -> None:
 
 @pytest.mark.parametrize(
     ("seconds", "words"),
-    [(0.04, "0.0 s"), (0.96, "1.0 s"), (1.0, "1 s"), (59.4, "59 s"), (59.6, "1 min 00 s"), (185, "3 min 05 s"),
-     (3599.6, "1 h 00 min"), (7800, "2 h 10 min")],
+    [(0.04, "less than a second"), (0.96, "less than a second"), (1.0, "1 s"), (59.4, "59 s"), (59.6, "1 min 00 s"),
+     (185, "3 min 05 s"), (3599.6, "1 h 00 min"), (7800, "2 h 10 min")],
 )  # fmt: skip
 def test_seconds(seconds: float, words: str) -> None:
     assert format_seconds(seconds) == words

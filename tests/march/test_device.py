@@ -36,7 +36,9 @@ def test_auto_takes_the_card_for_long_marches_only(monkeypatch: pytest.MonkeyPat
     with marching_on("auto", told.append):
         assert cards_for(ROOM, 1, 0, "single", 1.0) == ()
         assert cards_for(ROOM, 2, 0, "single", 2.0) == ()  # the same reason with other numbers
+        assert cards_for(ROOM, 1, 0, "single", 0.1) == ()  # or in words
         assert len(cards_for(ROOM, 1, 0, "single", 100.0)) == 1
+    assert told[0] == "Marched on the processor: it takes about 1 s there."
     assert [line.partition(":")[0] for line in told] == [
         "Marched on the processor", "Marched on the graphics card (a card)",
     ]  # fmt: skip
@@ -78,3 +80,10 @@ def test_a_second_card_only_with_its_fill_of_lanes(monkeypatch: pytest.MonkeyPat
     with marching_on("gpu"):
         assert len(cards_for(ROOM, lanes, 0, "single", 1.0)) == used
     assert device._setting.wish == "cpu"  # as before
+
+
+def test_a_short_march_takes_less_than_a_second() -> None:
+    told: list[str] = []
+    with marching_on("auto", told.append):
+        cards_for(ROOM, 2, 0, "single", 0.04)
+    assert told == ["Marched on the processor: it takes less than a second there."]
