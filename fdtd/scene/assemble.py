@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 
 from fdtd.scene import checks
 from fdtd.scene import things as make
+from fdtd.scene.clashes import check_cabinets, warn_in_fills
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import Absorber, Air, Block, Device, Patch, Variant
 from fdtd.scene.shape import Shape
@@ -125,16 +126,18 @@ def _check_places(tree: Tree, parts: Parts, shape: Shape, report: Report) -> Non
     for entry, block in parts.blocks:
         checks.check_box(entry, block.lower, block.upper, shape, report)
     inside = [(entry, b) for entry, b in parts.cabinets if checks.check_cabinet(entry, b, shape, report)]
-    standing = {b.name for _, b in inside} - checks.check_cabinets(inside, report)
+    blocks, sheets, fills = [b for _, b in parts.blocks], [s for _, s in parts.sheets], [f for _, f in parts.fills]
+    standing = {b.name for _, b in inside} - check_cabinets(inside, blocks, fills, sheets, report)
     for entry, sheet in parts.sheets:
         checks.check_sheet(entry, sheet, shape, report)
     for entry, fill in parts.fills:
         checks.check_fill(entry, fill, shape, report)
     good = {b.name for _, b in parts.blocks} | standing  # a cabinet refused covers nothing and holds nobody
-    solid, sheets = [b for b in parts.solid if b.name in good], [s for _, s in parts.sheets]
+    solid = [b for b in parts.solid if b.name in good]
     points: Made[Any] = [*parts.sources, *parts.seats]
     for entry, point in points:
         checks.check_point(entry, point, shape, solid, sheets, report)
+        warn_in_fills(entry, point, fills, report)
     unsure = {e.name for e in tree.things["blocks"]} | {f"{e.name} cabinet" for e in tree.things["absorbers"]}
     placed: Made[Patch | Absorber] = [*parts.patches, *parts.absorbers]
     for entry, thing in placed:

@@ -6,6 +6,7 @@ from collections.abc import Collection, Sequence
 
 from fdtd.library import surfaces as library
 from fdtd.scene.faces import Face, check_inside, find_face
+from fdtd.scene.misplaced import outside_words
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import Absorber, Block, Device, Fill, Patch, Point3, Rectangle, Seat, Sheet, Source
 from fdtd.scene.shape import NEAR, TOLERANCE, Shape, in_box, overlap
@@ -114,8 +115,7 @@ def check_point(
         report.mistake(entry, "at", f"{found}; {remedy}")
 
     if not shape.covers(x, y):
-        slip = length_slip(thing.at, shape.bounds[1])
-        wrong(f"this is outside the plan; the nearest point of a wall is {numbers(shape.nearest(x, y))}{slip}")
+        wrong(outside_words(thing.at, shape))
         return
     ceiling = shape.ceiling_at(x, y)
     if z < -TOLERANCE:
@@ -176,21 +176,6 @@ def _check_air(
         report.mistake(entry, key, f"{found} has no air in front of it: it is {cause}; move it")
     else:
         report.warning(entry, key, f"{found} is {'' if share == 0.0 else 'partly '}{cause}")
-
-
-def check_cabinets(made: Sequence[tuple[Entry, Block]], report: Report) -> set[str]:
-    """Report cabinets that take up the same space; the names of those reported."""
-    told = set()
-    for i, (entry, later) in enumerate(made):
-        for other, earlier in made[:i]:
-            common = [min(later.upper[a], earlier.upper[a]) - max(later.lower[a], earlier.lower[a]) for a in range(3)]
-            if min(common) > NEAR:
-                depths = " and ".join(f"{number(round(c, 4))} m along {a}" for a, c in zip("xyz", common, strict=True))
-                found = f"found {numbers(later.lower)} to {numbers(later.upper)}"
-                remedy = f"it overlaps the cabinet of {show(other.name)} by {depths}: move one of them"
-                report.mistake(entry, "cabinet", f"{found}; {remedy}")
-                told |= {later.name}
-    return told
 
 
 def check_overlap(entries: Sequence[Entry], absorbers: Sequence[Absorber], report: Report) -> None:

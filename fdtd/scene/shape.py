@@ -96,6 +96,13 @@ class Shape:
         point = edge.interpolate(edge.project(Point(x, y)))
         return point.x, point.y
 
+    def spans(self, axis: int, at: float) -> list[Point2]:
+        """(low, high) of the floor along `axis` (0 or 1) where the other coordinate is `at`; empty if it is nowhere."""
+        x0, y0, x1, y1 = self.plan.bounds
+        line = LineString([(at, y0), (at, y1)] if axis == 1 else [(x0, at), (x1, at)])
+        parts = shapely.get_parts(line.intersection(self.plan))
+        return sorted((float(p.bounds[axis]), float(p.bounds[axis + 2])) for p in parts if p.length > NEAR)
+
     def wall_distance(self, point: Point3) -> float:
         """Distance from a point in the room to its nearest boundary surface (ceiling: straight up)."""
         x, y, z = point

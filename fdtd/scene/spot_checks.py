@@ -155,8 +155,8 @@ def _in_fill(fill: Fill, body: Body) -> bool:
     return _share_height(body, fill.lower[2], fill.upper[2]) and _share_plan(body.footprint, plan)
 
 
-def _closed(sheet: Sheet) -> Polygon:
-    """The closed part of a sheet in its two coordinates."""
+def closed_part(sheet: Sheet) -> Polygon:
+    """The part of a sheet that is not an opening, in its two coordinates."""
     whole = box(*sheet.rectangle.lower, *sheet.rectangle.upper)
     return whole.difference(shapely.union_all([box(*o.lower, *o.upper) for o in sheet.openings]))
 
@@ -164,13 +164,13 @@ def _closed(sheet: Sheet) -> Polygon:
 def _divides(sheet: Sheet, body: Body) -> bool:
     if sheet.axis == 2:
         inside = body.bottom + LEAST_HEIGHT < sheet.position < body.top - LEAST_HEIGHT
-        return inside and _share_plan(body.footprint, _closed(sheet))
+        return inside and _share_plan(body.footprint, closed_part(sheet))
     cut = body.footprint.buffer(-1e-4, join_style="mitre").intersection(sheet_line(sheet))
     if cut.is_empty:
         return False
     along = [p[1 - sheet.axis] for p in shapely.get_coordinates(cut)]
     crossed = box(min(along), body.bottom, max(along), body.top)
-    return bool(crossed.intersection(_closed(sheet)).area > 1e-3 * crossed.area)
+    return bool(crossed.intersection(closed_part(sheet)).area > 1e-3 * crossed.area)
 
 
 def _between(sheet: Sheet, a: Point3, b: Point3) -> bool:
