@@ -16,6 +16,12 @@ def _keys(fields: Iterable[Field]) -> set[str]:
 
 
 _PLACES: dict[str, tuple[tuple[set[str], str], ...]] = {
+    "top": (
+        (_keys(tables.ROOM), "it belongs to [room]"),
+        (_keys(tables.AIR), "it belongs to [air]"),
+        (_keys(tables.RUN), "it belongs to [run]"),
+        ({"floor", "ceiling", "walls"}, "it belongs to [surfaces]"),
+    ),
     "devices": ((_keys(tables.THINGS["absorbers"]), "it belongs to the absorber that has this device, [[absorbers]]"),),
     "absorbers": (
         (_keys(tables.CABINET), 'it belongs inside the braces of "cabinet"'),

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 import tomllib
 from bisect import bisect_right
+from collections.abc import Mapping
 from typing import TypeAlias
 
 KeyPath: TypeAlias = tuple[str | int, ...]
@@ -36,6 +37,7 @@ class Lines:
     """The lines of every key path in `text` (valid TOML; of anything else, as far as it can be followed).
 
     too_deep : line of the first path longer than `DEEPEST`, where the walk ended; None if there is none
+    written : name of a table at the top -> how the text calls it, where that differs
     """
 
     def __init__(self, text: str) -> None:
@@ -48,9 +50,12 @@ class Lines:
         except _DeepError:
             self.too_deep = scanner.line(scanner.at)
         self._found = scanner.found
+        self.written: Mapping[str, str] = {}
 
     def line(self, path: KeyPath) -> int:
         """Line (from 1) of `path`, or of its nearest ancestor that is written in the text; 1 if there is none."""
+        if path:
+            path = (self.written.get(str(path[0]), path[0]), *path[1:])
         while path and path not in self._found:
             path = path[:-1]
         return self._found.get(path, 1)

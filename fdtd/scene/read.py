@@ -16,9 +16,10 @@ from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.names import check_names, check_variant_names
 from fdtd.scene.room import read_air, read_room, read_run
 from fdtd.scene.schema import Scene, Spots, Variant
+from fdtd.scene.sections import check_sections, renamed_sections
 from fdtd.scene.spot_tables import read_spots
 from fdtd.scene.surfaces import library_material, read_material
-from fdtd.scene.tree import Tree, check_sections, listed, named, section
+from fdtd.scene.tree import Tree, listed, named, section
 from fdtd.scene.variants import variant_states
 from fdtd.scene.words import one_line, show
 
@@ -56,10 +57,13 @@ def read_scene(path: str | Path) -> Scene:
 def read_scene_text(text: str, path: str = "scene.toml") -> Scene:
     """Read and check the text of a scene; `path` names it in messages. Raises SceneError with all mistakes."""
     file = Path(path).name or "scene.toml"
-    lines = Lines(text.removeprefix("\ufeff"))
-    document = Entry((), "", _parse(text.removeprefix("\ufeff"), file, lines))
+    text = text.removeprefix("\ufeff")
+    lines = Lines(text)
+    as_written = _parse(text, file, lines)
+    values, lines.written = renamed_sections(as_written)
+    document = Entry((), "", values)
     report = Report(file, lines, folder=Path(path).parent)
-    check_sections(document, report)
+    check_sections(as_written, report)
     top = read_table(Entry((), "", {f.key: document.values[f.key] for f in tables.TOP if f.key in document.values}),
                      tables.TOP, report)  # fmt: skip
     if top.get("scene", 1) != 1:

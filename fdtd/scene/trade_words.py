@@ -6,6 +6,9 @@ Used for suggestions only, and only where the term is one that may stand there. 
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
+
+from fdtd.scene.section_words import WORDS
 
 _KINDS = {
     "membrane": ("plate",), "panel": ("plate",), "panel absorber": ("plate",), "diaphragmatic": ("plate",),
@@ -20,19 +23,77 @@ _KINDS = {
 }  # fmt: skip
 
 _KEYS = {
-    "position": ("at",), "pos": ("at",), "location": ("at",), "gain": ("level",), "spl": ("level",),
-    "volume": ("level",), "invert": ("polarity",), "inverted": ("polarity",), "phase": ("polarity",),
-    "slope": ("order",), "hpf": ("highpass",), "lpf": ("lowpass",), "wall": ("on",), "surface": ("on",),
-    "direction": ("facing",), "dimensions": ("size",), "surface_mass": ("mass",), "area_mass": ("mass",),
-    "surface_density": ("mass",), "cavity": ("depth",), "air_gap": ("gap", "depth"), "distance": ("gap", "depth"),
-    "sd": ("diaphragm_area",), "mms": ("moving_mass",), "mmd": ("moving_mass",), "cms": ("suspension_compliance",),
-    "rms": ("mechanical_resistance",), "bl": ("force_factor",), "re": ("coil_resistance",),
-    "le": ("coil_inductance",), "vb": ("box_volume",), "xmax": ("largest_stroke",), "fs": ("frequency",),
-    "fc": ("frequency",), "qts": ("q",), "qtc": ("q",),
+    "scene": "version, format", "title": "name, heading", "name": "label, id, title, tag",
+    "at": "position, pos, location, loc, xyz, coordinate, coord, place, point, centre, center, origin, x, y, z",
+    "size": "dimension, width, length, height, extent, depth",
+    "plan": "corner, outline, floor plan, polygon, vertices, vertex, point, footprint, contour, width, length, depth, "
+    "size, dimension",
+    "from": "start, lower, min, first corner, corner, origin, position, at, x, y, z, width, length, height, depth, "
+    "size, dimension",
+    "to": "end, upper, max, opposite corner, second corner, corner, position, at, x, y, z, width, length, height, "
+    "depth, size, dimension",
+    "on": "wall, surface, side, attached to, mounted on",
+    "material": "finish, covering, made of, type, kind, surface, absorption",
+    "device": "type, model, product, kind, unit",
+    "cabinet": "box, enclosure, housing, position, location, at, size",
+    "gain": "amount, feedback, amplification, factor, enabled",
+    "level": "gain, spl, volume, db, amplitude, loudness, sensitivity",
+    "delay": "time delay, latency, offset, delay ms",
+    "polarity": "invert, inverted, phase",
+    "rolloff": "box, enclosure, bass extension, cutoff",
+    "lowpass": "lpf, lp, crossover, xover, filter",
+    "highpass": "hpf, hp, crossover, xover, filter",
+    "order": "slope, steepness",
+    "kind": "type, alignment",
+    "facing": "direction, orientation, front, side, normal",
+    "opening": "face, aperture, hole, front, window",
+    "openings": "opening, hole, door, doorway, window, gap",
+    "open_fraction": "openness, porosity, transparency, open area, perforation, open",
+    "height": "ceiling height, h, room height",
+    "ceiling": "slope, roof, sloped ceiling",
+    "temperature": "temp, t, degrees", "humidity": "rh, relative humidity", "pressure": "p, barometer",
+    "speed_of_sound": "c, sound speed", "density": "rho",
+    "max_frequency": "fmax, max freq, highest frequency, upper frequency, bandwidth, frequency",
+    "grid": "cell, cell size, mesh, dx, resolution, step, spacing, grid size, voxel",
+    "duration": "time, length, second, simulation time", "output": "spl, level",
+    "without": "exclude, remove, omit, leave out, disable, skip, off",
+    "set": "change, override, modify, with, value",
+    "mass": "surface mass, area mass, surface density, weight, density",
+    "gap": "air gap, distance, cavity", "depth": "cavity, air gap, distance, cavity depth",
+    "loss": "damping, loss factor", "flow_resistivity": "resistivity, sigma, flow resistance", "porosity": "phi",
+    "absorption": "alpha, coefficient, absorption coefficient",
+    "admittance_ratio": "admittance, impedance, beta, ratio, reflection",
+    "neck_area": "port area, hole area", "neck_length": "port length", "volume": "cavity volume, litres, liters",
+    "diaphragm_area": "sd, cone area, piston area", "moving_mass": "mms, mmd", "suspension_compliance": "cms",
+    "mechanical_resistance": "rms", "force_factor": "bl", "coil_resistance": "re", "coil_inductance": "le",
+    "box_volume": "vb, volume", "largest_stroke": "xmax",
+    "frequency": "fs, fc, f0, freq, cutoff, hz, corner frequency, tuning, resonance", "q": "qts, qtc",
+    "count": "number, units, how many, max", "spacing": "step, distance, pitch, grid", "keep_clear": "door, clear",
+    "seat_distance": "distance", "seat_weights": "weight", "gains": "gain",
 }  # fmt: skip
+"""Key -> what people call it, in the singular."""
 
-TERMS: dict[str, tuple[str, ...]] = {**_KINDS, **_KEYS}
+
+def _inverted(words: Mapping[str, str], terms: dict[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:
+    """`terms` and every word that stands for a term in `words`."""
+    for term, others in words.items():
+        for word in others.split(", "):
+            terms[word] = (*terms.get(word, ()), term)
+    return terms
+
+
+TERMS: dict[str, tuple[str, ...]] = _inverted(WORDS, _inverted(_KEYS, dict(_KINDS)))
 """Other word, in lower case -> the terms here."""
+
+
+def terms_for(word: str) -> tuple[str, ...]:
+    """The terms that a word stands for, in the singular or the plural, with spaces, hyphens or underscores."""
+    plain = " ".join(re.split(r"[\s_-]+", word.strip().lower()))
+    forms = [plain, plain.removesuffix("s"), plain.removesuffix("es")]
+    if plain.endswith("ves"):
+        forms.append(f"{plain[:-3]}f")
+    return next((TERMS[form] for form in forms if form in TERMS), ())
+
 
 PARTS: dict[str, tuple[str, ...]] = {
     "drywall": ("plasterboard",), "gypsum": ("plasterboard",), "brick": ("brick",),

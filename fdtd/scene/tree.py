@@ -7,11 +7,10 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import Any
 
-from fdtd.scene import tables
 from fdtd.scene.fields import Field
 from fdtd.scene.kinds import LONGEST_LIST
 from fdtd.scene.mistakes import Change, Entry, Report, printable
-from fdtd.scene.words import did_you_mean, show
+from fdtd.scene.words import show
 
 
 @dataclass(frozen=True)
@@ -30,15 +29,6 @@ class Tree:
     def names(self) -> list[str]:
         """The names of all things."""
         return [e.name for entries in self.things.values() for e in entries if e.name]
-
-
-def check_sections(document: Entry, report: Report) -> None:
-    """Report top-level keys that have no meaning, and tables written in the wrong form."""
-    known = [*(f.key for f in tables.TOP), *tables.SECTIONS]
-    for key in document.values:
-        if key not in known:
-            remedy = did_you_mean(key, known, "known tables")
-            report.mistake(document, key, f"found a key that has no meaning here; {remedy}")
 
 
 def section(document: Entry, key: str, report: Report) -> Entry:

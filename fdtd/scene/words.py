@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterable
 from typing import Any
 
-from fdtd.scene.trade_words import PARTS, TERMS
+from fdtd.scene.trade_words import PARTS, terms_for
 
 _LONGEST = 90
 """Characters of a found value that a message shows."""
@@ -68,16 +68,19 @@ def did_you_mean(name: str, known: Iterable[str], what: str) -> str:
 def nearest(name: str, known: Iterable[str]) -> list[str]:
     """Up to three of the `known` names that `name` may stand for; none if nothing is near.
 
-    In this order: the same words in another order or case, the trade's word for it, nearly the same spelling, a word in
-    common, some likeness of spelling.
+    In this order: the same words in another order or case, the trade's word for it, nearly the same spelling, the
+    trade's word for its last word ("left speaker"), a word in common, some likeness of spelling.
     """
     names, wanted = list(dict.fromkeys(known)), name[:80].lower()
     same = [n for n in names if sorted(_parts(n)) == sorted(_parts(wanted))]
-    trade = [term for term in TERMS.get(wanted.strip(), ()) if term in names]
+    trade = [term for term in terms_for(wanted) if term in names]
     if same or trade:
         return same[:2] or trade[:2]
     lower = {n.lower(): n for n in reversed(names)}
     close = difflib.get_close_matches(wanted, list(lower), n=2, cutoff=_CLOSE)
+    last = [term for term in terms_for(_parts(wanted)[-1]) if term in names] if _parts(wanted) and not close else []
+    if last:
+        return last[:2]
     shared = {n: _shared(wanted, n) for n in names} if not close else {}
     best = max(shared.values(), default=0)
     if best:

@@ -14,7 +14,7 @@ DOOR, SEAT, HEIGHT = "to = [2.8, 2.1]", "at = [5.0, 1.6, 1.1]", "height = 2.5"
 # (what is wrong, old text, new text, text on the line that must be named, words that must be in the message)
 CASES = [
     ("unknown key", HEIGHT, "heigth = 2.5", "heigth", ["[room]", 'did you mean "height"']),
-    ("unknown table", "[run]", "[runs]", "[runs]", ['did you mean "run"']),
+    ("unknown table", "[run]", "[runs]", "[runs]", ["did you mean [run] ("]),
     ("far key", SEAT, SEAT + "\nzzz = 1", "zzz", ["known keys", '"at"']),
     ("version", "scene = 1", "scene = 2", "scene = 2", ["found 2", "scene = 1"]),
     ("version missing", "scene = 1", "", "# a test room", ['"scene" is missing']),
