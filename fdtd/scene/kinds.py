@@ -8,11 +8,12 @@ from typing import Any, TypeVar
 
 from fdtd.physics.admittance import Branch
 from fdtd.scene.fields import Field
+from fdtd.scene.lengths import metres
 from fdtd.scene.locate import KeyPath
 from fdtd.scene.schema import Rectangle
 from fdtd.scene.slips import unit_slip
 from fdtd.scene.trade_words import POLARITY, filter_meant
-from fdtd.scene.words import did_you_mean, nearest, show
+from fdtd.scene.words import did_you_mean, nearest, number, show
 
 FARTHEST = 1000.0
 """Largest coordinate in m; a larger one is a slip of the pen."""
@@ -61,6 +62,9 @@ def _number(field: Field, value: Any, sub: KeyPath = ()) -> float:
         remedy = f"a number is needed ({field.short}{field.in_unit})"
         if isinstance(value, str) and value.strip().replace(",", ".", 1).replace(".", "", 1).isdecimal():
             remedy += ", without quotes and with a decimal point"
+        length = metres(value) if isinstance(value, str) and field.unit == "m" else None
+        if length is not None:
+            remedy += f": write {number(length)}"
         raise Wrong(value, remedy, sub)
     if isinstance(value, int) and abs(value) > 10**300 or not math.isfinite(value):
         raise Wrong(value, f"a finite number is needed ({field.short}{field.in_unit})", sub)

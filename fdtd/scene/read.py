@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from codecs import BOM_UTF16_BE, BOM_UTF16_LE
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ from fdtd.scene.schema import Scene, Spots, Variant
 from fdtd.scene.sections import check_sections, renamed_sections
 from fdtd.scene.spot_tables import read_spots
 from fdtd.scene.surfaces import library_material, read_material
+from fdtd.scene.syntax import syntax_faults
 from fdtd.scene.tree import Tree, listed, named, section
 from fdtd.scene.variants import variant_states
 from fdtd.scene.words import one_line, show
@@ -46,6 +48,8 @@ def read_scene(path: str | Path) -> Scene:
         raise SceneError([f"{show(str(path))}: can't be read ({reason}); check the file and its permissions"]) from None
     if len(data) > LARGEST_FILE:
         raise SceneError([f"{name}: larger than {LARGEST_FILE // 1000} kB; a scene file is a short text"])
+    if data[:2] in (BOM_UTF16_LE, BOM_UTF16_BE) or b"\0" in data[:4]:
+        raise SceneError([f"{name}: this is text in UTF-16; save the file as UTF-8 (the editor asks for an encoding)"])
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -57,7 +61,7 @@ def read_scene(path: str | Path) -> Scene:
 def read_scene_text(text: str, path: str = "scene.toml") -> Scene:
     """Read and check the text of a scene; `path` names it in messages. Raises SceneError with all mistakes."""
     file = Path(path).name or "scene.toml"
-    text = text.removeprefix("\ufeff")
+    text = re.sub("\r(?!\n)", "\n", text.removeprefix("\ufeff"))
     lines = Lines(text)
     as_written = _parse(text, file, lines)
     values, lines.written = renamed_sections(as_written)
@@ -113,7 +117,8 @@ def _parse(text: str, file: str, lines: Lines) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except ValueError as error:  # TOMLDecodeError, or a whole number of thousands of digits
-        raise SceneError([_syntax_fault(text, file, str(error))]) from None
+        faults = [f"{file}, line {line}: {told}" for line, told in syntax_faults(text)]
+        raise SceneError(faults or [_syntax_fault(text, file, str(error))]) from None
 
 
 _HINTS = (
@@ -128,11 +133,9 @@ _HINTS = (
     ("Illegal character", "a quotation mark is missing, or there is a line break inside braces or quotes"),
     ("Expected newline", "only one value may stand on a line; several belong in square brackets"),
     ("Exceeds the limit", "a number has far too many digits"),
+    ("hex value", "write a backslash inside quotes twice"),
+    ("Unescaped", "write a backslash inside quotes twice"),
 )
-
-
-_DECIMAL_COMMA = re.compile(r"""^[^#"']*=\s*([+-]?\d+),(\d+)""")
-"""A number with a comma where a value begins, outside quotes, brackets and comments."""
 
 
 def _syntax_fault(text: str, file: str, complaint: str) -> str:
@@ -143,9 +146,6 @@ def _syntax_fault(text: str, file: str, complaint: str) -> str:
     where = f"{file}, line {number}" if place or "end of document" in complaint else file
     reason = re.sub(r"\s*\(at [^)]*\)$", "", complaint)
     hint = next((remedy for word, remedy in _HINTS if word in complaint), "see docs/scene.md for the form of the file")
-    comma = _DECIMAL_COMMA.search(found)
-    if comma:
-        hint = f"numbers have a decimal point, not a comma: write {comma[1]}.{comma[2]}"
     return f"{where}: found {show(found)}; this is not valid TOML ({reason[:120]}): {hint}"
 
 

@@ -47,7 +47,8 @@ def check_sections(written: dict[str, Any], report: Report) -> None:
     for key, value in written.items():
         if key not in _KNOWN:
             what = "table" if isinstance(value, dict | list) else "key"
-            report.mistake(Entry((), "", written), key, f"found a {what} that has no meaning here; {_remedy(key, value)}")
+            found = f"found a {what} that has no meaning here"
+            report.mistake(Entry((), "", written), key, f"{found}; {_remedy(key, value)}")
 
 
 def _remedy(key: str, value: Any) -> str:

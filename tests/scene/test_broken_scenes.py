@@ -303,9 +303,9 @@ def test_the_same_mistake_in_all_variants_is_told_once():
 @pytest.mark.parametrize(
     ("old", "new", "place", "words"),
     [
-        ("title = ", "title ", 'title "', ["not valid TOML", "equals sign"]),
-        ('title = "Test room"', "title = Test room", "title", ["not valid TOML", "quotes"]),
-        ("humidity = 45.0", "humidity = 45,0", "humidity", ["not valid TOML"]),
+        ("title = ", "title ", 'title "', ["an equals sign is missing"]),
+        ('title = "Test room"', "title = Test room", "title", ["text stands in quotes"]),
+        ("humidity = 45.0", "humidity = 45,0", "humidity", ["decimal point"]),
         ("humidity = 45.0", "temperature = 3", "temperature = 3", ["given twice"]),
         ("grid = 0.12", "grid = " + "9" * 5000, None, ["too many digits"]),
     ],
