@@ -11,6 +11,15 @@ from collections.abc import Sequence
 from pathlib import Path
 
 
+def visible(text: str, longest: int = 500) -> str:
+    """`text` as messages quote what came from a file: on one line, at most `longest` characters.
+
+    What a terminal would obey, or not show, is written as an escape: \\x1b, \\n, \\u202e.
+    """
+    shown = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text[: longest + 1])
+    return shown if len(shown) <= longest else f"{shown[: longest - 3]}..."
+
+
 class FdtdError(Exception):
     """Base of every error whose message is meant for the user."""
 

@@ -21,6 +21,7 @@ from fdtd.cli.run import run
 from fdtd.cli.show import show
 from fdtd.cli.sources import sources
 from fdtd.cli.surface import surface
+from fdtd.cli.tables import print_errors
 from fdtd.errors import FdtdError
 
 app = typer.Typer(
@@ -94,6 +95,5 @@ def main() -> None:
 
 
 def _refuse(message: str) -> None:
-    for line in message.splitlines():
-        print(f"Error: {line}", file=sys.stderr)
+    print_errors(message)
     sys.exit(REFUSED)

@@ -8,6 +8,11 @@ from pathlib import Path
 
 import typer
 
+from fdtd.errors import visible
+
+LONGEST_MESSAGE = 5000
+"""Characters; messages are a few hundred long."""
+
 
 def format_table(header: Sequence[str], rows: Iterable[Sequence[str]], left: int = 1) -> str:
     """A table with two spaces between columns; the first `left` columns are flush left, the rest flush right.
@@ -82,16 +87,16 @@ def print_files(paths: Iterable[Path]) -> None:
     """List written files, one a line."""
     typer.echo("Files:")
     for path in paths:
-        typer.echo(f"  {path}")
+        typer.echo(f"  {visible(str(path), LONGEST_MESSAGE)}")
 
 
 def print_warnings(warnings: Iterable[str]) -> None:
     """Warnings on standard error, each once."""
     for warning in dict.fromkeys(warnings):
-        typer.echo(f"Warning: {warning}", err=True)
+        typer.echo(f"Warning: {visible(warning, LONGEST_MESSAGE)}", err=True)
 
 
 def print_errors(message: str) -> None:
     """Every line of a message for the user on standard error."""
-    for line in message.splitlines():
-        typer.echo(f"Error: {line}", err=True)
+    for line in message.split("\n"):
+        typer.echo(f"Error: {visible(line, LONGEST_MESSAGE)}", err=True)

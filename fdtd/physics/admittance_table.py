@@ -8,12 +8,15 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from fdtd.errors import visible
 from fdtd.physics.absorption import hard_side
 from fdtd.physics.medium import Medium
 
 COMPLEX_COLUMNS = ("frequency_hz", "real", "imag")
 ABSORPTION_COLUMNS = ("frequency_hz", "absorption_normal")
 FEWEST_ROWS = 3
+SHOWN = 40
+"""Characters of a line that a message quotes."""
 BOTH_HEADERS = f"'{','.join(COMPLEX_COLUMNS)}' or '{','.join(ABSORPTION_COLUMNS)}'"
 
 
@@ -65,7 +68,8 @@ def _header(number: int, line: str) -> tuple[tuple[str, ...], str]:
     separator = ";" if ";" in line else ","
     names = tuple(name.strip().strip('"').lower() for name in line.split(separator))
     if sorted(names) not in (sorted(COMPLEX_COLUMNS), sorted(ABSORPTION_COLUMNS)):
-        raise ValueError(f"line {number}: the first line must name the columns, {BOTH_HEADERS}; found '{line}'")
+        found = visible(line, SHOWN)
+        raise ValueError(f"line {number}: the first line must name the columns, {BOTH_HEADERS}; found '{found}'")
     return names, separator
 
 
@@ -73,7 +77,7 @@ def _row(number: int, line: str, names: tuple[str, ...], separator: str) -> list
     cells = [cell.strip() for cell in line.split(separator)]
     if len(cells) != len(names):
         raise ValueError(
-            f"line {number}: found {len(cells)} values in '{line}', "
+            f"line {number}: found {len(cells)} values in '{visible(line, SHOWN)}', "
             f"expected {len(names)} ({', '.join(names)}) with '{separator}' between them"
         )
     return [_number(number, name, cell, separator) for name, cell in zip(names, cells, strict=True)]
@@ -85,11 +89,11 @@ def _number(number: int, name: str, cell: str, separator: str) -> float:
     except ValueError:
         value = math.nan
     if not math.isfinite(value):
-        raise ValueError(f"line {number}: {name} must be a number, found '{cell}'")
+        raise ValueError(f"line {number}: {name} must be a number, found '{visible(cell, SHOWN)}'")
     if name == "frequency_hz" and value <= 0.0:
-        raise ValueError(f"line {number}: frequency_hz must be above 0 Hz, found {cell}")
+        raise ValueError(f"line {number}: frequency_hz must be above 0 Hz, found {visible(cell, SHOWN)}")
     if name == "absorption_normal" and not 0.0 <= value <= 1.0:
-        raise ValueError(f"line {number}: absorption_normal must lie between 0 and 1 (not per cent), found {cell}")
+        raise ValueError(f"line {number}: absorption_normal must lie between 0 and 1 (not per cent), found {visible(cell, SHOWN)}")
     return value
 
 

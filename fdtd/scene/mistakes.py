@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from fdtd.errors import SceneError
+from fdtd.errors import SceneError, visible
 from fdtd.scene.locate import KeyPath, Lines
 
 MOST_MISTAKES = 100
@@ -139,4 +139,4 @@ def _in_variants(names: list[str], variants: int) -> str:
 
 def printable(text: str) -> str:
     """`text` on one line and at most 80 characters long."""
-    return "".join(c if c.isprintable() else " " for c in text[:80])
+    return visible(text, 80)

@@ -8,7 +8,7 @@ from codecs import BOM_UTF16_BE, BOM_UTF16_LE
 from pathlib import Path
 from typing import Any
 
-from fdtd.errors import SceneError
+from fdtd.errors import SceneError, visible
 from fdtd.scene import tables
 from fdtd.scene.assemble import Parts, build_variant
 from fdtd.scene.intake import read_table
@@ -35,14 +35,14 @@ LONGEST_TITLE = 200
 def read_scene(path: str | Path) -> Scene:
     """Read and check the scene file at `path`. Raises SceneError with all mistakes, one line each."""
     path = Path(path)
-    name = path.name or str(path)
+    name = visible(path.name or str(path))
     try:
         with path.open("rb") as file:
             data = file.read(LARGEST_FILE + 1)
     except FileNotFoundError:
-        raise SceneError([f"{path}: there is no such file; check the name and the folder"]) from None
+        raise SceneError([f"{visible(str(path))}: there is no such file; check the name and the folder"]) from None
     except IsADirectoryError:
-        raise SceneError([f"{path}: this is a folder; give the scene file in it"]) from None
+        raise SceneError([f"{visible(str(path))}: this is a folder; give the scene file in it"]) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "the name is not one that a file can have"
         raise SceneError([f"{show(str(path))}: can't be read ({reason}); check the file and its permissions"]) from None
@@ -60,7 +60,7 @@ def read_scene(path: str | Path) -> Scene:
 
 def read_scene_text(text: str, path: str = "scene.toml") -> Scene:
     """Read and check the text of a scene; `path` names it in messages. Raises SceneError with all mistakes."""
-    file = Path(path).name or "scene.toml"
+    file = visible(Path(path).name) or "scene.toml"
     text = re.sub("\r(?!\n)", "\n", text.removeprefix("\ufeff"))
     lines = Lines(text)
     as_written = _parse(text, file, lines)

@@ -25,7 +25,7 @@ from fdtd.scene.intake import read_table
 from fdtd.scene.measured import normal_fit, read_measured
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import Air, Device, Material
-from fdtd.scene.words import number, show
+from fdtd.scene.words import number, one_line, show
 
 FORMS = ("branches", "admittance_ratio", "absorption", "table", "kind")
 """Keys of which a material has exactly one."""
@@ -65,7 +65,7 @@ def read_material(name: str, entry: Entry, air: Air | None, report: Report) -> M
         made = _built(entry, kind, values, air.medium, report)
     else:
         made = _given(entry, given[0], values, air, report, "material")
-    return Material(name, made.branches, values["source"], made.design, made.fit) if made else None
+    return Material(name, made.branches, one_line(values["source"]), made.design, made.fit) if made else None
 
 
 def read_device(name: str, entry: Entry, air: Air | None, report: Report) -> Device | None:
@@ -98,7 +98,7 @@ def read_device(name: str, entry: Entry, air: Air | None, report: Report) -> Dev
         report.mistake(entry, "motion", f'found "local" for a table that gives out energy; {remedy}')
         return None
     area = _face_area(made.design)
-    return Device(name, made.branches, motion, made.design, made.fit, made.control, area, values["source"])
+    return Device(name, made.branches, motion, made.design, made.fit, made.control, area, one_line(values["source"]))
 
 
 def _face_area(design: Design | None) -> float | None:

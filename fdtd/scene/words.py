@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterable
 from typing import Any
 
+from fdtd.errors import visible
 from fdtd.scene.trade_words import PARTS, terms_for
 
 _LONGEST = 90
@@ -32,17 +33,13 @@ def _toml(value: Any, depth: int) -> str:
     if isinstance(value, int) and abs(value) >= 10**30:
         return "a whole number of more than 30 digits"
     if isinstance(value, str):
-        return '"' + "".join(c if c.isprintable() else " " for c in value[:_LONGEST]) + '"'
+        return f'"{visible(value, _LONGEST)}"'
     if isinstance(value, list | tuple):
         return "[" + ", ".join(_toml(v, depth + 1) for v in value[:20]) + (", ..." if len(value) > 20 else "") + "]"
     if isinstance(value, dict):
-        pairs = (f"{_clip(k)} = {_toml(v, depth + 1)}" for k, v in list(value.items())[:10])
+        pairs = (f"{visible(k, 40)} = {_toml(v, depth + 1)}" for k, v in list(value.items())[:10])
         return "{ " + ", ".join(pairs) + " }" if value else "{ }"
     return str(value)
-
-
-def _clip(key: str) -> str:
-    return "".join(c if c.isprintable() else " " for c in key[:40])
 
 
 def quoted(names: Iterable[str], limit: int = 12) -> str:

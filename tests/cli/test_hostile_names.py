@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from fdtd.cli.tables import text_width
+from fdtd.errors import visible
 
 from .test_whole import SCENE
 
@@ -140,3 +141,50 @@ def test_a_title_of_ten_thousand_characters_is_refused(tmp_path: Path, fdtd: Com
     assert fdtd("check", str(path)) == 2
     told = capsys.readouterr().err
     assert len(told.splitlines()) == 1 and "10000 characters long" in told
+
+
+@pytest.mark.parametrize(
+    ("table", "shown"),
+    [
+        ("\x1b[31mfreq,\x07bad", r"found '\x1b[31mfreq,\x07bad'"),
+        ("frequency_hz,real,imag\n20,\x1b]0;owned\x07,2", r"found '\x1b]0;owned\x07'"),
+        ("frequency_hz,real,imag\n20,1,2,\x1b[2J" + "x" * 9000, r"in '20,1,2,\x1b[2Jxxxxxxxxxxxxxxxxxxxxxxx...'"),
+        ("frequency_hz,absorption_normal\n20,\u202e9", r"found '\u202e9'"),
+        ("frequency_hz,absorption_normal\n20," + "9" * 300, "found " + "9" * 37 + "..."),
+    ],
+)
+def test_a_measured_table_does_not_steer_the_terminal(
+    table: str, shown: str, tmp_path: Path, fdtd: Command, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True, raising=False)  # nothing is stripped on the way
+    (tmp_path / "table.csv").write_text(table, encoding="utf-8")
+    path = tmp_path / "room.toml"
+    path.write_text(SCENE.replace("[materials.plaster]\n", '[materials.plaster]\ntable = "table.csv"\n#', 1))
+    assert fdtd("check", str(path), "--out", str(tmp_path / "out")) == 2
+    told = capsys.readouterr().err
+    _check_printed(told)
+    assert shown in told and len(told) < 400
+
+
+def test_names_of_files_and_sources_of_numbers_do_not_either(
+    tmp_path: Path, fdtd: Command, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    for stream in ("stdout", "stderr"):
+        monkeypatch.setattr(f"sys.{stream}.isatty", lambda: True, raising=False)
+    path = Path("\x1b[31mroom.toml")
+    assert fdtd("check", str(path)) == 2
+    assert r"Error: \x1b[31mroom.toml: there is no such file" in capsys.readouterr().err
+    path.write_text(SCENE.replace("[materials.plaster]\n", '[materials.plaster]\nsource = "\\u001b[2J\\u202e it"\n', 1))
+    assert fdtd("surface", str(path), "--out", "out") == 0
+    _check_printed("".join(capsys.readouterr()))
+    path.write_text(SCENE.replace("[room]", "[rom]"))
+    assert fdtd("check", str(path)) == 2
+    told = capsys.readouterr().err
+    _check_printed(told)
+    assert all(line.startswith(r"Error: \x1b[31mroom.toml, line ") for line in told.splitlines())
+
+
+def test_what_can_not_be_seen_is_an_escape() -> None:
+    assert visible("a\x1b\n\u202e\x00\ud800 ä🙂") == r"a\x1b\n\u202e\x00\ud800 ä🙂"
+    assert visible("x" * 50, 40) == "x" * 37 + "..." and len(visible("\x1b" * 50, 40)) == 40
