@@ -93,7 +93,8 @@ def _number(number: int, name: str, cell: str, separator: str) -> float:
     if name == "frequency_hz" and value <= 0.0:
         raise ValueError(f"line {number}: frequency_hz must be above 0 Hz, found {visible(cell, SHOWN)}")
     if name == "absorption_normal" and not 0.0 <= value <= 1.0:
-        raise ValueError(f"line {number}: absorption_normal must lie between 0 and 1 (not per cent), found {visible(cell, SHOWN)}")
+        needed = "absorption_normal must lie between 0 and 1 (not per cent)"
+        raise ValueError(f"line {number}: {needed}, found {visible(cell, SHOWN)}")
     return value
 
 

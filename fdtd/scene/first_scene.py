@@ -8,9 +8,11 @@ import tomllib
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from shapely.geometry import Polygon
+
 from fdtd.errors import FdtdError, SceneError
-from fdtd.scene.first_places import LOUDSPEAKER_HEIGHT, SEAT_HEIGHT, SUBWOOFER_HEIGHT, at_share, near
-from fdtd.scene.first_text import EXAMPLES, HEAD, MOVED, ROOM, SLOPE, SPOTS, SURFACES, TAIL, UNIT, VARIANTS
+from fdtd.scene.first_places import APART, LOUDSPEAKER_HEIGHT, SEAT_HEIGHT, SUBWOOFER_HEIGHT, at_share, main_part, near
+from fdtd.scene.first_text import CROSSOVERS, EXAMPLES, HEAD, MOVED, ROOM, SLOPE, SPOTS, SURFACES, TAIL, UNIT, VARIANTS
 from fdtd.scene.first_units import UNITS, Unit, best_place, longest_side
 from fdtd.scene.locate import Lines
 from fdtd.scene.mistakes import Entry, Report
@@ -82,15 +84,18 @@ def first_scene(answers: Answers) -> str:
     Raises FirstSceneError if a loudspeaker, a seat or the unit finds no place in the room.
     """
     shape = Shape(Room(answers.plan, answers.planes))
-    things = _things(shape, answers)
+    part, things = _things(shape, answers)
     count = len(LOUDSPEAKERS[answers.loudspeakers])
     sources, seats = things[:count], things[count:]
     title = HEAD.format(title=toml_string(answers.title))
-    head = "\n".join([title, _room(answers), _surfaces(answers), _examples(shape, seats[0].at)])
-    head += "".join(_listed("sources", s, "acoustic centre: x, y and height above the floor") for s in sources)
+    head = "\n".join([title, _room(answers), _surfaces(answers), _examples(shape, part, seats[0].at)])
+    crossed = any("subwoofer" in s.name for s in sources) and count > 1
+    for s in sources:
+        head += _listed("sources", s, "acoustic centre: x, y and height above the floor")
+        head += CROSSOVERS["lowpass" if s.name == "subwoofer" else "highpass"] if crossed else ""
     head += "".join(_listed("seats", s, "centre of the head") for s in seats)
     if answers.unit == "none":
-        return head + _moved(shape, sources, things) + TAIL
+        return head + _moved(shape, part, sources, things) + TAIL
     unit = UNITS[answers.unit](longest_side(shape))
     return head + _with_unit(head, unit, things) + TAIL
 
@@ -114,13 +119,30 @@ def toml_string(text: str) -> str:
     return json.dumps(clean, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
-def _things(shape: Shape, answers: Answers) -> list[_Thing]:
-    """Loudspeakers first, then seats."""
-    wanted = [(name, at_share(shape, a, b), z) for name, a, b, z in LOUDSPEAKERS[answers.loudspeakers]]
-    wanted += [(name, at_share(shape, a, b), SEAT_HEIGHT) for name, a, b in SEATS[: answers.seats]]
+def _things(shape: Shape, answers: Answers) -> tuple[Polygon, list[_Thing]]:
+    """The part of the plan that everything is in, and everything: loudspeakers first, then seats.
+
+    All of it is in the main part of the plan; where that is too small, anywhere in sight of each other.
+    """
+    part = main_part(shape)
+    if not part.is_empty:
+        try:
+            things = _placed(shape, part, answers)
+        except FirstSceneError:  # too small, or the ceiling is too low there
+            things = []
+        gaps = [math.dist(a.at[:2], b.at[:2]) for i, a in enumerate(things) for b in things[:i]]
+        if things and min(gaps, default=APART) >= APART:
+            return part, things
+    return shape.plan, _placed(shape, shape.plan, answers)
+
+
+def _placed(shape: Shape, part: Polygon, answers: Answers) -> list[_Thing]:
+    """Loudspeakers first, then seats, in `part` of the plan."""
+    wanted = [(name, at_share(part, a, b), z) for name, a, b, z in LOUDSPEAKERS[answers.loudspeakers]]
+    wanted += [(name, at_share(part, a, b), SEAT_HEIGHT) for name, a, b in SEATS[: answers.seats]]
     things: list[_Thing] = []
     for name, wish, height in wanted:
-        at = near(shape, wish, height, [thing.at for thing in things])
+        at = near(shape, part, wish, height, [thing.at for thing in things])
         if at is None:
             raise FirstSceneError(
                 f"there is no place for the {name} at a height of {number(height)} m: the room is too low or too narrow"
@@ -147,7 +169,7 @@ def _surfaces(answers: Answers) -> str:
     return SURFACES.format(lines=lines, last=len(answers.plan))
 
 
-def _examples(shape: Shape, seat: Point3) -> str:
+def _examples(shape: Shape, part: Polygon, seat: Point3) -> str:
     """Lines to take the comment marks off: a window in the wall with the most room, a chest, a sofa at the `seat`."""
 
     def clear(number: int) -> tuple[float, float]:
@@ -158,7 +180,7 @@ def _examples(shape: Shape, seat: Point3) -> str:
     length, high = clear(wall)
     start, end = 0.25 * length, min(0.75 * length, 0.25 * length + 1.4)
     lower, upper = _point((round(start, 2), 0.9)), _point((round(end, 2), round(min(2.0, high - 0.1), 2)))
-    x, y = at_share(shape, 0.42, 0.45)
+    x, y = at_share(part, 0.42, 0.45)
     boxes = {
         "chest_lower": (x - 0.4, y - 0.3, 0.0), "chest_upper": (x + 0.4, y + 0.3, 0.5),
         "sofa_lower": (seat[0] - 0.45, seat[1] - 0.45, 0.1), "sofa_upper": (seat[0] + 0.45, seat[1] + 0.45, 0.7),
@@ -171,13 +193,13 @@ def _listed(kind: str, thing: _Thing, meaning: str) -> str:
     return f"\n[[{kind}]]\nname = {toml_string(thing.name)}\nat = {_point(thing.at)}    # {meaning}\n"
 
 
-def _moved(shape: Shape, sources: list[_Thing], things: list[_Thing]) -> str:
+def _moved(shape: Shape, part: Polygon, sources: list[_Thing], things: list[_Thing]) -> str:
     """Two variants that differ in where the first loudspeaker stands."""
     first = sources[0]
-    x, y = at_share(shape, 0.0, 0.0)
-    far_x, far_y = at_share(shape, STEP, 0.0)
+    x, y = at_share(part, 0.0, 0.0)
+    far_x, far_y = at_share(part, STEP, 0.0)
     wish = first.at[0] + far_x - x, first.at[1] + far_y - y
-    at = near(shape, wish, first.at[2], [thing.at for thing in things])
+    at = near(shape, part, wish, first.at[2], [thing.at for thing in things])
     return MOVED.format(name=toml_string(first.name), at=_point(at or first.at))
 
 

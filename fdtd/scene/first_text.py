@@ -58,6 +58,12 @@ EXAMPLES = """\
 # porosity = 0.95
 """
 
+CROSSOVERS = {
+    "highpass": "highpass = { frequency = 80.0 }    # crossover to the subwoofer, of fourth order\n",
+    "lowpass": "lowpass = { frequency = 80.0 }     # crossover at 80 Hz, common practice; set what your system does\n",
+}
+"""Filters of loudspeakers that play together with a subwoofer."""
+
 MOVED = """
 # Two states of the room that are compared. 'set' changes values of a thing: here, another place for a loudspeaker.
 [[variants]]
