@@ -13,7 +13,7 @@ from fdtd.cli.tables import format_facts
 from fdtd.errors import FdtdError
 
 if TYPE_CHECKING:
-    from fdtd.cli.questions import Question
+    from collections.abc import Mapping
 
 NewFile = Annotated[Path, typer.Argument(metavar="FILE", help="Scene file to write (.toml).")]
 Title = Annotated[str | None, typer.Option("--title", metavar="TEXT", help="Title of the scene.")]
@@ -53,6 +53,7 @@ UnitKind = Annotated[
     str | None,
     typer.Option("--unit", metavar="KIND", help="Unit to try: panel, resonator or none. Default: panel."),
 ]
+Ask = Annotated[bool, typer.Option("--ask", help="Ask for what is not given as an option.")]
 Force = Annotated[bool, typer.Option("--force", help="Write over FILE if it exists.")]
 
 
@@ -71,12 +72,13 @@ def new(
     loudspeakers: Loudspeakers = None,
     seats: Seats = None,
     unit: UnitKind = None,
+    ask: Ask = False,
     force: Force = False,
 ) -> None:
     """Ask a few questions about a room and write a first scene file with comments, ready for the other commands.
 
-    With any option it asks nothing: what is not given has its default. Loudspeakers and seats are put where they
-    usually stand; the file says what to change next.
+    With any answer as an option it asks nothing: what is not given has its default, unless --ask asks for it.
+    Loudspeakers and seats are put where they usually stand; the file says what to change next.
     """
     given = {
         "title": title, "shape": shape, "size": size, "notch": notch, "corners": corners, "height": height,
@@ -85,13 +87,9 @@ def new(
     }  # fmt: skip
     options = {key: text for key, text in given.items() if text is not None}
     _check_target(file, force)
-    from fdtd.cli.questions import answers_of
-    from fdtd.scene.first_scene import first_scene
-
-    found = _from_options(options) if options else _from_questions()
-    text = first_scene(answers_of(found))
-    _write(file, text, force)
-    _tell_what_next(file, found["unit"] != "none")
+    found = _from_questions(options, file, force) if ask or not options else _from_options(options)
+    _write(file, _scene_text(found), force)
+    _tell_what_next(file, found)
 
 
 def _somebody_there() -> bool:
@@ -110,13 +108,12 @@ def _check_target(file: Path, force: bool) -> None:
 
 def _from_options(options: dict[str, str]) -> dict[str, object]:
     """All answers, from options and defaults; raises OptionError with every option that can't be taken."""
+    from fdtd.cli.asking import sentence
     from fdtd.cli.questions import QUESTIONS
 
     found: dict[str, object] = {}
     wrong: list[str] = []
-    for shape, mark in (("corners", "corners"), ("l-shape", "notch"), ("slope", "slope")):
-        if mark in options and "shape" not in options:
-            options = {**options, "shape": shape}
+    options = _with_shape(options)
     for question in QUESTIONS:
         if not question.asked(found):
             if question.key in options:
@@ -126,7 +123,7 @@ def _from_options(options: dict[str, str]) -> dict[str, object]:
         try:
             found[question.key] = question.read(text, found)
         except FdtdError as error:
-            wrong.append(f"--{question.key}: {_sentence(error)}")
+            wrong.append(f"--{question.key}: {sentence(error)}")
             if question.key in ("shape", "size", "height", "corners"):
                 break  # others are judged by it
     if wrong:
@@ -134,8 +131,20 @@ def _from_options(options: dict[str, str]) -> dict[str, object]:
     return found
 
 
-def _from_questions() -> dict[str, object]:
-    """All answers, from somebody at the terminal; raises OptionError where there is nobody."""
+def _with_shape(options: dict[str, str]) -> dict[str, str]:
+    """`options` with the shape that one of them belongs to, if none is given."""
+    for shape, mark in (("corners", "corners"), ("l-shape", "notch"), ("slope", "slope")):
+        if mark in options and "shape" not in options:
+            return {**options, "shape": shape}
+    return options
+
+
+def _from_questions(options: dict[str, str], file: Path, force: bool) -> dict[str, object]:
+    """All answers that are not among `options`, from somebody at the terminal; OptionError where there is nobody.
+
+    Whatever ends it early, the answers so far are told as a command that goes on from there.
+    """
+    from fdtd.cli.asking import Talk
     from fdtd.cli.questions import QUESTIONS
 
     if not _somebody_there():
@@ -143,36 +152,34 @@ def _from_questions() -> dict[str, object]:
             "fdtd new asks questions, and nobody can answer them here. "
             'Give the answers as options, such as --size "5.2 x 4.1" --height 2.5; the others have defaults.'
         )
-    typer.echo("Enter takes what stands in brackets. Ctrl-C stops, and nothing is written.")
-    found: dict[str, object] = {}
-    for question in QUESTIONS:
-        if question.asked(found):
-            _ask(question, found)
-    return found
-
-
-def _ask(question: Question, found: dict[str, object]) -> None:
-    """Put the answer to `question` into `found`, asking again until it can be taken."""
-    default = question.default(found)
-    for line in question.lines(found):
-        typer.echo(line)
-    while True:
-        try:
-            text = input(f"  [{default}] > ")
-        except EOFError:
-            typer.echo("")
+    talk = Talk(QUESTIONS, _with_shape(options))
+    try:
+        found = talk.hold()
+        for key in options.keys() - found.keys():
+            typer.echo(f"\n--{key} was not used: it does not go with --shape {found['shape']}.")
+        _scene_text(found)  # an answer may turn out to leave no place for a thing
+        return found
+    except BaseException as error:
+        if talk.typed:
+            _tell_how_to_go_on(file, force, {**options, **talk.typed})
+        if isinstance(error, EOFError):
             raise OptionError("the answers ended before the last question; nothing has been written.") from None
-        try:
-            found[question.key] = question.read(text.strip() or default, found)
-            return
-        except FdtdError as error:
-            told = _sentence(error)
-            typer.echo(f"  {told[:1].upper()}{told[1:]}")
+        raise
 
 
-def _sentence(error: FdtdError) -> str:
-    text = str(error)
-    return text if text.endswith((".", "?")) else f"{text}."
+def _scene_text(found: Mapping[str, object]) -> str:
+    from fdtd.cli.questions import answers_of
+    from fdtd.scene.first_scene import first_scene
+
+    return first_scene(answers_of(found))
+
+
+def _tell_how_to_go_on(file: Path, force: bool, answered: dict[str, str]) -> None:
+    import shlex
+
+    words = ["fdtd", "new", str(file), "--ask", *(["--force"] if force else [])]
+    words += [word for key, text in answered.items() for word in (f"--{key}", text)]
+    typer.echo(f"\n\nTo go on from here, or to change an answer:\n  {shlex.join(words)}")
 
 
 def _write(file: Path, text: str, force: bool) -> None:
@@ -183,14 +190,17 @@ def _write(file: Path, text: str, force: bool) -> None:
         unfinished.write_text(text, encoding="utf-8")
 
 
-def _tell_what_next(file: Path, unit: bool) -> None:
+def _tell_what_next(file: Path, found: Mapping[str, object]) -> None:
     import shlex
+
+    from fdtd.cli.questions import answers_of
+    from fdtd.scene.first_answers import plan_words
 
     name = shlex.quote(str(file))
     steps = [
         (f"  fdtd check {name} --watch", "draws the room again whenever you save the file"),
         (f"  fdtd run {name}", "simulates both variants"),
     ]
-    if unit:
+    if found["unit"] != "none":
         steps.append((f"  fdtd place {name}", "looks for the best place of the unit"))
-    typer.echo(f"\nWritten: {file}\n\nNext:\n{format_facts(steps)}")
+    typer.echo(f"\nFloor: {plan_words(answers_of(found).plan)}\nWritten: {file}\n\nNext:\n{format_facts(steps)}")

@@ -15,6 +15,7 @@ from fdtd.scene.first_scene import Answers
 class Question:
     """A question. key : name of its option; preset : what Enter stands for; only : shapes of which it is asked, () all
     take : text and the answers so far to a value, raising FdtdError; menu : what may be chosen
+    told : a value in words, for a person to agree with, None where an answer can't be misunderstood
     """
 
     key: str
@@ -23,6 +24,7 @@ class Question:
     take: Callable[[str, Mapping[str, Any]], Any]
     only: tuple[str, ...] = ()
     menu: Mapping[str, str] = field(default_factory=dict)
+    told: Callable[[Any], str] | None = None
 
     def asked(self, found: Mapping[str, Any]) -> bool:
         """Whether the question makes sense after the answers so far."""
@@ -68,7 +70,7 @@ QUESTIONS = (
     Question("notch", "How long and how wide is the missing corner, in metres?", _half_notch,
              lambda t, f: read.notch(t, f["size"]), ("l-shape",)),
     Question("corners", "Where are the corners of the floor? x,y in metres, in order round the room.",
-             "0,0 5,0 5,4 0,4", lambda t, f: _corners(t), ("corners",)),
+             "0,0 5,0 5,4 0,4", lambda t, f: _corners(t), ("corners",), told=read.plan_words),
     Question("height", "How high is it, in metres (under a slope: at its highest)?", "2.5",
              lambda t, f: read.height(t)),
     Question("slope", "How high is the low wall (along the length), and how far from it ends the slope, in metres?",

@@ -6,7 +6,10 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 
+from shapely.geometry import Polygon
+
 from fdtd.errors import FdtdError
+from fdtd.scene.lengths import LENGTH, metres_of
 from fdtd.scene.read import LONGEST_TITLE
 from fdtd.scene.schema import Point2
 from fdtd.scene.words import nearest, number, one_line, show
@@ -73,19 +76,36 @@ def title(text: str) -> str:
 
 def lengths(text: str, meanings: Sequence[str], example: str) -> tuple[float, ...]:
     """As many numbers in m as there are `meanings`, such as from "5.2 x 4.1"; the unit m may stand behind each."""
+    text = _in_metres(text)
+    commas = _DECIMAL_COMMA.findall(text)
+    needed = " and ".join(meanings)
+    if commas and (len(commas) == len(meanings) or len(meanings) > 1):
+        pointed = _DECIMAL_COMMA.sub(r"\1.\2", text.strip())
+        raise AnswerError(f"found {show(text)}; numbers have a decimal point, not a comma: is it {pointed}? "
+                          f"Enter {needed} in metres, such as {example}")  # fmt: skip
     words = [w for w in re.split(r"[\s;,x×*]+", text.strip().lower()) if w not in ("", "m", "by")]
     values = [_number(word, example) for word in words]
     if len(values) != len(meanings):
-        needed = " and ".join(meanings)
-        comma = " (with decimal points, not commas)" if "," in text else ""
-        raise AnswerError(f"found {show(text)}; enter {needed} in metres{comma}, such as {example}")
+        raise AnswerError(f"found {show(text)}; enter {needed} in metres, such as {example}")
     return tuple(values)
 
 
+_DECIMAL_COMMA = re.compile(r"(?<![\d.,])(\d+),(\d+)(?![\d.,])")
+"""Two numbers with a comma and no space between them, or one with a decimal comma."""
+
+
+def _in_metres(text: str, apart: str = ",") -> str:
+    """`text` with its lengths in metres as plain numbers; AnswerError, with what they are in metres, for other units.
+
+    apart : what stands for a comma, so that none is taken for a decimal comma
+    """
+    converted = LENGTH.sub(lambda m: number(metres_of(m)), text.replace(",", apart)).replace(apart, ",")
+    if any(not m["unit"] or m["unit"].lower() in ("cm", "mm", "km") for m in LENGTH.finditer(text)):
+        raise AnswerError(f"found {show(text)}; lengths are in metres: that is {converted.strip()}")
+    return converted
+
+
 def _number(word: str, example: str) -> float:
-    slip = re.fullmatch(r"([\d.]+)(cm|mm|ft|in|'|\")", word)
-    if slip:
-        raise AnswerError(f"found {show(word)}; lengths are in metres, such as {example}")
     try:
         value = float(word.removesuffix("m"))
     except ValueError:
@@ -138,6 +158,8 @@ def slope(text: str, width: float, top: float) -> Point2:
 def corners(text: str) -> tuple[Point2, ...]:
     """Corners of the floor, m, such as from "0,0 5,0 5,4 0,4"; whether they make a room is not looked at here."""
     example = "0,0 5,0 5,4 2,4 2,3 0,3"
+    text = _in_metres(text, apart=" , ")
+    _check_commas(text, example)
     values = [_number(word, example) for word in re.split(r"[\s;,\[\]()]+", text.strip()) if word]
     if len(values) % 2 or not 6 <= len(values) <= 80:
         told = f"{len(values)} numbers" if len(values) != 1 else "1 number"
@@ -146,6 +168,26 @@ def corners(text: str) -> tuple[Point2, ...]:
         raise AnswerError(f"found {number(max(values, key=abs))}; corners are in metres and at most 50: are these cm?")
     points = [(round(x, 3), round(y, 3)) for x, y in zip(values[::2], values[1::2], strict=True)]
     return tuple(points[:-1] if len(points) > 3 and points[0] == points[-1] else points)
+
+
+def _check_commas(text: str, example: str) -> None:
+    """Raise AnswerError if commas may stand for decimal points: some words have one and others none, or several."""
+    words = [word.strip(",") for word in re.split(r"[\s;\[\]()]+", text) if word.strip(",")]
+    counts = {word.count(",") for word in words}
+    plain = len(words) == 1 or len(counts) < 2 and counts <= {0, 1}
+    if plain or ("." in text or re.search(r"[\[(]", text)) and max(counts) <= 1:
+        return
+    odd = next((word for word in words if word.count(",") > 1), text)
+    told = f"found {show(odd)}; it is not clear which commas are decimal ones"
+    raise AnswerError(f"{told}: numbers have a decimal point, x and y a comma between them, such as {example}")
+
+
+def plan_words(plan: Sequence[Point2]) -> str:
+    """A plan in words: its corners, what it measures in all, its area."""
+    outline = Polygon(plan)
+    x0, y0, x1, y1 = outline.bounds
+    corners = " ".join(f"({number(x)}, {number(y)})" for x, y in plan)
+    return f"{corners}; {number(x1 - x0)} m x {number(y1 - y0)} m over all, {outline.area:.2f} m²"
 
 
 def choice(text: str, menu: Mapping[str, str], others: Sequence[str] = ()) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import builtins
+import shlex
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -55,7 +56,7 @@ def test_enter_all_the_way_writes_a_scene_that_is_read_without_a_word(
 
 
 def test_a_wrong_answer_is_asked_again_at_once(typed: Callable[..., None], fdtd: Command, capsys: Capture) -> None:
-    typed("Den", "4", "0,0 4,4 4,0 0,3", "0,0 5,0 5,4 0,4", "250", "2.5", "zzz", "3", "", "", "3", "2", "3")
+    typed("Den", "4", "0,0 4,4 4,0 0,3", "0,0 5,0 5,4 0,4", "", "250", "2.5", "zzz", "3", "", "", "3", "2", "3")
     assert fdtd("new", "den.toml") == 0
     printed = capsys.readouterr().out
     for said in ("Found an outline that crosses or touches itself", "was this in centimetres? That would be 2.5 m.\n",
@@ -71,11 +72,71 @@ def test_a_wrong_answer_is_asked_again_at_once(typed: Callable[..., None], fdtd:
 def test_an_end_in_the_middle_leaves_nothing(
     typed: Callable[..., None], fdtd: Command, capsys: Capture, end: type[BaseException], code: int
 ) -> None:
-    typed("Den", "2", end)
+    typed('My "den"', "2", end)
     assert fdtd("new") == code
     assert list(Path().iterdir()) == []
-    told = capsys.readouterr().err
+    printed, told = capsys.readouterr()
     assert len(told.splitlines()) == 1 and ("the answers ended" in told or "Stopped by Ctrl-C" in told)
+    assert printed.endswith("\n  fdtd new room.toml --ask --title 'My \"den\"' --shape l-shape\n")
+
+
+def test_the_command_that_is_told_goes_on_from_there(
+    typed: Callable[..., None], fdtd: Command, capsys: Capture
+) -> None:
+    typed('My "den"', "2", "6 x 5", EOFError)
+    assert fdtd("new", "den.toml") == 2
+    words = shlex.split(capsys.readouterr().out.splitlines()[-1])
+    assert words[:4] == ["fdtd", "new", "den.toml", "--ask"]
+    typed("2 x 1.5", "2.4", *[""] * 6)
+    assert fdtd(*words[1:]) == 0
+    scene = read_scene("den.toml")
+    assert scene.title == 'My "den"' and len(scene.room.plan) == 6 and scene.room.ceiling == ((2.4, 0.0, 0.0),)
+
+
+def test_nothing_is_told_where_nothing_was_answered(typed: Callable[..., None], fdtd: Command, capsys: Capture) -> None:
+    typed(EOFError)
+    assert fdtd("new") == 2 and "To go on" not in capsys.readouterr().out
+
+
+def test_answers_that_leave_no_place_for_the_unit_are_not_lost(
+    typed: Callable[..., None], fdtd: Command, capsys: Capture, monkeypatch: Patch
+) -> None:
+    monkeypatch.setattr("fdtd.scene.first_scene.best_place", lambda *_: None)
+    typed(*[""] * 11)
+    assert fdtd("new") == 2
+    printed, told = capsys.readouterr()
+    assert "choose no unit" in told and printed.splitlines()[-1].endswith("--seats 1 --unit panel")
+    assert list(Path().iterdir()) == []
+
+
+def test_an_option_that_can_not_be_taken_is_asked_for(
+    typed: Callable[..., None], fdtd: Command, capsys: Capture
+) -> None:
+    typed("", "6 x 5", "2.4", *[""] * 6)
+    assert fdtd("new", "--ask", "--size", "600 x 500", "--notch", "1 x 1", "--shape", "rectangle") == 0
+    printed = capsys.readouterr().out
+    assert "--size: found 600 m; the length must be from 1.5 to 20 m" in printed
+    assert "--notch was not used: it does not go with --shape rectangle." in printed
+    assert read_scene("room.toml").room.plan[2] == (6, 5)
+
+
+def test_back_goes_to_the_question_before(typed: Callable[..., None], fdtd: Command, capsys: Capture) -> None:
+    typed("back", "Den", "2", "6 x 5", "back", "7 x 5", "2 x 2", "back", "back", "back", "1", "", "", *[""] * 6)
+    assert fdtd("new") == 0
+    printed = capsys.readouterr().out
+    assert "'back' returns to the question before" in printed and "This is the first question." in printed
+    scene = read_scene("room.toml")
+    assert scene.title == "Den" and scene.room.plan == ((0, 0), (7, 0), (7, 5), (0, 5))
+
+
+def test_corners_are_read_back_and_can_be_put_right(typed: Callable[..., None], fdtd: Command, capsys: Capture) -> None:
+    typed("", "4", "0,0 4,2,0 4,2,3,3 0,3,3", "0,0 4,2 4,3 0,3", "no", "0,0 4.2,0 4.2,3.3 0,3.3", "y", *[""] * 7)
+    assert fdtd("new") == 0
+    printed = capsys.readouterr().out
+    assert 'Found "4,2,0"; it is not clear which commas are decimal ones' in printed
+    assert "Understood: (0, 0) (4, 2) (4, 3) (0, 3); 4 m x 3 m over all, 8.00 m²." in printed
+    assert "\nFloor: (0, 0) (4.2, 0) (4.2, 3.3) (0, 3.3); 4.2 m x 3.3 m over all, 13.86 m²\nWritten: " in printed
+    assert read_scene("room.toml").room.plan[1] == (4.2, 0)
 
 
 def test_without_a_terminal_there_is_one_clear_error(fdtd: Command, capsys: Capture, monkeypatch: Patch) -> None:

@@ -138,7 +138,8 @@ def test_plans_that_are_no_room(plan: tuple[tuple[float, float], ...], said: str
 @pytest.mark.parametrize(
     ("text", "value"),
     [("5.2 x 4.1", (5.2, 4.1)), ("5.2x4.1", (5.2, 4.1)), ("5.2 m × 4.1 m", (5.2, 4.1)), ("5.2, 4.1", (5.2, 4.1)),
-     ("5 4", (5.0, 4.0)), ("5m by 4m", (5.0, 4.0))],
+     ("5 4", (5.0, 4.0)), ("5m by 4m", (5.0, 4.0)), ("5 metres by 4 metres", (5.0, 4.0)), ("5, 4", (5.0, 4.0)),
+     ("5,2m x 4,1m", (5.2, 4.1))],
 )  # fmt: skip
 def test_sizes(text: str, value: tuple[float, float]) -> None:
     assert read.size(text) == value
@@ -146,7 +147,8 @@ def test_sizes(text: str, value: tuple[float, float]) -> None:
 
 @pytest.mark.parametrize(
     ("text", "said"),
-    [("520 x 410", "was this in centimetres. That would be 5.2 m"), ("5,2 x 4,1", "with decimal points, not commas"),
+    [("520 x 410", "was this in centimetres. That would be 5.2 m"), ("5,2 x 4,1", "is it 5.2 x 4.1\\?"),
+     ("5,2", "decimal point, not a comma"), ("17 ft x 13'9\"", "lengths are in metres: that is 5.18 x 4.19"),
      ("5.2", "enter length and width"), ("wide", 'found "wide"'), ("nan x 4", 'found "nan"'), ("1_0 x 4", "1_0"),
      ("520cm x 410cm", "lengths are in metres"), ("-5 x 4", "must be from 1.5 to 20 m"), ("1e9 x 4", "from 1.5 to 20")],
 )  # fmt: skip
@@ -161,6 +163,15 @@ def test_other_answers() -> None:
     assert read.choice(" Carpet  on concrete", read.FLOORS) == "carpet on concrete"
     assert read.title("My\nroom\x1b[31m \u202e") == "My room [31m"
     assert read.choice("2", read.SHAPES) == "l-shape"
+    for commas in ("0,0 4,2,0 4,2,3,3 0,3,3", "0 0 4,2 0 4,2 3,3", "0;0 4,2;0 4,2;3,3"):
+        with pytest.raises(AnswerError, match="which commas are decimal ones"):
+            read.corners(commas)
+    for clear in ("[0, 0], [4.2,0], [4.2, 3]", "0 0, 4.2m 0, 4.2 3", "0,0; 4.2,0; 4.2,3", "0, 0, 4.2, 0, 4.2, 3"):
+        assert read.corners(clear) == ((0, 0), (4.2, 0), (4.2, 3))
+    with pytest.raises(AnswerError, match="lengths are in metres: that is 0,0 4.88,0 4.88,4.19"):
+        read.corners("0,0 16',0 16',13'9\"")
+    with pytest.raises(AnswerError, match="lengths are in metres: that is 2.49"):
+        read.height("8'2\"")
     for wrong in (lambda: read.corners("0,0 5,0 5"), lambda: read.choice("9", read.SHAPES), lambda: read.title(" "),
                   lambda: read.title("x" * 201), lambda: read.notch("4.5 x 1", (5.0, 4.0)),
                   lambda: read.slope("2.5 x 1", 4.0, 2.5), lambda: read.choice("²", read.SEATS)):  # fmt: skip

@@ -1,0 +1,112 @@
+"""A talk at the terminal: one question after another, and back; what was answered if it is broken off."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import typer
+
+from fdtd.cli.questions import Question
+from fdtd.errors import FdtdError
+
+INTRODUCTION = (
+    "Enter takes what stands in brackets, 'back' returns to the question before.\n"
+    "Ctrl-C stops, and nothing is written."
+)
+_BACK = "back"
+
+
+class Talk:
+    """The questions that are asked, and the answers so far.
+
+    given : key -> answer that is known beforehand, so that its question is not asked
+    """
+
+    def __init__(self, questions: Sequence[Question], given: Mapping[str, str]) -> None:
+        self._questions, self._given = questions, given
+        self._asked: list[int] = []
+        self._earlier: dict[str, str] = {}
+        self.found: dict[str, Any] = {}
+        self.typed: dict[str, str] = {}
+
+    def hold(self) -> dict[str, Any]:
+        """The values of all answers. EOFError and KeyboardInterrupt go through; `typed` then has the answers so far."""
+        typer.echo(INTRODUCTION)
+        k = 0
+        while k < len(self._questions):
+            question = self._questions[k]
+            if not question.asked(self.found):
+                k += 1
+            elif self._known(question):
+                k += 1
+            elif self._ask(question):
+                self._asked.append(k)
+                k += 1
+            elif self._asked:
+                k = self._asked.pop()
+                self._forget(k)
+            else:
+                typer.echo("  This is the first question.")
+        return self.found
+
+    def _known(self, question: Question) -> bool:
+        """Whether the answer was given beforehand and can be taken."""
+        if question.key not in self._given:
+            return False
+        try:
+            self.found[question.key] = question.read(self._given[question.key], self.found)
+        except FdtdError as error:
+            typer.echo(f"\n--{question.key}: {sentence(error)}")
+            return False
+        return True
+
+    def _forget(self, k: int) -> None:
+        """Drop the answers from question `k` on; each is offered again when it is asked again."""
+        self._earlier |= self.typed
+        for question in self._questions[k:]:
+            self.found.pop(question.key, None)
+            self.typed.pop(question.key, None)
+
+    def _ask(self, question: Question) -> bool:
+        """Put the answer to `question` among the others, asking until it can be taken; False for one step back."""
+        default = self._default(question)
+        for line in question.lines(self.found):
+            typer.echo(line)
+        while True:
+            text = input(f"  [{default}] > ").strip() or default
+            if text == _BACK:
+                return False
+            try:
+                value = question.read(text, self.found)
+            except FdtdError as error:
+                told = sentence(error)
+                typer.echo(f"  {told[:1].upper()}{told[1:]}")
+                continue
+            if question.told is None or _agreed(question.told(value)):
+                self.found[question.key] = value
+                self.typed[question.key] = value if isinstance(value, str) else text
+                return True
+
+    def _default(self, question: Question) -> str:
+        """What Enter stands for: the answer that was given earlier if it can still be taken."""
+        earlier = self._earlier.get(question.key)
+        if earlier is not None:
+            try:
+                question.read(earlier, self.found)
+            except FdtdError:
+                return question.default(self.found)
+            return earlier
+        return question.default(self.found)
+
+
+def _agreed(words: str) -> bool:
+    """Whether the person agrees with what was understood."""
+    typer.echo(f"  Understood: {words}.")
+    return input("  Is that right? [yes] > ").strip().lower() in ("", "y", "yes")
+
+
+def sentence(error: FdtdError) -> str:
+    """What an error says, with a full stop."""
+    text = str(error)
+    return text if text.endswith((".", "?")) else f"{text}."
