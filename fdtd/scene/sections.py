@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from itertools import islice
 from typing import Any
 
 from fdtd.scene import tables
 from fdtd.scene.elsewhere import belongs
-from fdtd.scene.mistakes import Entry, Report
+from fdtd.scene.mistakes import MOST_MISTAKES, Entry, Report
 from fdtd.scene.section_words import MEANINGS
 from fdtd.scene.words import nearest, quoted
 
@@ -34,7 +35,7 @@ def renamed_sections(values: dict[str, Any]) -> tuple[dict[str, Any], dict[str, 
     So the rest of the file is checked as it is meant; the name itself is a mistake all the same (`check_sections`).
     """
     written: dict[str, str] = {}
-    for key, value in values.items():
+    for key, value in islice(values.items(), MOST_MISTAKES):
         meant = meant_section(key) if isinstance(value, dict | list) else ""
         if meant and meant not in values:
             written.setdefault(meant, key)
