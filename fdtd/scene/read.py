@@ -113,7 +113,8 @@ def read_scene_text(text: str, path: str = "scene.toml") -> Scene:
 def _parse(text: str, file: str, lines: Lines) -> dict[str, Any]:
     if lines.too_deep:
         told = "found keys or brackets nested more than twenty deep; no scene needs more than nine levels"
-        raise SceneError([f"{file}, line {lines.too_deep}: {told}: is a bracket missing, or a point too many in a key?"])
+        remedy = "is a bracket missing, or a point too many in a key?"
+        raise SceneError([f"{file}, line {lines.too_deep}: {told}: {remedy}"])
     try:
         return tomllib.loads(text)
     except ValueError as error:  # TOMLDecodeError, or a whole number of thousands of digits

@@ -15,8 +15,8 @@ from fdtd.scene.syntax_lines import BLANK, Line, split_lines
 from fdtd.scene.tables import SECTIONS, THINGS
 from fdtd.scene.words import number, show
 
-_MOST, _LONGEST = 20, 500
-"""Faults told at once; characters of a line that is looked at: no person types longer ones."""
+_MOST, _LONGEST, _LINES = 20, 500, 5000
+"""Faults told at once; characters of a line and lines of a text that are looked at: no person types more."""
 
 _LENGTH = re.compile(r"(?<![\w.])" + LENGTH.pattern, re.IGNORECASE)
 _UNIT = re.compile(r"(?<![\w.:-])[+-]?\d[\d.]*\s*(?!e[+-]?\d|[xbo][\da-f]|T\d)([a-z°%µ][\w°%²³/·]*)", re.IGNORECASE)
@@ -30,6 +30,8 @@ _TYPOGRAPHIC = {
 
 def syntax_faults(text: str) -> list[tuple[int, str]]:
     """(line, what was found and what would be right) of every fault that this knows of, in the order of the lines."""
+    if text.count("\n") > _LINES:
+        return []
     lines, unclosed = split_lines(text)
     found: dict[int, str] = {}
     for line in lines:

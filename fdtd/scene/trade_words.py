@@ -87,9 +87,10 @@ TERMS: dict[str, tuple[str, ...]] = _inverted(WORDS, _inverted(_KEYS, dict(_KIND
 
 
 def terms_for(word: str) -> tuple[str, ...]:
-    """The terms that a word stands for, in the singular or the plural, with spaces, hyphens or underscores."""
-    plain = " ".join(re.split(r"[\s_-]+", word.strip().lower()))
-    forms = [plain, plain.removesuffix("s"), plain.removesuffix("es")]
+    """The terms that a word stands for: singular or plural, with spaces, hyphens or underscores, or with a number."""
+    whole = " ".join(re.split(r"[\s_-]+", word.strip().lower()))
+    plain = whole.rstrip(" 0123456789")
+    forms = [whole, plain, plain.removesuffix("s"), plain.removesuffix("es")]
     if plain.endswith("ves"):
         forms.append(f"{plain[:-3]}f")
     return next((TERMS[form] for form in forms if form in TERMS), ())

@@ -112,7 +112,8 @@ k = nan
 
 
 @pytest.mark.parametrize("line", ["a" + " " * 60_000 + "b", "[a" + " " * 60_000, "x = " + "1 " * 30_000, '"' * 50_000,
-                                  "x = " + "9" * 60_000, "[" * 50_000, "a = 1 \n" * 9_000 + "b"])  # fmt: skip
+                                  "x = " + "9" * 60_000, "[" * 50_000, "a = 1 \n" * 4_900 + "b",
+                                  "a = 1m\n" * 100_000])  # fmt: skip
 def test_long_and_odd_lines_take_no_time(line: str) -> None:
     import time
 

@@ -26,7 +26,8 @@ def problems(text: str) -> list[str]:
     [
         ("listeners", "seats"), ("listening_positions", "seats"), ("microphones", "seats"), ("mics", "seats"),
         ("chairs", "seats"), ("speakers", "sources"), ("Loudspeakers", "sources"), ("subwoofers", "sources"),
-        ("subs", "sources"), ("left speaker", "sources"), ("partitions", "sheets"), ("room-dividers", "sheets"),
+        ("subs", "sources"), ("left speaker", "sources"), ("speaker 2", "sources"), ("window_1", "patches"),
+        ("partitions", "sheets"), ("room-dividers", "sheets"),
         ("screens", "sheets"), ("traps", "absorbers"), ("bass_traps", "absorbers"), ("panels", "absorbers"),
         ("doors", "patches"), ("windows", "patches"), ("carpet", "patches"), ("cupboards", "blocks"),
         ("boxes", "blocks"), ("couch", "fills"), ("sofas", "fills"), ("scenarios", "variants"),
