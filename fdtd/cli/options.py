@@ -52,6 +52,10 @@ Width = Annotated[
 ]
 
 SMALLEST_GRID, LARGEST_GRID = 0.01, 1.0
+SHORTEST_DURATION, LONGEST_DURATION = 0.05, 60.0
+"""s of sound, as `duration` in a scene."""
+MOST_FREQUENCIES = 50
+"""In one list: each is a map of the whole room, or a tail for every seat."""
 LOWEST_FREQUENCY = 10.0
 """Hz; transfer functions are valid from here up."""
 LOWEST_TONE, HIGHEST_TONE = 15.0, 160.0
@@ -105,11 +109,11 @@ def checked_grid(grid: float | None) -> float | None:
 
 
 def checked_duration(duration: float | None) -> float | None:
-    """`duration` in s, or None if not given; raises OptionError unless it is above 0 and at most 60 s."""
-    if duration is None or 0.0 < duration <= 60.0:
+    """`duration` in s, or None if not given; raises OptionError outside 0.05 to 60 s."""
+    if duration is None or SHORTEST_DURATION <= duration <= LONGEST_DURATION:
         return duration
     raise OptionError(
-        f"--duration: found {duration:g}, expected seconds above 0 and up to 60; "
+        f"--duration: found {duration:g}, expected {SHORTEST_DURATION:g} to {LONGEST_DURATION:g} s; "
         "without it, the run ends when the sound has decayed by 60 dB."
     )
 
@@ -163,6 +167,8 @@ def _frequency_list(text: str, option: str, low: float, high: float, where: str)
             raise OptionError(f"{option}: found {value:g} Hz, expected {low:g} to {high:g} Hz {where}.")
         if value not in frequencies:
             frequencies.append(value)
+    if len(frequencies) > MOST_FREQUENCIES:
+        raise OptionError(f"{option}: found {len(frequencies)} frequencies, expected at most {MOST_FREQUENCIES}.")
     return tuple(frequencies)
 
 

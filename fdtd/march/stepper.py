@@ -20,6 +20,7 @@ from fdtd.march.device import ON_CARDS, cards_for
 from fdtd.march.signals import pulse, sampling_stride
 from fdtd.model.lanes import Lane, Place
 from fdtd.model.problem import Problem
+from fdtd.model.size import ROOM_BYTES
 
 Progress = Callable[[float, str], None]
 
@@ -45,8 +46,6 @@ LEAST_WORK = 4000
 """Cells times lanes for which a thread of a team is worth its waiting for the others at every step."""
 LANES_TOGETHER = 8
 """Most lanes of a block: with more, five layers of cells of an ordinary room no longer stay in a core's own cache."""
-ROOM_BYTES = 480
-"""Bytes a cell at the height of cutting a room, as measured (benchmarks/memory.py)."""
 TABLE_BYTES = 330
 """Bytes a cell of the room and the tables of the air while a march is made ready."""
 PIECE_BYTES = 2500

@@ -18,6 +18,7 @@ from fdtd.model.operator import Operator, build_operator, row_sums, with_links
 from fdtd.model.overlay import Cover
 from fdtd.model.pieces import Pieces, wall_pieces
 from fdtd.model.rooms import fill_shares, room_axes, room_shape
+from fdtd.model.size import checked_axes
 from fdtd.model.spectral import largest_eigenvalue
 from fdtd.physics.admittance import Branch
 from fdtd.scene.schema import Scene, Variant
@@ -73,8 +74,10 @@ def build_problem(scene: Scene, variant: Variant, spacing: float, grouped: tuple
     """The discrete problem of one variant, or of several (`grouped`) that share their geometry.
 
     spacing : m, longest cell edge. Cell edges are planned from all variants of the scene, so they are the same in all.
+    Raises FdtdError if the cells don't fit into this machine's memory or are thinner than a millimetre.
     """
-    cells = build_cells(room_shape(scene, variant), spacing, room_axes(scene, spacing))
+    shape = room_shape(scene, variant)
+    cells = build_cells(shape, spacing, checked_axes(shape, lambda size: room_axes(scene, size), spacing))
     air = scene.air
     weight, plain, mirrors, edges, loose, porosity = _links(cells, variant, air.density)
     operator = build_operator(cells, weight, plain, mirrors, edges.pairs, edges.surplus, porosity)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import sys
 from collections.abc import Callable, Iterable
 from typing import Any, TypeVar
 
@@ -15,8 +16,8 @@ from fdtd.scene.slips import unit_slip
 from fdtd.scene.trade_words import POLARITY, filter_meant
 from fdtd.scene.words import did_you_mean, nearest, number, show
 
-FARTHEST = 1000.0
-"""Largest coordinate in m; a larger one is a slip of the pen."""
+FARTHEST = 100.0
+"""Largest coordinate in m; a larger one is a slip of the pen, or a room in cm, which would take hours to cut."""
 
 LONGEST_LIST = 500
 
@@ -68,6 +69,8 @@ def _number(field: Field, value: Any, sub: KeyPath = ()) -> float:
         raise Wrong(value, remedy, sub)
     if isinstance(value, int) and abs(value) > 10**300 or not math.isfinite(value):
         raise Wrong(value, f"a finite number is needed ({field.short}{field.in_unit})", sub)
+    if 0.0 < abs(value) < sys.float_info.min:
+        raise Wrong(value, f"that is too near zero to reckon with ({field.short}{field.in_unit}): write 0", sub)
     if value < field.low or value > field.high or (field.above and value == field.low):
         raise Wrong(value, f"the {field.short} must be {field.range}{unit_slip(field, value)}", sub)
     return float(value)

@@ -12,7 +12,7 @@ from fdtd.errors import SceneError, visible
 from fdtd.scene import tables
 from fdtd.scene.assemble import Parts, build_variant
 from fdtd.scene.intake import read_table
-from fdtd.scene.locate import Lines
+from fdtd.scene.locate import DEEPEST, Lines
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.names import check_names, check_variant_names
 from fdtd.scene.room import read_air, read_room, read_run
@@ -112,8 +112,8 @@ def read_scene_text(text: str, path: str = "scene.toml") -> Scene:
 
 def _parse(text: str, file: str, lines: Lines) -> dict[str, Any]:
     if lines.too_deep:
-        told = "found keys or brackets nested more than twenty deep; no scene needs more than nine levels"
-        remedy = "is a bracket missing, or a point too many in a key?"
+        told = f"found keys or brackets nested more than {DEEPEST} deep; no scene needs more than nine levels"
+        remedy = "is a bracket not closed, or a point in a key that belongs in quotes?"
         raise SceneError([f"{file}, line {lines.too_deep}: {told}: {remedy}"])
     try:
         return tomllib.loads(text)

@@ -47,6 +47,7 @@ def test_frequencies(text: str | None, expected: tuple[float, ...] | None) -> No
         ("9.9", "9.9 Hz, expected 10 to 200 Hz"),
         ("-40", "-40 Hz, expected 10 to 200 Hz"),
         ("40,200.5", "200.5 Hz, expected 10 to 200 Hz"),
+        (" ".join(f"{20 + k}" for k in range(51)), "found 51 frequencies, expected at most 50"),
     ],
 )
 def test_frequencies_refused(text: str, said: str) -> None:
@@ -87,14 +88,14 @@ def test_grid_refused(grid: float) -> None:
         checked_grid(grid)
 
 
-@pytest.mark.parametrize("duration", [0.0, -1.0, 61.0, math.nan, math.inf])
+@pytest.mark.parametrize("duration", [0.0, 1e-9, 0.049, -1.0, 61.0, math.nan, math.inf])
 def test_duration_refused(duration: float) -> None:
-    with pytest.raises(OptionError, match="^--duration: found .*, expected seconds"):
+    with pytest.raises(OptionError, match="^--duration: found .*, expected 0.05 to 60 s; "):
         checked_duration(duration)
 
 
 def test_duration_and_precision() -> None:
-    assert (checked_duration(None), checked_duration(2.5)) == (None, 2.5)
+    assert [checked_duration(s) for s in (None, 0.05, 60.0)] == [None, 0.05, 60.0]
     assert (checked_precision("single"), checked_precision("double")) == ("single", "double")
     with pytest.raises(OptionError, match="^--precision: found 'half', expected single or double.$"):
         checked_precision("half")

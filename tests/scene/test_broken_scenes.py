@@ -215,7 +215,7 @@ CASES = [
     ("duration", "duration = 1.5", "duration = 0", "duration", ["from 0.05 to 60 s"]),
     ("single brackets", "[[fills]]", "[fills]", "[fills]", ["[[fills]]", "two brackets"]),
     ("double brackets", "[air]", "[[air]]", "[[air]]", ["write [air]"]),
-    ("far away", SEAT, "at = [5000, 1.6, 1.1]", "at = [5000", ["at most 1000"]),
+    ("far away", SEAT, "at = [5000, 1.6, 1.1]", "at = [5000", ["at most 100;"]),
     (
         "absorbers overlap",
         "cabinet = {",
