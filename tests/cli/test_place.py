@@ -342,16 +342,14 @@ def test_passive_units_have_no_gain_to_try(
     assert turned == rows(Path("plain/placement.csv")) and {float(row["gain"]) for row in turned} == {1.0}
 
 
-def test_heights_on_the_plan_are_those_of_the_bottom(study: PlacementStudy) -> None:
-    from fdtd.show.placement import _best_labels
+def test_heights_on_the_plan_are_those_of_the_tables(study: PlacementStudy) -> None:
+    """Of the whole unit, cabinet and all: the plan said how high the face is, 0.3 m here for a unit on the floor."""
+    from fdtd.show.best_places import _told
 
     low = study.places[0]
-    high = replace(low, rectangle=replace(low.rectangle, lower=(0.0, 0.6), upper=(0.6, 1.2)))
-    boxed = replace(high, cabinet=((0.0, 0.0, 0.0), (0.6, 0.3, 1.2)))
-    told = [_best_labels([place], {0: [1]})[0].text for place in (low, high, boxed)]
-    assert "on the floor" in low.words and low.at[2] == 0.3
-    for text, height in zip(told, ("on the floor", "0.60 m up", "on the floor"), strict=True):
-        assert f"{height}: with 1 unit" in text
+    assert low.at[2] == 0.3 and low.height == "on the floor"
+    for place in study.places:
+        assert f", {place.height}" in place.words and _told(place, [1]) == f"{place.number}, {place.height}: with 1 unit"
 
 
 def test_of_mixed_kinds_only_active_ones_are_listed_at_each_gain(study: PlacementStudy) -> None:
