@@ -20,6 +20,7 @@ from fdtd.cli.report import report
 from fdtd.cli.run import run
 from fdtd.cli.show import show
 from fdtd.cli.sources import sources
+from fdtd.cli.streams import NOBODY_READS, last_words, open_streams
 from fdtd.cli.surface import surface
 from fdtd.cli.tables import print_errors
 from fdtd.errors import FdtdError
@@ -63,37 +64,53 @@ def _options(
 
 
 def main() -> None:
-    """Run the command line and leave with its exit code: 0 done, 2 refused with a message, 130 stopped by Ctrl-C.
+    """Run the command line and leave with its exit code: 0 done, 2 refused with a message, 130 stopped by Ctrl-C, 141
+    when nobody reads the output any longer.
 
     A bug keeps its traceback.
     """
     # Small matrices, many of them: more threads inside one product only get in each other's way.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    for stream in (sys.stdout, sys.stderr):
-        reconfigure = getattr(stream, "reconfigure", None)
-        if reconfigure is not None:
-            reconfigure(errors="replace")  # a terminal without '³' prints '?' instead of failing
+    open_streams()
+    output = sys.stdout
+    code: int | str | None = REFUSED
+    failure: OSError | None = None
+    try:
+        code = _run()
+    except OSError as error:
+        failure = error
+    lost = last_words(output)
+    if isinstance(lost, BrokenPipeError):
+        code = NOBODY_READS
+    elif lost is not None:
+        code = _refuse(f"the output cannot be written ({lost.strerror}). Files that were written before are complete.")
+    elif failure is not None:
+        message = os_error_message(failure)
+        if message is None:
+            raise failure
+        code = _refuse(message)
+    sys.exit(code)
+
+
+def _run() -> int | str | None:
+    """Run the command; its exit code."""
     try:
         app()
     except FdtdError as error:
-        _refuse(str(error))
+        return _refuse(str(error))
     except MemoryError:
-        _refuse(
+        return _refuse(
             "not enough memory. Choose a coarser grid (--grid with a larger value); "
             "'fdtd check' tells how much is needed."
         )
-    except OSError as error:
-        message = os_error_message(error)
-        if message is None:
-            raise
-        _refuse(message)
     except (KeyboardInterrupt, SystemExit) as stop:
         if isinstance(stop, SystemExit) and stop.code != INTERRUPTED:
-            raise
+            return stop.code
         print("Stopped by Ctrl-C. Files that were not finished have not been written.", file=sys.stderr)
-        sys.exit(INTERRUPTED)
+        return INTERRUPTED
+    return 0
 
 
-def _refuse(message: str) -> None:
+def _refuse(message: str) -> int:
     print_errors(message)
-    sys.exit(REFUSED)
+    return REFUSED

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -175,9 +176,14 @@ def _frequency_list(text: str, option: str, low: float, high: float, where: str)
 def results_folder(scene_file: Path, out: Path | None) -> Path:
     """The folder to write to, made if needed and known to be writable before any long work starts.
 
-    Raises OptionError if there is a file of that name, OSError if it cannot be made or written to.
+    Raises OptionError if a file or a link to nothing has that name, OSError if it cannot be made or written to.
     """
     folder = Path(f"{scene_file.stem}-results") if out is None else out
+    if folder.is_symlink() and not folder.exists():
+        raise OptionError(
+            f"--out: {folder} is a symbolic link that leads nowhere (to {os.readlink(folder)}). "
+            "Make the folder that it should lead to, or choose another name."
+        )
     if folder.exists() and not folder.is_dir():
         raise OptionError(f"--out: {folder} is a file, expected a folder. Choose another name.")
     folder.mkdir(parents=True, exist_ok=True)

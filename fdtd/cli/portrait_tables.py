@@ -53,7 +53,6 @@ def tell_portraits(
     )  # fmt: skip
     # A folder of their own: there are many, and their captions must not replace those of a run.
     inside = folder / stem
-    inside.mkdir(exist_ok=True)
     files = [
         write_rows(inside / "coupling.csv", COLUMNS, place_rows(portraits)),
         write_rows(inside / "source-seat.csv", PAIR_COLUMNS, pair_rows(portraits)),

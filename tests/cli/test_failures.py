@@ -113,3 +113,30 @@ def test_a_folder_that_refuses_files_is_noticed_before_the_work(
     said = "Error: locked: no permission. Choose a folder that you may write to.\n"
     assert capsys.readouterr().err == said
     assert not calls
+
+
+NO_FOLDER = "part of this path is a file or a broken link, not a folder. Choose another folder."
+NOWHERE = (
+    "--out: {} is a symbolic link that leads nowhere (to {}). "
+    "Make the folder that it should lead to, or choose another name."
+)
+PLACES = {
+    "gone": NOWHERE.format("gone", "never-made"),
+    "loop": NOWHERE.format("loop", "loop"),
+    "gone/below": f"gone: {NO_FOLDER}",
+    "taken/below": f"taken/below: {NO_FOLDER}",
+}
+
+
+@pytest.mark.parametrize("command", ["check", "run", "modes"])
+@pytest.mark.parametrize("out", PLACES)
+def test_a_folder_that_cannot_be_is_told_before_the_work(
+    calls: Calls, fdtd: Callable[..., int], capsys: pytest.CaptureFixture[str], command: str, out: str
+) -> None:
+    Path("taken").write_text("mine")
+    Path("gone").symlink_to("never-made")
+    Path("loop").symlink_to("loop")
+    before = sorted(Path().iterdir())
+    assert fdtd(command, "room.toml", "--out", out) == 2
+    assert capsys.readouterr().err == f"Error: {PLACES[out]}\n"
+    assert sorted(Path().iterdir()) == before and not calls
