@@ -12,6 +12,7 @@ from fdtd import __version__
 from fdtd.cli.animate import animate
 from fdtd.cli.check import check
 from fdtd.cli.failures import INTERRUPTED, REFUSED, os_error_message
+from fdtd.cli.memory import SHORT, TOO_LARGE, needing
 from fdtd.cli.modes import modes
 from fdtd.cli.new import new
 from fdtd.cli.partitions import partitions
@@ -35,17 +36,17 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-app.command(short_help="Ask a few questions and write a first scene file.")(new)
-app.command(short_help="Draw a scene and tell what a run would cost.")(check)
-app.command(short_help="Simulate all variants: what changes at each seat.")(run)
-app.command(short_help="Draw the figures of a finished run again.")(show)
-app.command(short_help="The sound in the room as a moving picture.")(animate)
-app.command(short_help="Where units do most, how many, and how sure that is.")(place)
-app.command(short_help="One page about results, to read, print and pass on.")(report)
-app.command(short_help="Where a loudspeaker, or a seat, does best.")(sources)
-app.command(short_help="Modes of the room: frequency, decay, shape, what couples to them.")(modes)
-app.command(short_help="What a divider and its openings do, side by side.")(partitions)
-app.command(short_help="Show what a surface or a unit does by itself.")(surface)
+app.command(short_help="Ask a few questions and write a first scene file.")(needing(350)(new))
+app.command(short_help="Draw a scene and tell what a run would cost.")(needing(750)(check))
+app.command(short_help="Simulate all variants: what changes at each seat.")(needing(1000)(run))
+app.command(short_help="Draw the figures of a finished run again.")(needing(650)(show))
+app.command(short_help="The sound in the room as a moving picture.")(needing(900)(animate))
+app.command(short_help="Where units do most, how many, and how sure that is.")(needing(1000)(place))
+app.command(short_help="One page about results, to read, print and pass on.")(needing(750)(report))
+app.command(short_help="Where a loudspeaker, or a seat, does best.")(needing(1000)(sources))
+app.command(short_help="Modes of the room: frequency, decay, shape, what couples to them.")(needing(750)(modes))
+app.command(short_help="What a divider and its openings do, side by side.")(needing(1000)(partitions))
+app.command(short_help="Show what a surface or a unit does by itself.")(needing(650)(surface))
 
 
 def _print_version(wanted: bool) -> None:
@@ -98,11 +99,10 @@ def _run() -> int | str | None:
         app()
     except FdtdError as error:
         return _refuse(str(error))
-    except MemoryError:
-        return _refuse(
-            "not enough memory. Choose a coarser grid (--grid with a larger value); "
-            "'fdtd check' tells how much is needed."
-        )
+    except (MemoryError, RuntimeError) as error:
+        if isinstance(error, RuntimeError) and SHORT not in str(error):
+            raise
+        return _refuse(TOO_LARGE)
     except (KeyboardInterrupt, SystemExit) as stop:
         if isinstance(stop, SystemExit) and stop.code != INTERRUPTED:
             return stop.code

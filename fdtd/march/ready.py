@@ -18,13 +18,18 @@ class Ready:
     """Compiles, or reads from disk, the march of one precision in the background from the moment it is made."""
 
     def __init__(self, precision: str = "double") -> None:
-        self._thread = warm_up(precision)
+        self._compiled = warm_up(precision)
 
     def wait(self, report: Callable[[float, str], None] | None, fraction: float = 0.0) -> None:
-        """Return when a march can begin at once; says so with `report(fraction, message)` if that takes long."""
-        start = monotonic()
-        self._thread.join(UNTOLD)
-        while self._thread.is_alive():
+        """Return when a march can begin at once; says so with `report(fraction, message)` if that takes long.
+
+        Raises what compiling raised, such as MemoryError.
+        """
+        start, look = monotonic(), UNTOLD
+        while True:
+            try:
+                return self._compiled.result(look)
+            except TimeoutError:
+                look = LOOK
             if report is not None:
                 report(fraction, f"{COMPILING}, {monotonic() - start:.0f} s")
-            self._thread.join(LOOK)

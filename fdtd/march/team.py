@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from threading import Lock
+from threading import Barrier, Lock
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,13 +24,28 @@ def together(member: Member, team: int) -> None:
         member(0, 1, gate)
         return
     with _TURNS:
-        # Every member must have a thread of its own, or the others would wait for it for ever.
         if not _helpers or _helpers[0]._max_workers < team - 1:
-            _helpers[:] = [ThreadPoolExecutor(max_workers=team - 1)]
+            _helpers[:] = [_started(team - 1)]
         others = [_helpers[0].submit(member, number, team, gate) for number in range(1, team)]
         member(0, team, gate)
         for other in others:
             other.result()
+
+
+def _started(count: int) -> ThreadPoolExecutor:
+    """A pool of `count` threads, all of them running: members wait for each other, and would for one without a thread.
+
+    Raises RuntimeError if there is no room for so many.
+    """
+    pool, everybody = ThreadPoolExecutor(max_workers=count), Barrier(count + 1)
+    try:
+        for _ in range(count):
+            pool.submit(everybody.wait)
+    except RuntimeError:
+        everybody.abort()
+        raise
+    everybody.wait()
+    return pool
 
 
 PROBE_EVERY = 16

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import Future
 from threading import Thread
 
 import numpy as np
@@ -17,11 +18,23 @@ SIDE, CELL = 1.0, 0.25
 """m; of a room of a few cells."""
 
 
-def warm_up(precision: str = "double") -> Thread:
-    """Start compiling the march of that precision in a thread of its own; a march that begins sooner waits for it."""
-    thread = Thread(target=_one_step, args=(precision,), daemon=True)
-    thread.start()
-    return thread
+def warm_up(precision: str = "double") -> Future[None]:
+    """Start compiling the march of that precision in a thread of its own; a march that begins sooner waits for it.
+
+    The future is done when it is compiled, and has the error if there was one.
+    """
+    done: Future[None] = Future()
+
+    def work() -> None:
+        try:
+            _one_step(precision)
+            done.set_result(None)
+        except BaseException as error:
+            done.set_exception(error)
+
+    # Not of a pool: the interpreter would wait for it at its end.
+    Thread(target=work, daemon=True).start()
+    return done
 
 
 def _one_step(precision: str) -> None:

@@ -1,0 +1,50 @@
+"""Memory that a command needs before it looks at any room: told at once, because libraries that run out of it crash."""
+
+from __future__ import annotations
+
+import functools
+import os
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+from fdtd.errors import FdtdError
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+A_THREAD = 10
+"""MB of address space for each thread that computes, its stack for the most part."""
+SHORT = "can't start new thread"
+"""What Python says when there is no room for the stack of a thread."""
+TOO_LARGE = (
+    "not enough memory. Choose a coarser grid (--grid with a larger value); 'fdtd check' tells how much is needed."
+)
+
+
+def needing(megabytes: int) -> Callable[[Command], Command]:
+    """A command that is refused where less than so many MB of address space are allowed (measured, with a margin)."""
+
+    def wrap(command: Command) -> Command:
+        @functools.wraps(command)
+        def checked(*arguments: Any, **options: Any) -> Any:
+            allowed = allowed_megabytes()
+            needed = megabytes + A_THREAD * (os.cpu_count() or 1)
+            if allowed is not None and allowed < needed:
+                raise FdtdError(
+                    f"not enough memory: this process may use {allowed:.0f} MB (ulimit -v), and 'fdtd "
+                    f"{command.__name__}' needs {needed} MB for the program alone. Raise the limit."
+                )
+            return command(*arguments, **options)
+
+        return checked  # type: ignore[return-value]
+
+    return wrap
+
+
+def allowed_megabytes() -> float | None:
+    """MB of address space that this process may have; None without a limit."""
+    try:
+        import resource
+    except ImportError:  # not Unix
+        return None
+    limit = resource.getrlimit(resource.RLIMIT_AS)[0]
+    return None if limit == resource.RLIM_INFINITY else limit / 1e6
