@@ -21,7 +21,10 @@ TOO_LARGE = (
 
 
 def needing(megabytes: int) -> Callable[[Command], Command]:
-    """A command that is refused where less than so many MB of address space are allowed (measured, with a margin)."""
+    """A command that is refused where less than so many MB of address space are allowed.
+
+    They are measured, with a margin; marches take the most, when the first of them compiles.
+    """
 
     def wrap(command: Command) -> Command:
         @functools.wraps(command)
