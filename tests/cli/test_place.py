@@ -348,8 +348,8 @@ def test_heights_on_the_plan_are_those_of_the_tables(study: PlacementStudy) -> N
 
     low = study.places[0]
     assert low.at[2] == 0.3 and low.height == "on the floor"
-    for place in study.places:
-        assert f", {place.height}" in place.words and _told(place, [1]) == f"{place.number}, {place.height}: with 1 unit"
+    for one in study.places:
+        assert f", {one.height}" in one.words and _told(one, [1]) == f"{one.number}, {one.height}: with 1 unit"
 
 
 def test_of_mixed_kinds_only_active_ones_are_listed_at_each_gain(study: PlacementStudy) -> None:
