@@ -46,6 +46,7 @@ def show(
     folder = results_folder(result_file, result_file.parent if out is None else out)
 
     from fdtd.cli.heard import heard_in, reasons
+    from fdtd.report.belongs import check_belongs
     from fdtd.scene.read import read_scene_text
     from fdtd.scene.words import one_line
     from fdtd.show.files import save_figures
@@ -55,6 +56,7 @@ def show(
         from fdtd.report.loading import scene_of_run
 
         scene = scene_of_run(result_file, result)
+    check_belongs(result_file, result, scene)
     title = scene.title or result_file.name
     typer.echo(f"{title}: computed {one_line(result.created)} by version {one_line(result.program_version)}\n")
     listening, reason = heard_in(result, own)

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from fdtd.errors import ResultFileError
 from fdtd.listening.study import Listening, ListeningError, listen
+from fdtd.report.belongs import check_belongs, check_study_belongs
 from fdtd.results.placement_reader import is_placement, read_placement
 from fdtd.results.placement_record import PlacementFile, Unit
 from fdtd.results.result import RunResult
@@ -78,8 +79,7 @@ def _run(path: Path) -> Subject:
     if path.parts[-2:] == WINNER.parts and is_placement(_study_of(path)):
         return _study(_study_of(path))
     result = read_result(path)
-    scene = read_scene_text(result.scene_text, f"scene in {path.name}")
-    _check_variants(path, result, scene)
+    scene = _own_scene(path, result)
     return Subject(scene, None, _heard(result, scene), files=(path.name,))
 
 
@@ -94,12 +94,12 @@ def scene_of_run(path: str | Path, result: RunResult) -> Scene:
         run = _study(_study_of(path)).run
         if run is not None:
             return run.scene
+    return _own_scene(path, result)
+
+
+def _own_scene(path: Path, result: RunResult) -> Scene:
+    """The scene of a run in whose variants it was made."""
     scene = read_scene_text(result.scene_text, f"scene in {path.name}")
-    _check_variants(path, result, scene)
-    return scene
-
-
-def _check_variants(path: Path, result: RunResult, scene: Scene) -> None:
     names = tuple(v.name for v in result.variants)
     if tuple(v.name for v in scene.variants) != names:
         raise ResultFileError(
@@ -107,6 +107,8 @@ def _check_variants(path: Path, result: RunResult, scene: Scene) -> None:
             f"placement study advises, leave it in its folder, {WINNER.parent}, beside the placement.h5 of that study, "
             "or run 'fdtd place' again"
         )
+    check_belongs(path, result, scene)
+    return scene
 
 
 def _study(path: Path) -> Subject:
@@ -118,6 +120,7 @@ def _study(path: Path) -> Subject:
             f"{path}: its {len(placement.places)} places are not the {len(places)} that this version finds in its "
             f"scene (written by version {placement.program_version}); run 'fdtd place' again"
         )
+    check_study_belongs(path, placement, scene)
     run, winner = None, path.parent / WINNER
     if winner.is_file():
         run = _advice_run(winner, placement, scene, places)
@@ -141,6 +144,7 @@ def _advice_run(path: Path, placement: PlacementFile, scene: Scene, places: tupl
             before, after = (v.name for v in result.variants)
             start: Variant = replace(scene.spots.start, name=before)
             rebuilt = replace(scene, variants=(start, built_in(start, standing, after)))
+            check_belongs(path, result, rebuilt)
             return replace(_heard(result, rebuilt), shown=units)
     return None
 

@@ -1,71 +1,168 @@
-"""Names, units and meanings of everything in a result file (docs/result-file.md is the readable form)."""
+"""Names, units, meanings and right values of everything in a result file (docs/result-file.md is the readable form)."""
 
 from __future__ import annotations
 
 import re
 
+from fdtd.results.statement import Entry, Group, Layout
+
 FORMAT = 3
 """Older: 1 without `playback`, 2 without `output`, `settled` and `fallen`."""
 PROGRAM = "fdtd"
 
+PRESSURE_PER_VELOCITY = "Pa/(m3/s)"
+
+
+def text(meaning: str, axis: str = "", choices: tuple[str, ...] = ()) -> Entry:
+    """A text, or texts along an axis."""
+    return Entry((axis,) if axis else (), "1", meaning, "text", choices=choices)
+
+
+def names(axis: str, meaning: str) -> Entry:
+    """The scale of an axis that names its places."""
+    return Entry((axis,), "1", meaning, "text", order="distinct", shortest=1)
+
+
+def numbers(axis: str, meaning: str, first: int = 1, shortest: int = 0) -> Entry:
+    """The scale of an axis that only counts its places."""
+    return Entry((axis,), "1", meaning, "whole", least=first, order="counted", shortest=shortest)
+
+
+XYZ = Entry(("axis",), "1", "axis", "text", fixed=("x", "y", "z"))
+SCENE = text("text of the scene file")
+
 ROOT_NUMBERS = {
-    "speed_of_sound": "m/s",
-    "density": "kg/m3",
-    "time_step": "s",
-    "grid": "m",
-    "max_frequency": "Hz",
-    "output": "dB",
+    "speed_of_sound": Entry((), "m/s", "of the air", least=10.0, most=1e4),
+    "density": Entry((), "kg/m3", "of the air", least=1e-3, most=1e4),
+    "time_step": Entry((), "s", "of the march", least=1e-9, most=1.0),
+    "grid": Entry((), "m", "longest cell edge", least=1e-4, most=100.0),
+    "max_frequency": Entry((), "Hz", "highest frequency asked for", least=1.0),
+    "output": Entry((), "dB", "level of a source of level 0 at 1 m in free field", nan=True),
 }
 """Root attributes that are numbers, with the unit written beside each as attribute `<name>_units`."""
 
-PRESSURE_PER_VELOCITY = "Pa/(m3/s)"
+ROOT_TEXTS = {
+    "version": text("version of the program"),
+    "created": text("date and time of the run"),
+    "title": text("title of the scene"),
+    "computed_from": text("SHA-256 of everything that the numbers depend on"),
+    "precision": text("of the march", choices=("single", "double")),
+}
 
 ROOT_AXES = {
-    "frequency": ("Hz", "frequency of the transfer functions"),
-    "time": ("s", "time of the impulse responses"),
-    "map_frequency": ("Hz", "frequency of the pressure maps"),
+    "frequency": Entry(
+        ("frequency",), "Hz", "frequency of the transfer functions", least=0.1, order="rising", shortest=2
+    ),
+    "time": Entry(("time",), "s", "time of the impulse responses", least=0.0, order="even", shortest=2),
+    "map_frequency": Entry(("map_frequency",), "Hz", "frequency of the pressure maps", least=0.1, order="rising"),
+}
+
+ROOT_NAMES = {
+    "source": names("source", "name of the source"),
+    "seat": names("seat", "name of the seat"),
 }
 
 VARIANT_ARRAYS = {
-    "transfer": (
-        ("source", "seat", "frequency"),
-        PRESSURE_PER_VELOCITY,
-        "pressure at the seat per volume velocity of the source",
+    "transfer": Entry(
+        ("source", "seat", "frequency"), PRESSURE_PER_VELOCITY,
+        "pressure at the seat per volume velocity of the source", "complex", absent=("source", "seat"),
     ),
-    "impulse": (
-        ("source", "seat", "time"),
-        "Pa/(m3/s)/s",
-        "band-limited impulse response, pressure per volume velocity",
+    "impulse": Entry(
+        ("source", "seat", "time"), "Pa/(m3/s)/s", "band-limited impulse response, pressure per volume velocity",
+        absent=("source", "seat"),
     ),
-    "map": (
-        ("source", "map_frequency", "cell"),
-        PRESSURE_PER_VELOCITY,
-        "pressure in each cell per volume velocity of the source",
+    "map": Entry(
+        ("source", "map_frequency", "cell"), PRESSURE_PER_VELOCITY,
+        "pressure in each cell per volume velocity of the source", "complex", absent=("source",),
     ),
-    "playback": (
-        ("source", "frequency"),
-        "1",
-        "complex factor on transfer in the combined response: level, delay, polarity, roll-off, crossovers",
+    "playback": Entry(
+        ("source", "frequency"), "1",
+        "complex factor on transfer in the combined response: level, delay, polarity, roll-off, crossovers", "complex",
+        absent=("source",),
     ),
-    "map_playback": (("source", "map_frequency"), "1", "complex factor on map in the combined response"),
-    "source_level": (("source",), "dB", "level of the source in the combined response"),
-    "source_delay": (("source",), "s", "delay of the source in the combined response"),
-    "source_polarity": (("source",), "1", "polarity of the source in the combined response, +1 or -1"),
-}
-"""Dataset of a variant: (dimensions, unit, meaning). NaN along the source axis: that source is not in this variant."""
+    "map_playback": Entry(
+        ("source", "map_frequency"), "1", "complex factor on map in the combined response", "complex",
+        absent=("source",),
+    ),
+    "source_level": Entry(("source",), "dB", "level of the source in the combined response", absent=("source",)),
+    "source_delay": Entry(
+        ("source",), "s", "delay of the source in the combined response", least=0.0, most=10.0, absent=("source",)
+    ),
+    "source_polarity": Entry(
+        ("source",), "1", "polarity of the source in the combined response, +1 or -1", choices=(1.0, -1.0),
+        absent=("source",),
+    ),
+}  # fmt: skip
+"""NaN along the source or seat axis: that source or seat is not in this variant."""
 
-UNIT_NUMBERS = {"gain": "1", "critical_gain": "1", "critical_frequency": "Hz", "distance": "1", "settled": "1"}
-"""Attributes of an active unit, with their units."""
+CELL = numbers("cell", "number of the cell", 0, shortest=1)
+VARIANT_NUMBERS = {
+    "duration": Entry((), "s", "time that was marched", positive=True),
+    "fallen": Entry((), "dB", "fall of the sound at the slowest seat by then", infinite=True),
+}
+VARIANT_TEXTS = {
+    "outcome": text("how the march ended"),
+    "changes": text("what sets the variant apart"),
+}
+VARIANT_PLACE = {
+    "name": text("name of the variant"),
+    "order": Entry((), "", "its place in the scene, counted from 0", "whole", least=0),
+    "steps": Entry((), "", "number of time steps", "whole", least=1),
+    "cells": text("path of the group with the cells of map"),
+}
+
+UNIT_NUMBERS = {
+    "gain": Entry((), "1", "loop gain"),
+    "critical_gain": Entry((), "1", "gain at which it starts to oscillate", least=0.0, infinite=True, nan=True),
+    "critical_frequency": Entry((), "Hz", "of that oscillation", least=0.0, nan=True),
+    "distance": Entry((), "1", "of the loop from it", least=0.0, nan=True),
+    "settled": Entry((), "1", "0 if the room still rang", choices=(0.0, 1.0)),
+}
+"""Attributes of an active unit."""
 
 UNIT_ARRAYS = {
-    "band": ("Hz", "mid frequency of the third-octave bands"),
-    "stroke_level": ("dB", "level at the seats of tones in the band at which the diaphragm's stroke ends"),
-    "drive_level": ("dB", "level at the seats of tones in the band at which the amplifier's current ends"),
-}
-"""Dataset of an active unit: (unit, meaning); all of shape (band,)."""
+    "band": Entry(("band",), "Hz", "mid frequency of the third-octave bands", least=0.1, order="rising"),
+    "stroke_level": Entry(
+        ("band",), "dB", "level at the seats of tones in the band at which the diaphragm's stroke ends",
+        nan=True, infinite=True,
+    ),
+    "drive_level": Entry(
+        ("band",), "dB", "level at the seats of tones in the band at which the amplifier's current ends",
+        nan=True, infinite=True,
+    ),
+}  # fmt: skip
+
+CELL_ARRAYS = {
+    **{
+        f"edge_{letter}": Entry((f"edge_{letter}",), "m", f"cell edges along {letter}", order="rising", shortest=2)
+        for letter in "xyz"
+    },
+    "cell": CELL,
+    "axis": XYZ,
+    "index": Entry(
+        ("cell", "axis"), "1", "position of the cell among the edges along x, y, z, counted from 0", "whole",
+        places_of=("edge_x", "edge_y", "edge_z"), gaps=True,
+    ),
+    "volume": Entry(("cell",), "m3", "air in the cell", positive=True),
+}  # fmt: skip
 
 FIELD_OF = {"map": "maps"}
 """Where the field of VariantResult is not called like the dataset."""
+
+LAYOUT: Layout = {
+    "": Group({"scene": SCENE, **ROOT_AXES, **ROOT_NAMES}, ROOT_TEXTS | ROOT_NUMBERS),
+    "cells": Group(),
+    "cells/*": Group(CELL_ARRAYS, link="number"),
+    "variants": Group(),
+    "variants/*": Group(
+        {"cell": CELL, **VARIANT_ARRAYS}, VARIANT_PLACE | VARIANT_TEXTS | VARIANT_NUMBERS,
+        link="name", order="order", at="cells", shared=("cell",),
+    ),
+    "variants/*/units": Group(),
+    "variants/*/units/*": Group(
+        UNIT_ARRAYS, {"name": text("name of the unit"), **UNIT_NUMBERS}, link="number", fewest=0
+    ),
+}  # fmt: skip
 
 
 def group_name(name: str) -> str:

@@ -8,8 +8,8 @@ from typing import Any
 import h5py
 import numpy as np
 
-from fdtd.errors import ResultFileError
-from fdtd.results.layout import PROGRAM
+from fdtd.results.checked import text_of
+from fdtd.results.opening import PLACEMENT, is_placement, opened
 from fdtd.results.placement_record import (
     Answer,
     CountRecord,
@@ -20,18 +20,8 @@ from fdtd.results.placement_record import (
     Trial,
     Unit,
 )
-from fdtd.results.placement_store import FORMAT
 
-AGAIN = "make it again with 'fdtd place'"
-
-
-def is_placement(path: str | Path) -> bool:
-    """Whether `path` is an HDF5 file of a placement study, of any format; False for what can't be read."""
-    try:
-        with h5py.File(path, "r") as file:
-            return _text(file.attrs.get("study", "")) == "placement"
-    except (OSError, RuntimeError):
-        return False
+__all__ = ["is_placement", "read_placement"]
 
 
 def read_placement(path: str | Path) -> PlacementFile:
@@ -42,44 +32,17 @@ def read_placement(path: str | Path) -> PlacementFile:
     ResultFileError
         If the file is missing, is not that of a placement study, has another format number, or is damaged.
     """
-    path = Path(path)
-    if not path.is_file():
-        found = "it is a folder" if path.is_dir() else "there is no such file"
-        raise ResultFileError(f"{path}: {found}; give the path of a placement.h5, or {AGAIN}")
-    if not h5py.is_hdf5(path):
-        raise ResultFileError(f"{path}: this is not a result file (not HDF5); give a placement.h5, or {AGAIN}")
-    try:
-        with h5py.File(path, "r") as file:
-            _check(file, path)
-            return _read(file)
-    except (OSError, KeyError, ValueError, TypeError, RuntimeError, IndexError) as error:
-        reason = str(error).strip("'\"") or type(error).__name__
-        raise ResultFileError(
-            f"{path}: the file is damaged or cut short ({reason}); copy it again from where it was made, or {AGAIN}"
-        ) from error
-
-
-def _check(file: h5py.File, path: Path) -> None:
-    if _text(file.attrs.get("program", "")) != PROGRAM or _text(file.attrs.get("study", "")) != "placement":
-        raise ResultFileError(
-            f"{path}: an HDF5 file, but not of a placement study of this program; give the 'placement.h5' of one"
-        )
-    number = int(file.attrs.get("format", 0))
-    if number != FORMAT:
-        version = _text(file.attrs.get("version", "unknown"))
-        raise ResultFileError(
-            f"{path}: placement format {number}, written by version {version}; this version reads format {FORMAT}; "
-            + ("run 'fdtd place' again: what was measured is reused" if number < FORMAT else "use a newer version")
-        )
+    with opened(path, PLACEMENT) as file:
+        return _read(file)
 
 
 def _read(file: h5py.File) -> PlacementFile:
     names = tuple(file["device"].asstr()[()])
     tone = file.get("tone")
     return PlacementFile(
-        **{name: _text(file.attrs[name]) for name in ("title", "created", "computed_from", "precision", "method")},
+        **{name: text_of(file.attrs[name]) for name in ("title", "created", "computed_from", "precision", "method")},
         scene_text=file["scene"].asstr()[()],
-        program_version=_text(file.attrs["version"]),
+        program_version=text_of(file.attrs["version"]),
         designs=int(file.attrs["designs"]),
         grid=float(file.attrs["grid"]),
         seats=tuple(file["seat"].asstr()[()]),
@@ -173,7 +136,3 @@ def _trials(group: h5py.Group, names: tuple[str, ...]) -> tuple[Trial, ...]:
 
 def _words(group: h5py.Group) -> tuple[tuple[str, str], ...]:
     return tuple(zip(group["topic"].asstr()[()], group["text"].asstr()[()], strict=True))
-
-
-def _text(value: Any) -> str:
-    return value.decode() if isinstance(value, bytes) else str(value)

@@ -14,10 +14,9 @@ from numpy.typing import NDArray
 from fdtd.results.derived import LabelledArray
 from fdtd.results.hdf5_files import replaced_hdf5
 from fdtd.results.layout import PROGRAM
+from fdtd.results.placement_layout import FORMAT
 from fdtd.results.store import write_labelled
 
-FORMAT = 2
-"""Of placement.h5; raise it if old readers would misread. Older: 1 without what figures and report are made from."""
 KEPT = 3
 """Rooms whose batches are kept in a work folder, the ones used last."""
 

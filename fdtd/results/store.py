@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -10,21 +11,31 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.errors import ResultFileError
+from fdtd.results.checked import text_of
 from fdtd.results.derived import Derived, LabelledArray
 from fdtd.results.hdf5_files import replaced_hdf5
 from fdtd.results.layout import (
+    CELL,
+    CELL_ARRAYS,
     FIELD_OF,
     FORMAT,
     PROGRAM,
     ROOT_AXES,
+    ROOT_NAMES,
     ROOT_NUMBERS,
+    SCENE,
     UNIT_ARRAYS,
     UNIT_NUMBERS,
     VARIANT_ARRAYS,
+    VARIANT_NUMBERS,
+    VARIANT_TEXTS,
+    XYZ,
     group_name,
 )
+from fdtd.results.opening import RESULT, opened
 from fdtd.results.responses_csv import write_responses_csv
 from fdtd.results.result import CellGrid, RunResult, UnitResult, VariantResult
+from fdtd.results.statement import Entry
 
 __all__ = ["read_result", "write_labelled", "write_responses_csv", "write_result"]
 
@@ -55,9 +66,9 @@ def write_result(result: RunResult, path: str | Path, derived: Derived | None = 
         raise ResultFileError(f"{path}: the result could not be written ({error})") from error
 
 
-def _describe(dataset: h5py.Dataset, units: str, long_name: str) -> h5py.Dataset:
-    dataset.attrs["units"] = units
-    dataset.attrs["long_name"] = long_name
+def _describe(dataset: h5py.Dataset, told: Entry | LabelledArray) -> h5py.Dataset:
+    dataset.attrs["units"] = told.units
+    dataset.attrs["long_name"] = told.meaning
     return dataset
 
 
@@ -67,19 +78,24 @@ def _write_root(file: h5py.File, result: RunResult) -> None:
     file.attrs["version"] = result.program_version
     for name in ("created", "title", "computed_from", "precision"):
         file.attrs[name] = getattr(result, name)
-    for name, units in ROOT_NUMBERS.items():
-        file.attrs[name] = float(getattr(result, name))
-        file.attrs[f"{name}_units"] = units
+    _write_numbers(file, result, ROOT_NUMBERS)
     text = h5py.string_dtype()
-    _describe(file.create_dataset("scene", data=result.scene_text, dtype=text), "1", "text of the scene file")
-    for name, (units, meaning) in ROOT_AXES.items():
+    _describe(file.create_dataset("scene", data=result.scene_text, dtype=text), SCENE)
+    for name, entry in ROOT_AXES.items():
         data = np.asarray(getattr(result, name), dtype=float)
-        _describe(file.create_dataset(name, data=data), units, meaning).make_scale(name)
-    for name, labels in (("source", result.sources), ("seat", result.seats)):
-        data = np.array(list(labels), dtype=object)
-        _describe(file.create_dataset(name, data=data, dtype=text), "1", f"name of the {name}").make_scale(name)
+        _describe(file.create_dataset(name, data=data), entry).make_scale(name)
+    for name, entry in ROOT_NAMES.items():
+        data = np.array(list(getattr(result, f"{name}s")), dtype=object)
+        _describe(file.create_dataset(name, data=data, dtype=text), entry).make_scale(name)
     file.create_group("cells")
     file.create_group("variants")
+
+
+def _write_numbers(group: h5py.Group, found: object, numbers: Mapping[str, Entry]) -> None:
+    """Attributes of `group` from fields of `found`, each with its unit beside it."""
+    for name, entry in numbers.items():
+        group.attrs[name] = float(getattr(found, name))
+        group.attrs[f"{name}_units"] = entry.units
 
 
 def _same_cells(a: CellGrid, b: CellGrid) -> bool:
@@ -104,13 +120,10 @@ def _write_variants(file: h5py.File, result: RunResult) -> None:
         group.attrs["name"] = variant.name
         group.attrs["order"] = order
         group.attrs["cells"] = f"/cells/{number}"
-        for name in ("outcome", "changes"):
+        for name in VARIANT_TEXTS:
             group.attrs[name] = getattr(variant, name)
-        group.attrs["duration"] = float(variant.duration)
-        group.attrs["duration_units"] = "s"
         group.attrs["steps"] = int(variant.steps)
-        group.attrs["fallen"] = float(variant.fallen)
-        group.attrs["fallen_units"] = "dB"
+        _write_numbers(group, variant, VARIANT_NUMBERS)
         _write_arrays(file, group, variant)
         _write_units(group.create_group("units"), variant.units)
 
@@ -118,13 +131,13 @@ def _write_variants(file: h5py.File, result: RunResult) -> None:
 def _write_arrays(file: h5py.File, group: h5py.Group, variant: VariantResult) -> None:
     # The cell axis is repeated in each variant, because a reader looks for axes in the group itself and above it.
     count = np.arange(len(variant.cells.volume), dtype=np.int32)
-    _describe(group.create_dataset("cell", data=count, **_packing(count)), "1", "number of the cell").make_scale("cell")
-    for name, (axes, units, meaning) in VARIANT_ARRAYS.items():
+    _describe(group.create_dataset("cell", data=count, **_packing(count)), CELL).make_scale("cell")
+    for name, entry in VARIANT_ARRAYS.items():
         data = np.asarray(getattr(variant, FIELD_OF.get(name, name)))
         if name == "source_polarity":
             data = data.astype(float)  # an integer cannot be NaN for a source that is not there
-        dataset = _describe(group.create_dataset(name, data=data), units, meaning)
-        for k, axis in enumerate(axes):
+        dataset = _describe(group.create_dataset(name, data=data), entry)
+        for k, axis in enumerate(entry.axes):
             dataset.dims[k].attach_scale(group["cell"] if axis == "cell" else file[axis])
 
 
@@ -132,12 +145,10 @@ def _write_units(parent: h5py.Group, units: tuple[UnitResult, ...]) -> None:
     for order, unit in enumerate(units):
         group = parent.create_group(str(order))
         group.attrs["name"] = unit.name
-        for name, units_of in UNIT_NUMBERS.items():
-            group.attrs[name] = float(getattr(unit, name))
-            group.attrs[f"{name}_units"] = units_of
-        for name, (units_of, meaning) in UNIT_ARRAYS.items():
+        _write_numbers(group, unit, UNIT_NUMBERS)
+        for name, entry in UNIT_ARRAYS.items():
             data = np.asarray(getattr(unit, name), dtype=float)
-            dataset = _describe(group.create_dataset(name, data=data), units_of, meaning)
+            dataset = _describe(group.create_dataset(name, data=data), entry)
             if name == "band":
                 dataset.make_scale("band")
             else:
@@ -149,24 +160,16 @@ def _packing(data: NDArray[Any]) -> dict[str, Any]:
 
 
 def _write_cells(group: h5py.Group, cells: CellGrid) -> None:
-    for letter, edges in zip("xyz", cells.edges, strict=True):
-        name = f"edge_{letter}"
-        data = np.asarray(edges, dtype=float)
-        _describe(group.create_dataset(name, data=data), "m", f"cell edges along {letter}").make_scale(name)
-    count = np.arange(len(cells.volume), dtype=np.int32)
-    _describe(group.create_dataset("cell", data=count, **_packing(count)), "1", "number of the cell").make_scale("cell")
-    axis = np.array(["x", "y", "z"], dtype=object)
-    _describe(group.create_dataset("axis", data=axis, dtype=h5py.string_dtype()), "1", "axis").make_scale("axis")
-    index = _describe(
-        group.create_dataset("index", data=np.asarray(cells.index, dtype=np.int32), **_packing(cells.index)),
-        "1",
-        "position of the cell among the edges along x, y, z, counted from 0",
-    )
-    index.dims[0].attach_scale(group["cell"])
-    index.dims[1].attach_scale(group["axis"])
-    volume = np.asarray(cells.volume, dtype=float)
-    data = _describe(group.create_dataset("volume", data=volume, **_packing(volume)), "m3", "air in the cell")
-    data.dims[0].attach_scale(group["cell"])
+    arrays = {
+        f"edge_{letter}": np.asarray(edges, dtype=float) for letter, edges in zip("xyz", cells.edges, strict=True)
+    }
+    arrays["cell"] = np.arange(len(cells.volume), dtype=np.int32)
+    arrays["axis"] = np.array(XYZ.fixed, dtype=object)
+    arrays["index"] = np.asarray(cells.index, dtype=np.int32)
+    arrays["volume"] = np.asarray(cells.volume, dtype=float)
+    for name, data in arrays.items():  # scales first
+        entry = CELL_ARRAYS[name]
+        write_labelled(group.file, group, LabelledArray(name, entry.axes, entry.units, entry.meaning, data))
 
 
 def _write_derived(file: h5py.File, derived: Derived) -> None:
@@ -184,7 +187,7 @@ def write_labelled(file: h5py.File, group: h5py.Group, array: LabelledArray) -> 
     text = data.dtype.kind in "OU"
     options = {"dtype": h5py.string_dtype()} if text else _packing(data) if data.ndim else {}
     dataset = group.create_dataset(array.name, data=data.astype(object) if text else data, **options)
-    _describe(dataset, array.units, array.meaning)
+    _describe(dataset, array)
     if array.is_scale:
         dataset.make_scale(array.name)
         return
@@ -200,45 +203,8 @@ def read_result(path: str | Path) -> RunResult:
     ResultFileError
         If the file is missing, is not a result file, has another format number, or is damaged.
     """
-    path = Path(path)
-    again = "make it again with 'fdtd run'"
-    if not path.is_file():
-        found = "it is a folder" if path.is_dir() else "there is no such file"
-        raise ResultFileError(f"{path}: {found}; give the path of a result file, or {again}")
-    if not h5py.is_hdf5(path):
-        raise ResultFileError(
-            f"{path}: this is not a result file (not HDF5); give the 'result.h5' of a run, or {again}"
-        )
-    try:
-        with h5py.File(path, "r") as file:
-            _check_format(file, path)
-            return _read_root(file)
-    except (OSError, KeyError, ValueError, TypeError, RuntimeError) as error:
-        reason = str(error).strip("'\"") or type(error).__name__
-        raise ResultFileError(
-            f"{path}: the result file is damaged or cut short ({reason}); "
-            f"copy it again from where it was made, or {again}"
-        ) from error
-
-
-def _check_format(file: h5py.File, path: Path) -> None:
-    program = _text(file.attrs.get("program", ""))
-    if program != PROGRAM or "format" not in file.attrs:
-        raise ResultFileError(
-            f"{path}: an HDF5 file, but not a result of this program (attribute 'program' is {program!r}, "
-            f"expected {PROGRAM!r}); give the 'result.h5' of a run"
-        )
-    number = int(file.attrs["format"])
-    if number != FORMAT:
-        version = _text(file.attrs.get("version", "unknown"))
-        raise ResultFileError(
-            f"{path}: result format {number}, written by version {version}; this version reads format {FORMAT}; "
-            + ("run the scene again" if number < FORMAT else "use a version as new as that, or run the scene again")
-        )
-
-
-def _text(value: Any) -> str:
-    return value.decode() if isinstance(value, bytes) else str(value)
+    with opened(path, RESULT) as file:
+        return _read_root(file)
 
 
 def _read_root(file: h5py.File) -> RunResult:
@@ -247,12 +213,12 @@ def _read_root(file: h5py.File) -> RunResult:
     fields: dict[str, Any] = {name: float(file.attrs[name]) for name in ROOT_NUMBERS}
     fields.update({name: file[name][()] for name in ROOT_AXES})
     return RunResult(
-        title=_text(file.attrs["title"]),
+        title=text_of(file.attrs["title"]),
         scene_text=file["scene"].asstr()[()],
-        program_version=_text(file.attrs["version"]),
-        created=_text(file.attrs["created"]),
-        computed_from=_text(file.attrs["computed_from"]),
-        precision=_text(file.attrs["precision"]),
+        program_version=text_of(file.attrs["version"]),
+        created=text_of(file.attrs["created"]),
+        computed_from=text_of(file.attrs["computed_from"]),
+        precision=text_of(file.attrs["precision"]),
         sources=tuple(file["source"].asstr()[()]),
         seats=tuple(file["seat"].asstr()[()]),
         variants=tuple(_read_variant(group, cells) for group in groups),
@@ -267,10 +233,10 @@ def _read_cells(group: h5py.Group) -> CellGrid:
 
 def _read_variant(group: h5py.Group, cells: dict[str, CellGrid]) -> VariantResult:
     return VariantResult(
-        name=_text(group.attrs["name"]),
-        cells=cells[_text(group.attrs["cells"])],
-        outcome=_text(group.attrs["outcome"]),
-        changes=_text(group.attrs["changes"]),
+        name=text_of(group.attrs["name"]),
+        cells=cells[text_of(group.attrs["cells"])],
+        outcome=text_of(group.attrs["outcome"]),
+        changes=text_of(group.attrs["changes"]),
         duration=float(group.attrs["duration"]),
         steps=int(group.attrs["steps"]),
         fallen=float(group.attrs["fallen"]),
@@ -282,4 +248,4 @@ def _read_variant(group: h5py.Group, cells: dict[str, CellGrid]) -> VariantResul
 def _read_unit(group: h5py.Group) -> UnitResult:
     fields: dict[str, Any] = {name: float(group.attrs[name]) for name in UNIT_NUMBERS}
     fields.update({name: group[name][()] for name in UNIT_ARRAYS})
-    return UnitResult(name=_text(group.attrs["name"]), **fields)
+    return UnitResult(name=text_of(group.attrs["name"]), **fields)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from numpy.typing import NDArray
 
 from fdtd.placement.objectives import Objectives
-from fdtd.placement.steps import HEARD_DECAY, HEARD_EVENNESS, Gained, gained
+from fdtd.placement.steps import HEARD_DECAY, HEARD_EVENNESS, LONGEST, Gained, gained
 from fdtd.placement.study import Design
 from fdtd.study.place import PlacementStudy
 from fdtd.study.robust import Robustness
@@ -50,7 +50,7 @@ def shorter(study: PlacementStudy, ringing: float) -> float:
     """Mean share by which what rings dies away sooner; ringing : octaves, with units"""
     bare = study.found.bare
     share = float(bare.ringing_share_at @ study.given.weights / study.given.weights.sum())
-    return float(1.0 - 2.0 ** ((ringing - bare.ringing) / max(share, 1e-12)))
+    return float(1.0 - 2.0 ** min((ringing - bare.ringing) / max(share, 1e-12), LONGEST))
 
 
 def _heard(study: PlacementStudy, change: NDArray, least: float) -> str:

@@ -113,7 +113,7 @@ def test_arrays_have_axes_units_and_meaning(tmp_path: Path) -> None:
 def test_a_file_that_is_not_a_study_is_refused_in_words(tmp_path: Path, harm: str) -> None:
     path = tmp_path / "placement.h5"
     told = {
-        "missing": "no such file", "folder": "is a folder", "noise": "not HDF5", "run": "not of a placement study",
+        "missing": "no such file", "folder": "is a folder", "noise": "not HDF5", "run": "not a placement study",
         "old": "format 1.*run 'fdtd place' again", "new": "format 99.*newer version", "cut": "damaged or cut short",
     }  # fmt: skip
     if harm == "folder":

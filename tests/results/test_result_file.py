@@ -211,7 +211,7 @@ def test_other_files_are_refused_with_a_remedy(tmp_path: Path) -> None:
         read_result(tmp_path / "text.h5")
     with h5py.File(tmp_path / "other.h5", "w") as file:
         file["x"] = 1
-    with pytest.raises(ResultFileError, match="not a result of this program"):
+    with pytest.raises(ResultFileError, match="not a result file of this program"):
         read_result(tmp_path / "other.h5")
 
 
@@ -222,7 +222,8 @@ def test_another_format_number_is_refused(tmp_path: Path) -> None:
             file.attrs["format"] = number
             if number == 1:
                 del file["variants/bare/playback"]
-        words = rf"format {number}, written by version 1\.2\.3; this version reads format 3; .*run the scene again"
+        written = r"of a result file, written by version 1\.2\.3; this version reads format 3"
+        words = rf"format {number} {written}; .*run the scene again"
         with pytest.raises(ResultFileError, match=words):
             read_result(tmp_path / "r.h5")
 

@@ -1,0 +1,98 @@
+"""How the layout of a file is stated: for each array and attribute what it is and which values it may hold.
+
+The writers take units and meanings from such a statement, the readers check files against it (checked.py).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+Kind = Literal["text", "whole", "real", "complex"]
+
+LARGEST: Mapping[str, float] = {"dB": 1e3, "dB2": 1e6, "Hz": 1e5, "s": 1e6, "m": 1e5, "m2": 1e10}
+"""Sizes that no number of that unit reaches in a room, with much to spare."""
+LARGEST_OTHER = 1e15
+"""Of all other units: squares of it still fit into single precision, so that nothing overflows further on."""
+SMALLEST_POSITIVE = 1e-15
+"""What must be above 0 is divided by further on."""
+
+
+@dataclass(frozen=True)
+class Entry:
+    """An array or attribute: what it is, and what is right for it.
+
+    axes : name of each dimension, () for a single value; an array whose only axis has its own name is its scale, and
+        all others along it are as long. An axis is looked for in the own group, then at the root of the file
+    units, meaning : attributes `units` and `long_name`; an attribute has its units beside it as `<name>_units`
+    kind : of the values; real is double precision, complex single or double
+    least, most : of the values, besides LARGEST; positive : above 0
+    nan, infinite : whether a value may be NaN (not known), infinite
+    absent : axes of which whole places may be missing, NaN in every array of the group that names them
+    order : 'rising', 'even' (rising in equal steps), 'distinct' or 'counted' (in steps of 1 from `least`)
+    choices : texts or numbers that are allowed; fixed : the very texts it holds
+    places_of : axis whose places, counted from 0, these are; one for each column if there are several
+    gaps : the places are those between the values of the axis
+    member_of : array at the root that holds each of these values
+    none : value that stands for "there is none" beside those of places_of or member_of
+    needed : whether the file is damaged without it; shortest : fewest values along its axis, of a scale
+    """
+
+    axes: tuple[str, ...]
+    units: str
+    meaning: str
+    kind: Kind = "real"
+    least: float = -math.inf
+    most: float = math.inf
+    positive: bool = False
+    nan: bool = False
+    infinite: bool = False
+    absent: tuple[str, ...] = ()
+    order: Literal["", "rising", "even", "distinct", "counted"] = ""
+    choices: tuple[str | float, ...] = ()
+    fixed: tuple[str, ...] = ()
+    places_of: tuple[str, ...] = ()
+    gaps: bool = False
+    member_of: str = ""
+    none: int | None = None
+    needed: bool = True
+    shortest: int = 0
+
+    @property
+    def low(self) -> float:
+        """Smallest value that is right."""
+        return max(self.least, SMALLEST_POSITIVE if self.positive else -self._limit)
+
+    @property
+    def high(self) -> float:
+        """Largest value that is right."""
+        return min(self.most, self._limit)
+
+    @property
+    def _limit(self) -> float:
+        return LARGEST.get(self.units, LARGEST_OTHER)
+
+
+@dataclass(frozen=True)
+class Group:
+    """A group of a file, or, stated with '*' at the end of its path, each of several of any names.
+
+    link : what it is called: like its attribute of that name, written as `group_name` does; 'number': 0, 1, 2, …
+    order : attribute that counts the groups from 0, without gaps
+    at : attribute that holds the path of another group; shared : axes that are as long there
+    fewest : how many there are at least
+    """
+
+    arrays: Mapping[str, Entry] = field(default_factory=dict)
+    attributes: Mapping[str, Entry] = field(default_factory=dict)
+    link: str = ""
+    order: str = ""
+    at: str = ""
+    shared: tuple[str, ...] = ()
+    fewest: int = 1
+
+
+Layout = Mapping[str, Group]
+"""Path of a group, '' for the root -> what is in it; groups before what is in them."""
