@@ -17,6 +17,10 @@ ABSORPTION_COLUMNS = ("frequency_hz", "absorption_normal")
 FEWEST_ROWS = 3
 SHOWN = 40
 """Characters of a line that a message quotes."""
+LOWEST, HIGHEST = 0.01, 1e6
+"""Hz: beyond these no surface is measured."""
+LARGEST_RATIO = 1e6
+"""Of rho c Y: a surface that yields so much lets no pressure stand before it; any more makes no difference."""
 BOTH_HEADERS = f"'{','.join(COMPLEX_COLUMNS)}' or '{','.join(ABSORPTION_COLUMNS)}'"
 
 
@@ -88,13 +92,18 @@ def _number(number: int, name: str, cell: str, separator: str) -> float:
         value = float(cell.replace(",", ".") if separator == ";" else cell)
     except ValueError:
         value = math.nan
+    found = visible(cell, SHOWN)
     if not math.isfinite(value):
-        raise ValueError(f"line {number}: {name} must be a number, found '{visible(cell, SHOWN)}'")
-    if name == "frequency_hz" and value <= 0.0:
-        raise ValueError(f"line {number}: frequency_hz must be above 0 Hz, found {visible(cell, SHOWN)}")
+        raise ValueError(f"line {number}: {name} must be a number, found '{found}'")
+    if name == "frequency_hz" and not LOWEST <= value <= HIGHEST:
+        raise ValueError(f"line {number}: frequency_hz must lie between {LOWEST:g} and {HIGHEST:g} Hz, found {found}")
+    if name in ("real", "imag") and abs(value) > LARGEST_RATIO:
+        raise ValueError(
+            f"line {number}: {name} is of rho c Y, a pure number of at most {LARGEST_RATIO:g} in size, found {found}"
+        )
     if name == "absorption_normal" and not 0.0 <= value <= 1.0:
         needed = "absorption_normal must lie between 0 and 1 (not per cent)"
-        raise ValueError(f"line {number}: {needed}, found {visible(cell, SHOWN)}")
+        raise ValueError(f"line {number}: {needed}, found {found}")
     return value
 
 

@@ -183,10 +183,14 @@ def search(task: Task, most: int = 4) -> Reals:
     return simplified(best, x)
 
 
+NEARLY_ALL = 0.99
+"""Real rho c Y from which a first branch is looked for at most: at 1, where all is absorbed, the slope is 0."""
+
+
 def _further(task: Task, have: Reals, grid: Reals, grid_columns: Complexes) -> list[Reals]:
     """Flat logarithms of what we `have` (branch, 3) with one more branch of `grid`, the most promising choices."""
     old = columns(have, task.x)
-    around = old.sum(axis=1) if len(have) else task.beta.astype(complex)
+    around = old.sum(axis=1) if len(have) else np.minimum(task.beta, NEARLY_ALL).astype(complex)
     goal = task.linear(task.beta[:, None].astype(complex), around)[:, 0]
     found = starts(have, grid, task.linear(old, around), task.linear(grid_columns, around), goal)
     return [task.logs(rows) for rows in found]

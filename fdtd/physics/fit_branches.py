@@ -93,6 +93,10 @@ def reflection_residual(x: Reals, wanted: Complexes, weight: Reals, sharpest: fl
     return residual
 
 
+NO_EFFECT = 1e-150
+"""Length of a candidate's column below which it changes nothing, as near full absorption; its square is still a number."""
+
+
 def starts(have: Reals, grid: Reals, old: Reals, matrix: Reals, goal: Reals) -> list[Reals]:
     """Values (branch, 3) to refine: what we `have`, rescaled, with each of the most promising of `grid`.
 
@@ -100,7 +104,7 @@ def starts(have: Reals, grid: Reals, old: Reals, matrix: Reals, goal: Reals) -> 
     """
     from scipy.optimize import nnls  # as above
 
-    length = np.linalg.norm(matrix, axis=0)
+    length = np.maximum(np.linalg.norm(matrix, axis=0), NO_EFFECT)
     gain = matrix.T @ (goal - old.sum(axis=1)) / length
     found = []
     for _ in range(TRIED):

@@ -111,3 +111,11 @@ def test_bounded_values_and_their_slopes() -> None:
         step[k] = 1e-6
         difference = (ratio(bounded(logs + step, 5.0), x) - ratio(bounded(logs - step, 5.0), x)) / 2e-6
         assert slope[:, k] == pytest.approx(difference, rel=1e-5, abs=1e-8)
+
+
+@pytest.mark.parametrize("share", [1.0, 1.0 - 1e-16, 1e-17, 5e-324, 0.0])
+def test_a_table_at_the_ends_of_what_can_be_absorbed_is_met(share: float) -> None:
+    """Where all is absorbed, no further branch changes anything to first order: that was 0/0."""
+    with np.errstate(all="raise", under="ignore"):
+        fit = fit_normal_absorption(ROWS, np.full(len(ROWS), share), MEDIUM)
+    assert absorbed(fit.branches, ROWS) == pytest.approx(np.full(len(ROWS), share), abs=0.01)
