@@ -132,23 +132,30 @@ def _intervals(plan: tuple[Point2, ...], view: View) -> list[tuple[float, float]
 
 
 def _section_piece(room: Room, view: View, lower: float, upper: float) -> NDArray[np.float64]:
-    across = view.position
+    across, along = view.normal, 1 - view.normal
+    start, way = np.zeros(2), np.zeros(2)
+    start[across], way[along] = view.position, 1.0
+    top = ceiling_line(room.ceiling, start, way, lower, upper)[::-1]
+    return np.vstack([[(lower, 0.0), (upper, 0.0)], top])
 
-    def along(plane: Plane) -> tuple[float, float]:
-        """Height at 0 and slope along the section."""
-        a, b, c = plane
-        return (a + c * across, b) if view.normal == 1 else (a + b * across, c)
 
-    lines = [along(plane) for plane in room.ceiling]
+def ceiling_line(
+    ceiling: tuple[Plane, ...], start: NDArray[np.float64], way: NDArray[np.float64], lower: float, upper: float
+) -> NDArray[np.float64]:
+    """(point, 2) m along the line start + s way of the plan, and height of the ceiling there, from s = lower to upper.
+
+    start, way : (2,) m and unit vector; points are the ends and the bends; height 0 where a plane meets the floor
+    """
+    lines = [(a + b * start[0] + c * start[1], b * way[0] + c * way[1]) for a, b, c in ceiling]
     bends = [lower, upper]
     for (height_1, slope_1), (height_2, slope_2) in combinations(lines, 2):
         if abs(slope_1 - slope_2) > 1e-12:
             bends.append((height_2 - height_1) / (slope_1 - slope_2))
     # Where a plane meets the floor the room ends, too.
     bends += [-height / slope for height, slope in lines if abs(slope) > 1e-12]
-    stations = sorted({s for s in bends if lower <= s <= upper}, reverse=True)
-    top = [(s, max(0.0, min(height + slope * s for height, slope in lines))) for s in stations]
-    return np.array([(lower, 0.0), (upper, 0.0), *top], dtype=float)
+    stations = sorted({s for s in bends if lower <= s <= upper})
+    tops = [max(0.0, min(height + slope * s for height, slope in lines)) for s in stations]
+    return np.column_stack([stations, tops]).astype(float)
 
 
 def surface_corners(scene: Scene, variant: Variant, on: str, rectangle: Rectangle) -> NDArray[np.float64] | None:

@@ -12,23 +12,22 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from fdtd.scene.schema import Point3, Scene, Variant
-from fdtd.show.geometry import ceiling_height, plan_view, wall_line
+from fdtd.show.geometry import plan_view, wall_line
 from fdtd.show.page import LEFT, lay_out, room_frame
 from fdtd.show.plan import letters, plan_axes, write_plan
-from fdtd.show.style import FULL_WIDTH, SMALL, figure_style, look, safe_text
+from fdtd.show.style import FULL_WIDTH, figure_style, look, safe_text
 from fdtd.show.things import room_path
 from fdtd.show.units import badge
+from fdtd.show.unrolled import NAMES, Row, frame_row, row_scale, rows_height, unrolled, wall_rows
 
 DEPTH = 24.0
 """dB below the loudest that the colours cover."""
 PIXEL = 0.04
 """m."""
-NEIGHBOURS = 1.0
-"""m along the row of walls within which a spot is marked once."""
 FAR = 1.2
 """Times the usual distance of neighbours; farther than that from all of them a pixel is left empty."""
-BAR, GAP = 0.62, 0.62
-"""Inches for the scale of colours, and around the walls for their names and their title."""
+BAR, TITLE = 0.62, 0.28
+"""Inches for the scale of colours, and above the walls for their title."""
 
 
 def draw_loudest(
@@ -42,35 +41,33 @@ def draw_loudest(
     """
     with figure_style():
         view = plan_view(variant)
-        lengths = _lengths(scene)
-        high = max(ceiling_height(scene.room.ceiling, x, y) for x, y in scene.room.plan)
-        # The row of walls has a scale of its own: it is several times as long as the plan.
+        # The walls have a scale of their own: in a row they are several times as long as the plan.
         along = width - LEFT - 0.15
-        tall = along * high / sum(lengths)
+        rows = wall_rows(scene.room, along)
+        scale = row_scale(rows, along)
         note = "Numbers: the loudest spots, 1 the loudest."
-        page = lay_out(width, [room_frame(scene, view)], safe_text(title, 100), note, foot=tall + GAP + BAR,
-                       tallest=9.0)  # fmt: skip
-        floor, figure = page.axes[0], page.figure
-        names = np.array(surface)
+        page = lay_out(width, [room_frame(scene, view)], safe_text(title, 100), note, tallest=9.0,
+                       foot=TITLE + rows_height(rows, scale) + BAR)  # fmt: skip
+        floor, names = page.axes[0], np.array(surface)
         image = _draw_floor(floor, scene, view, at[names == "floor"], level[names == "floor"])
         drawing = plan_axes(floor, scene, variant, labels=False, tinted=False)
         floor.set_title("Floor, from above")
-        total = figure.get_figheight()
-        walls = figure.add_axes((LEFT / width, (BAR + 0.40) / total, along / width, tall / total))
-        _draw_walls(walls, scene, names, at, level, high, along / sum(lengths))
-        bar_axes = figure.add_axes((0.25, 0.34 / total, 0.5, 0.09 / total))
-        bar = figure.colorbar(image, cax=bar_axes, orientation="horizontal", extend="min")
+        walls, top = [], page.foot[1] + page.foot[3] - TITLE
+        for row in rows:
+            walls.append(page.add_axes((LEFT, top - row.high * scale, row.length * scale, row.high * scale)))
+            _draw_walls(walls[-1], scene, row, names, at, level, scale)
+            top -= row.high * scale + NAMES
+        walls[0].set_title("Walls, unrolled in their order", pad=6.0)
+        bar = page.figure.colorbar(image, cax=page.add_axes((0.25 * width, 0.34, 0.5 * width, 0.09)),
+                                   orientation="horizontal", extend="min")  # fmt: skip
         bar.set_label("level in dB re the loudest spot", labelpad=1)
         bar.outline.set_linewidth(0.4)
         taken = _write_numbers(floor, [(at_[0], at_[1], k) for k, (at_, _) in enumerate(spots, 1)])
-        _write_numbers(walls, list(_unrolled(scene, spots)))
+        for k, x, z, rank in unrolled(scene.room, rows, spots):
+            _write_numbers(walls[k], [(x, z, rank)])
         write_plan(floor, scene, drawing, taken=taken, without=("patch", "absorber", "block", "porous fill", "sheet"),
                    limit=letters(width))  # fmt: skip
-        return figure
-
-
-def _lengths(scene: Scene) -> list[float]:
-    return [wall_line(scene.room.plan, n + 1)[2] for n in range(len(scene.room.plan))]
+        return page.figure
 
 
 def _nearest(
@@ -105,50 +102,19 @@ def _scale() -> dict[str, Any]:
 
 
 def _draw_walls(
-    axes: Any, scene: Scene, names: NDArray[Any], at: NDArray[np.float64], level: NDArray[np.float64], high: float,
+    axes: Any, scene: Scene, row: Row, names: NDArray[Any], at: NDArray[np.float64], level: NDArray[np.float64],
     scale: float,
 ) -> None:  # fmt: skip
-    """The walls in a row from wall 1 on, each as wide as it is long; scale : inches for a metre."""
-    begin, colours = 0.0, look()
-    ends = np.cumsum([0.0, *_lengths(scene)])
-    for number in range(1, len(scene.room.plan) + 1):
-        start, way, length = wall_line(scene.room.plan, number)
-        along = np.linspace(0.0, length, 60)
-        tops = [ceiling_height(scene.room.ceiling, *(start + s * way)) for s in along]
-        outline = [(begin, 0.0), (begin + length, 0.0), *zip(begin + along[::-1], tops[::-1], strict=True)]
+    """The walls of a row, each as wide as it is long and up to the ceiling; scale : inches for a metre."""
+    for number, outline in zip(row.walls, frame_row(axes, scene.room, row, scale), strict=True):
+        start, way, _ = wall_line(scene.room.plan, number)
         mine = names == f"wall {number}"
         if mine.any():
+            (begin, _), (end, _) = outline[:2]
             points = np.column_stack([(at[mine, :2] - start) @ way + begin, at[mine, 2]])
-            u, v = _edges(begin, begin + length), _edges(0.0, high)
+            u, v = _edges(begin, end), _edges(0.0, float(outline[:, 1].max()))
             image = axes.pcolormesh(u, v, _nearest(points, level[mine], u, v), rasterized=True, zorder=1, **_scale())
             image.set_clip_path(Polygon(outline, closed=True, transform=axes.transData))
-        axes.add_patch(Polygon(outline, closed=True, facecolor="none", edgecolor=colours.ink, linewidth=0.9, zorder=4))
-        room_for = length * scale
-        text = f"wall {number}" if room_for > 0.38 else f"{number}"
-        text += f"\n{length:.2f} m" if room_for > 0.42 else ""
-        axes.annotate(text, (begin + 0.5 * length, 0.0), xytext=(0, -4), textcoords="offset points", ha="center",
-                      va="top", fontsize=SMALL, color=colours.muted, linespacing=1.1)  # fmt: skip
-        begin += length
-    axes.set_xlim(0.0, float(ends[-1]))
-    axes.set_ylim(0.0, high)
-    axes.set_xticks(ends, [])
-    axes.set_yticks(np.arange(0.0, high + 1e-6, 1.0))
-    axes.set_ylabel("z in m", labelpad=1)
-    axes.spines["bottom"].set_visible(False)
-    axes.set_title("Walls, unrolled in their order", pad=6.0)
-
-
-def _unrolled(scene: Scene, spots: Sequence[tuple[Point3, tuple[str, ...]]]) -> Any:
-    """(along the row of walls, height, number) of every spot at a wall; twice in the corner of the last and first."""
-    lengths = _lengths(scene)
-    for k, (at, surfaces) in enumerate(spots, 1):
-        before = -np.inf
-        for number in sorted(int(name[5:]) for name in surfaces if name.startswith("wall ")):
-            start, way, _ = wall_line(scene.room.plan, number)
-            along = sum(lengths[: number - 1]) + float((np.array(at[:2]) - start) @ way)
-            if along - before > NEIGHBOURS:
-                yield along, at[2], k
-            before = along
 
 
 def _write_numbers(axes: Any, places: Sequence[tuple[float, float, int]]) -> NDArray[np.float64]:

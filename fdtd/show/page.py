@@ -25,6 +25,8 @@ LETTERS = 15.6
 
 Frame = tuple[tuple[float, float], tuple[float, float]]
 """Lower and upper corner of what is drawn, m."""
+Box = tuple[float, float, float, float]
+"""left, bottom, width, height."""
 
 
 def room_frame(scene: Scene, view: View) -> Frame:
@@ -39,30 +41,37 @@ def room_frame(scene: Scene, view: View) -> Frame:
 
 @dataclass(frozen=True)
 class Page:
-    """A figure and where its drawings are: axes in the order of their frames; scale : inches for a metre; foot : (left,
-    bottom, width, height) of the strip below them in parts of the figure."""
+    """A figure and where its drawings are: axes in the order of their frames; scale : inches for a metre
+    foot, side : (left, bottom, width, height) in inches of the strips below them and at their right."""
 
     figure: Figure
     axes: list[Any]
     scale: float
-    foot: tuple[float, float, float, float]
+    foot: Box
+    side: Box
+
+    def add_axes(self, box: Box) -> Any:
+        """Axes in a box in inches."""
+        wide, tall = self.figure.get_size_inches()
+        return self.figure.add_axes((box[0] / wide, box[1] / tall, box[2] / wide, box[3] / tall))
 
 
 def lay_out(
-    width: float, frames: list[Frame], heading: str, note: str = "", *, foot: float = 0.0, tallest: float = TALLEST,
-    titled: bool = True, border: float = BORDER,
+    width: float, frames: list[Frame], heading: str, note: str = "", *, foot: float = 0.0, side: float = 0.0,
+    least: float = 0.0, tallest: float = TALLEST, titled: bool = True, border: float = BORDER,
 ) -> Page:  # fmt: skip
     """A figure `width` inches wide with a heading, a note and a drawing for each frame, below or beside one another.
 
-    foot : inches below for a legend or a scale of colours; titled : whether the drawings have titles of their own
+    foot : inches below for a legend or a scale of colours; side : inches at the right that are kept free
+    least : inches from the heading down at least; titled : whether the drawings have titles of their own
     border : inches around the room, inside the axes
     """
     bold, small = _wrapped(heading, 0.82 * width * 7.5 / 8.5), _wrapped(note, width)
     head = 0.10 + 0.145 * len(bold) + 0.125 * len(small)
     sizes = np.array([np.subtract(upper, lower) for lower, upper in frames])
     top = TOP if titled else 0.0
-    scale, below, height, spare = _best(sizes, width, tallest - head - foot, top, border)
-    total = height + head + foot
+    scale, below, height, spare = _best(sizes, width - side, tallest - head - foot, top, border)
+    total = head + max(height + foot, least)
     figure = new_figure(width, total)
     figure.set_layout_engine("none")
     _write_head(figure, bold, small, width, total)
@@ -74,7 +83,8 @@ def lay_out(
         grid.append(figure.add_axes((float(box[0]), float(box[1]), float(box[2]), float(box[3]))))
         _frame(grid[-1], lower, upper, border / scale, scale)
         x, y = (x, y_here - BOTTOM) if below else (x + LEFT + RIGHT + size[0], y)
-    return Page(figure, grid, scale, (0.0, 0.0, 1.0, foot / total))
+    low = total - head - height
+    return Page(figure, grid, scale, (0.0, low - foot, width - side, foot), (width - side, 0.0, side, total - head))
 
 
 def _best(sizes: Any, width: float, tallest: float, top: float, border: float) -> tuple[float, bool, float, float]:
@@ -95,12 +105,17 @@ def _best(sizes: Any, width: float, tallest: float, top: float, border: float) -
 def _frame(axes: Any, lower: tuple[float, float], upper: tuple[float, float], border: float, scale: float) -> None:
     axes.set_xlim(lower[0] - border, upper[0] + border)
     axes.set_ylim(lower[1] - border, upper[1] + border)
+    step = metre_step(scale)
     for axis, low, high in ((axes.xaxis, lower[0], upper[0]), (axes.yaxis, lower[1], upper[1])):
-        step = next(s for s in (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 1e9) if s * scale >= 0.42)
         axis.set_ticks(np.arange(np.ceil(low / step - 1e-9), np.floor(high / step + 1e-9) + 1) * step + 0.0)
         axis.set_major_formatter(lambda value, _: f"{value + 0.0:g}")
     axes.spines["left"].set_bounds(lower[1], upper[1])
     axes.spines["bottom"].set_bounds(lower[0], upper[0])
+
+
+def metre_step(scale: float, apart: float = 0.42) -> float:
+    """m between marks that are `apart` inches or more from each other; scale : inches for a metre."""
+    return next(step for step in (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 1e9) if step * scale >= apart)
 
 
 def _wrapped(text: str, width: float) -> list[str]:

@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 
 from fdtd.analysis.mode_shapes import Portrait, Portraits, best_first
+from fdtd.show.labels import text_box
+from fdtd.show.page import Box, Page
 from fdtd.show.style import SMALL, TINY, look, safe_text
 
 MOST = {"source": 4, "seat": 6, "absorber": 4, "spot": 5}
@@ -79,27 +81,47 @@ def _pairs(one: Portrait, portraits: Portraits, tags: dict[tuple[str, str], str]
     return found
 
 
-def draw_bars(axes: Any, rows: list[Row]) -> None:
-    """Horizontal bars from the top down, 0 to 100 % of the peak, each with its value."""
+def bars_height(rows: list[Row]) -> float:
+    """Inches that `draw_bars` needs."""
+    return 0.155 * len(rows) + 0.42
+
+
+def draw_bars(page: Page, box: Box, rows: list[Row]) -> None:
+    """Bars from the top down in `box` (inches), 0 to 100 % of the peak, each between its name and its value."""
     active = look()
     colours = {
         "source": active.source, "seat": active.seat, "absorber": active.absorber, "spot": active.line_colours[4],
         "pair": active.muted,
     }  # fmt: skip
+    left, low, wide, high = box
+    names, values = (_widest(page, [getattr(row, part) for row in rows if row.share is not None])
+                     for part in ("text", "value"))  # fmt: skip
+    start = left + 0.14 + names
+    axes = page.add_axes((start, low + 0.34, max(wide - names - values - 0.28, 0.3), high - 0.38))
     for y, row in enumerate(rows):
         if row.share is None:
-            axes.text(0.0, y + 0.12, row.text, fontsize=SMALL, fontweight="bold", va="center", ha="left")
+            axes.annotate(row.text, (0.0, y + 0.12), xytext=(72.0 * (left + 0.06 - start), 0.0),
+                          textcoords="offset points", fontsize=SMALL, fontweight="bold", va="center")  # fmt: skip
             continue
         share = row.share if np.isfinite(row.share) else 0.0
         axes.barh(y, 100.0, height=0.6, color=active.grid, linewidth=0.0, alpha=0.5)
         axes.barh(y, 100.0 * share, height=0.6, color=colours[row.kind], linewidth=0.0)
-        axes.text(103.0, y, row.value, fontsize=SMALL, va="center", ha="left")
+        axes.annotate(row.value, (100.0, y), xytext=(3.0, 0.0), textcoords="offset points", fontsize=SMALL, va="center")
     bars = [y for y, row in enumerate(rows) if row.share is not None]
     axes.set_yticks(bars, [rows[y].text for y in bars], fontsize=SMALL)
     axes.tick_params(axis="y", length=0)
     axes.set_xticks([0.0, 50.0, 100.0])
-    axes.set_xlim(0.0, 172.0)
+    axes.set_xlim(0.0, 100.0)
     axes.set_ylim(len(rows) - 0.4, -0.6)
-    axes.set_xlabel("% of the mode’s largest pressure in the room", loc="left", labelpad=1, fontsize=TINY)
+    axes.set_xlabel("% of the mode’s largest pressure", loc="left", labelpad=1, fontsize=TINY)
     for side in axes.spines.values():
         side.set_visible(False)
+
+
+def _widest(page: Page, texts: list[str]) -> float:
+    """Inches of the widest of `texts`."""
+    probes = [page.figure.text(0.0, 0.0, text, fontsize=SMALL) for text in texts]
+    widths = [float(np.ptp(text_box(probe)[0, [0, 2]])) for probe in probes]
+    for probe in probes:
+        probe.remove()
+    return max(widths, default=0.0) / page.figure.dpi

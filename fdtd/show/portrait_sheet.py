@@ -4,18 +4,22 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 from matplotlib.figure import Figure
 
 from fdtd.analysis.mode_shapes import Portrait, Portraits
 from fdtd.results.result import CellGrid
 from fdtd.scene.schema import Scene, Variant
 from fdtd.show.layout import heading, heading_height, legend_below
-from fdtd.show.portrait_views import SCALE, draw_view, ratio, views, where
+from fdtd.show.page import Frame, room_frame
+from fdtd.show.portrait_views import SCALE, draw_view, views, where
 from fdtd.show.style import BESIDE, FULL_WIDTH, SMALL, TINY, figure_style, frequency_text, look, new_figure, safe_text
 from fdtd.show.things import Mark, legend_entries, tag_things
 
 SHEET = 16
 """Most portraits on one overview."""
+TALLEST = 2.2
+"""Height of plan and section together over the width of a column, at most."""
 
 
 def draw_portrait_sheet(
@@ -28,8 +32,8 @@ def draw_portrait_sheet(
         plan, section = views(scene, variant, height)
         columns = min(4 if width >= BESIDE else 2, max(len(chosen), 1))
         rows = -(-max(len(chosen), 1) // columns)
-        small = width / columns - 0.12
-        tall = [ratio(scene, view, True) * small for view in (plan, section)]
+        frames = [room_frame(scene, view) for view in (plan, section)]
+        tall = _heights(frames, width / columns - 0.12)
         figure = new_figure(width, rows * (sum(tall) + 0.4) + 0.70 + heading_height())
         grid = figure.subplots(2 * rows, columns, squeeze=False, height_ratios=tall * rows)
         tags = tag_things([variant])
@@ -42,8 +46,9 @@ def draw_portrait_sheet(
                 low.set_visible(False)
                 continue
             one = chosen[k]
-            for axes, view in ((top, plan), (low, section)):
-                image = draw_view(axes, scene, variant, cells, one, view, small=True) or image
+            for axes, view, frame in ((top, plan, frames[0]), (low, section, frames[1])):
+                _frame(axes, frame)
+                image = draw_view(axes, scene, variant, cells, one, view, small=True)[0] or image
             top.set_anchor("S")
             low.set_anchor("N")
             marks = _small_tags(top, variant, tags)
@@ -62,13 +67,33 @@ def draw_portrait_sheet(
         return figure
 
 
+def _heights(frames: list[Frame], small: float) -> list[float]:
+    """Inches of each drawing, all in one scale, in columns `small` inches wide."""
+    wide, tall = np.array([np.subtract(upper, lower) for lower, upper in frames]).T
+    return list(tall * min(small / float(wide.max()), TALLEST * small / float(tall.sum())))
+
+
+def _frame(axes: Any, frame: Frame) -> None:
+    """The room with a thin margin, in an even scale, without marks on the axes."""
+    lower, upper = np.array(frame)
+    margin = 0.012 * float((upper - lower).max())
+    axes.set_xlim(lower[0] - margin, upper[0] + margin)
+    axes.set_ylim(lower[1] - margin, upper[1] + margin)
+    axes.set_aspect("equal")
+    axes.set_xticks([])
+    axes.set_yticks([])
+    for side in axes.spines.values():
+        side.set_visible(False)
+
+
 def _small_tags(axes: Any, variant: Variant, tags: dict[tuple[str, str], str]) -> list[Mark]:
     marks = []
     for kind, things in (("source", variant.sources), ("seat", variant.seats)):
         for thing in things:
             at = (thing.at[0], thing.at[1])
             tag = tags.get((kind, thing.name), "")
-            axes.annotate(tag, at, xytext=(2.5, 2.0), textcoords="offset points", fontsize=TINY)
+            paper = {"boxstyle": "square,pad=0.05", "facecolor": look().paper, "edgecolor": "none", "alpha": 0.75}
+            axes.annotate(tag, at, xytext=(3.5, 2.5), textcoords="offset points", fontsize=TINY, bbox=paper)
             marks.append(Mark(thing.name, kind, at))
     return marks
 

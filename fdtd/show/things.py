@@ -88,7 +88,7 @@ def draw_room(
     for absorber in variant.absorbers:
         mark = _draw_absorber(axes, scene, variant, view, absorber, beyond)
         marks += [mark] if mark is not None else []
-    return marks + _draw_points(axes, variant, view, beyond)
+    return marks + _draw_points(axes, scene, variant, view, beyond)
 
 
 def _before(body: Block | Fill, view: View) -> bool:
@@ -158,8 +158,9 @@ def draw_face(
     return (float(middle[0]), float(middle[1])), line
 
 
-def _draw_points(axes: Any, variant: Variant, view: View, beyond: bool) -> list[Mark]:
+def _draw_points(axes: Any, scene: Scene, variant: Variant, view: View, beyond: bool) -> list[Mark]:
     (u, v), colours, marks = view.axes, look(), []
+    outline = room_path(scene, view)
     groups = (("source", variant.sources, colours.source), ("seat", variant.seats, colours.seat))
     for kind, things, colour in groups:
         for thing in things:
@@ -167,6 +168,8 @@ def _draw_points(axes: Any, variant: Variant, view: View, beyond: bool) -> list[
             near = view.normal == 2 or abs(depth - view.position) <= NEAR
             if beyond and not near and not view.beyond(depth, depth):
                 continue
+            if not near and not outline.contains_point((thing.at[u], thing.at[v])):
+                continue  # in another arm of the room, behind a wall
             face: Any = colour if near else to_rgba(colour, 0.35) if beyond else colours.paper
             style = {"markerfacecolor": face, "markeredgecolor": colours.paper if near else colour}
             axes.plot(thing.at[u], thing.at[v], marker=SYMBOLS[kind], markersize=6.0, markeredgewidth=0.7, zorder=8,

@@ -26,6 +26,7 @@ from fdtd.scene.schema import (
     Source,
     Variant,
 )
+from fdtd.show.geometry import View, outlines
 
 BOX = (7.2, 5.6, 2.5)
 ELL: tuple[Point2, ...] = ((0, 0), (7.2, 0), (7.2, 3.1), (4.1, 3.1), (4.1, 5.6), (0, 5.6))
@@ -67,9 +68,17 @@ def make_scene(
     return Scene(title, Air(343.2, 1.204), Room(plan, ceiling), (), variants)
 
 
+def box_of(scene: Scene) -> tuple[float, float, float]:
+    """Sides of the box around the room, m; its plan begins at (0, 0)."""
+    x, y = np.max(scene.room.plan, axis=0)
+    high = max(float(piece[:, 1].max()) for normal, size in ((0, x), (1, y)) for at in np.linspace(0.0, size, 9)
+               for piece in outlines(scene.room, View(normal, float(at))))  # fmt: skip
+    return float(x), float(y), high
+
+
 def make_cells(scene: Scene, shape: tuple[int, int, int] = (30, 25, 20)) -> CellGrid:
     """Cells that are at least partly in the room and have their centre in no block."""
-    edges = tuple(np.linspace(0.0, size, n + 1) for size, n in zip(BOX, shape, strict=True))
+    edges = tuple(np.linspace(0.0, size, n + 1) for size, n in zip(box_of(scene), shape, strict=True))
     index = np.array(list(product(*map(range, shape))), dtype=np.int32)
     middle = np.stack([0.5 * (e[1:] + e[:-1])[index[:, k]] for k, e in enumerate(edges)], axis=1)
     step = [e[1] - e[0] for e in edges]
@@ -96,18 +105,20 @@ def centres(cells: CellGrid) -> np.ndarray:
     return np.stack([0.5 * (e[1:] + e[:-1])[cells.index[:, k]] for k, e in enumerate(cells.edges)], axis=1)
 
 
-def modal_sum(sources: np.ndarray, places: np.ndarray, frequency: np.ndarray, damping: float) -> np.ndarray:
+def modal_sum(
+    sources: np.ndarray, places: np.ndarray, frequency: np.ndarray, damping: float, box: tuple[float, ...] = BOX
+) -> np.ndarray:
     """(source, place, frequency) transfer of a rigid box with uniform damping (Kuttruff, Room Acoustics, ch. 3)."""
-    c, rho, volume = 343.2, 1.204, float(np.prod(BOX))
+    c, rho, volume = 343.2, 1.204, float(np.prod(box))
     omega = 2 * np.pi * np.asarray(frequency)
     total = np.zeros((len(sources), len(places), len(omega)), dtype=complex)
     for n in product(range(9), range(7), range(4)):
-        own = np.pi * c * np.sqrt(sum((k / size) ** 2 for k, size in zip(n, BOX, strict=True)))
+        own = np.pi * c * np.sqrt(sum((k / size) ** 2 for k, size in zip(n, box, strict=True)))
         if own > 2 * np.pi * 260:
             continue
         weight = np.prod([2.0 if k else 1.0 for k in n])
         at_source, at_place = (
-            np.prod([np.cos(np.pi * k * p[:, a] / BOX[a]) for a, k in enumerate(n)], axis=0) for p in (sources, places)
+            np.prod([np.cos(np.pi * k * p[:, a] / box[a]) for a, k in enumerate(n)], axis=0) for p in (sources, places)
         )
         shape = 1j * omega * rho * c**2 * weight / volume / (own**2 - omega**2 + 2j * damping * omega)
         total += (at_source[:, None] * at_place[None, :])[..., None] * shape
@@ -117,7 +128,7 @@ def modal_sum(sources: np.ndarray, places: np.ndarray, frequency: np.ndarray, da
 def make_result(scene: Scene, cells: CellGrid | None = None) -> RunResult:
     """Results for `scene`; every further variant is damped more."""
     cells = make_cells(scene) if cells is None else cells
-    frequency, maps = np.arange(10.0, 200.5, 0.5), np.array([23.8, 61.3])
+    frequency, maps, box = np.arange(10.0, 200.5, 0.5), np.array([23.8, 61.3]), box_of(scene)
     first = scene.variants[0]
     sources = np.array([s.at for s in first.sources])
     seats = np.array([s.at for s in first.seats])
@@ -127,9 +138,9 @@ def make_result(scene: Scene, cells: CellGrid | None = None) -> RunResult:
         variants.append(
             VariantResult(
                 name=variant.name,
-                transfer=modal_sum(sources, seats, frequency, damping),
+                transfer=modal_sum(sources, seats, frequency, damping, box),
                 impulse=np.zeros((len(sources), len(seats), 4)),
-                maps=modal_sum(sources, centres(cells), maps, damping).swapaxes(1, 2).astype(np.complex64),
+                maps=modal_sum(sources, centres(cells), maps, damping, box).swapaxes(1, 2).astype(np.complex64),
                 cells=cells,
                 source_level=np.array([s.level for s in first.sources]),
                 source_delay=np.array([s.delay for s in first.sources]),

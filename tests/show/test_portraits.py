@@ -84,7 +84,7 @@ def test_the_nodal_line_of_a_lengthwise_mode_is_across_the_middle(
     scene: Scene, cells: CellGrid, portraits: Portraits
 ) -> None:
     figure = draw_portrait(scene, cells, portraits, 0, 1)
-    plan = figure.subfigs[0].axes[0]
+    plan = figure.axes[0]
     lines = nodal_lines(plan)
     corners = np.vstack(lines)
     # The cupboard, which is drawn over it, begins there.
@@ -117,7 +117,7 @@ def test_a_jump_across_a_sheet_is_no_nodal_line(scene: Scene, cells: CellGrid) -
 
 def bars(figure: Figure) -> list[float]:
     """Lengths of the bars that are not the full one behind."""
-    axes = figure.subfigs[1].axes[0]
+    axes = figure.axes[-1]
     widths = [patch.get_width() for patch in axes.patches]
     return widths[1::2]
 
@@ -129,7 +129,7 @@ def test_bars_are_as_long_as_the_shares(scene: Scene, cells: CellGrid, portraits
     kinds = [p.kind for p in portraits.places]
     expected = [*share[: kinds.index("spot")], *share[kinds.index("spot") :][:5], *[30.0] * 4]
     assert bars(figure) == pytest.approx(expected)
-    texts = [t.get_text() for t in figure.subfigs[1].axes[0].texts]
+    texts = [t.get_text() for t in figure.axes[-1].texts]
     assert "30 %, −3 dB" in texts and any("node 0.2 m" in t for t in texts)
     assert figure.get_figwidth() == pytest.approx(width)
     inside(figure)
