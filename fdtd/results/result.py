@@ -21,6 +21,19 @@ class CellGrid:
     index: NDArray[np.int32]
     volume: NDArray[np.float64]
 
+    def layer(self, axis: int, number: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Places on the flattened grid of the two other axes that layer `number` along `axis` has, and their cells.
+
+        Of cells that share a place, because a thin wall cuts it, the largest counts.
+        """
+        rest = [k for k in range(3) if k != axis]
+        shape = tuple(len(self.edges[k]) - 1 for k in rest)
+        inside = np.flatnonzero(self.index[:, axis] == number)
+        place = np.ravel_multi_index(tuple(self.index[inside][:, k] for k in rest), shape)
+        order = np.lexsort((-self.volume[inside], place))
+        chosen = order[np.flatnonzero(np.diff(place[order], prepend=-1) > 0)]
+        return place[chosen].astype(np.int64), inside[chosen]
+
 
 @dataclass(frozen=True)
 class UnitResult:

@@ -175,7 +175,7 @@ def maps(result: RunResult, scene: Scene, number: int, kind: str, note: str) -> 
         f"Sound pressure level {where} at {frequency:.1f} Hz{own}: {_variants(result)}{difference}. One scale for all; "
         f"0 dB is the highest level of all variants in the plane. {conditions(result)}"
     )
-    levels = map_levels(result, number, view)
+    levels = map_levels(result, scene, number, view)
     parts = []
     for variant, level in list(zip(result.variants, levels, strict=True))[:NAMES]:
         known = level[np.isfinite(level)]

@@ -18,6 +18,7 @@ from fdtd.show.film_layout import EDGE, Box, Layout, film_layout
 from fdtd.show.film_planes import PlanePixels, shades
 from fdtd.show.film_still import draw_still
 from fdtd.show.geometry import View
+from fdtd.show.plane_field import plane_air
 from fdtd.show.style import figure_style, look
 
 CLOCK_SIZE = 9.0
@@ -53,18 +54,20 @@ class Stage:
             self.strips = [_strip(axes, self.layout) for axes in traces]
         self.full = Image.alpha_composite(paper, full).convert("RGB")
         self.base = self.full if film.timing.loops else Image.alpha_composite(paper, ghost).convert("RGB")
-        self._panels(ghost)
+        self._panels(ghost, scene, variants)
         name = f"{get_data_path()}/fonts/ttf/DejaVuSans.ttf"
         self.font = ImageFont.truetype(name, max(8, round(CLOCK_SIZE / 72.0 * self.layout.dots)))
 
-    def _panels(self, still: Image.Image) -> None:
+    def _panels(self, still: Image.Image, scene: Scene, variants: tuple[Variant, ...]) -> None:
         """For each variant and view: where it is, its pixels, what is drawn over them, and its cells."""
         self.panels: list[tuple[int, tuple[int, int], PlanePixels, Image.Image, slice]] = []
         for k, boxes in enumerate(self.layout.panels):
             start = 0
             for plane, box, limits in zip(self.film.planes[k], boxes, self.layout.limits, strict=True):
                 left, upper, right, lower = _pixels(box, self.layout)
-                pixels = PlanePixels(plane, limits, (right - left, lower - upper))
+                there = np.isfinite(plane.grid(np.ones(len(plane.place), np.float32)))
+                air = plane_air(plane.edges, there, scene, variants[k], View(plane.axis, plane.position))
+                pixels = PlanePixels(plane, air, limits, (right - left, lower - upper))
                 rows = slice(start, start + len(plane.place))
                 start = rows.stop
                 over = still.crop((left, upper, right, lower))

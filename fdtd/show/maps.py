@@ -10,13 +10,12 @@ from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch
 from numpy.typing import NDArray
 
-from fdtd.results.result import RunResult, VariantResult
-from fdtd.scene.schema import Scene, Variant
+from fdtd.results.result import RunResult
+from fdtd.scene.schema import Scene
 from fdtd.show.geometry import View, outlines, plan_view, scene_section
 from fdtd.show.labels import Label, no_boxes, place_labels
 from fdtd.show.layout import heading, heading_height, legend_below, legend_height, settle
-from fdtd.show.levels import map_levels
-from fdtd.show.slices import common_raster
+from fdtd.show.levels import map_levels, map_raster, scene_variant
 from fdtd.show.style import (
     BESIDE,
     COLUMN_WIDTH,
@@ -34,13 +33,6 @@ from fdtd.show.things import Mark, all_lines, draw_room, frame_room, legend_entr
 LEVEL_RANGE = 40.0
 """Depth of the level scale below the maximum, dB."""
 NAMES = "xyz"
-
-
-def scene_variant(scene: Scene, variant: VariantResult, number: int) -> Variant:
-    """The scene's variant of that name; by number if the name is not there."""
-    return next(
-        (v for v in scene.variants if v.name == variant.name), scene.variants[min(number, len(scene.variants) - 1)]
-    )
 
 
 def draw_plan_maps(
@@ -90,7 +82,7 @@ def _draw_maps(
     result: RunResult, scene: Scene, number: int, view: View, notes: tuple[str, str], width: float | None
 ) -> Figure:
     with figure_style():
-        levels = map_levels(result, number, view)
+        levels = map_levels(result, scene, number, view)
         differences = [level - levels[0] for level in levels[1:]]
         width = width or (FULL_WIDTH if differences else COLUMN_WIDTH)
         rows, columns = _grid(len(differences), width)
@@ -101,7 +93,7 @@ def _draw_maps(
         figure = new_figure(width, size + legend_height([*key, "porous fill", "block"], width) + heading_height(1))
         grid = figure.subplots(rows, columns, squeeze=False, sharex=True, sharey=True)
         panels = _panels(grid, levels, differences, [v.name for v in result.variants])
-        limit, raster = signed_limit(differences), common_raster([v.cells for v in result.variants], view.normal)
+        limit, raster = signed_limit(differences), map_raster(scene, view)
         images: dict[bool, Any] = {}
         marks: list[tuple[Any, list[Mark]]] = []
         for one in panels:
@@ -161,7 +153,7 @@ def _draw_panel(
     )
     masked = np.ma.masked_invalid(values.T)
     image = axes.pcolormesh(raster[0], raster[1], masked, rasterized=True, zorder=1, **scale)
-    # Cells that a slanted wall or ceiling cuts reach beyond it; the picture must not.
+    # A slanted wall or ceiling cuts the pixels.
     image.set_clip_path(PathPatch(room_path(scene, view), transform=axes.transData))
     frame_room(axes, scene, view)
     axes.tick_params(length=0.0)  # the walls are the axes

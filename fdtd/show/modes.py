@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 from matplotlib.figure import Figure
-from matplotlib.patches import PathPatch
 from numpy.typing import ArrayLike, NDArray
 
 from fdtd.results.result import CellGrid
 from fdtd.scene.schema import Scene
 from fdtd.show.geometry import outlines, plan_view
 from fdtd.show.layout import heading, heading_height, legend_below, legend_height
-from fdtd.show.slices import cell_slice
-from fdtd.show.style import BESIDE, FULL_WIDTH, figure_style, frequency_text, look, new_figure
-from fdtd.show.things import Mark, draw_room, frame_room, legend_entries, room_path
+from fdtd.show.shape_map import paint_shape, shape_patches
+from fdtd.show.style import BESIDE, FULL_WIDTH, figure_style, frequency_text, new_figure
+from fdtd.show.things import Mark, draw_room, frame_room, legend_entries
 
 NOT_A_MODE = 0.5
 """Hz: below it lies only the uniform pressure of a closed room, which has no shape to show."""
@@ -62,12 +61,7 @@ def draw_modes(
         for axes, k, number in zip(grid.flat, chosen, range(1, len(chosen) + 1), strict=False):
             shape = np.real(np.asarray(shapes[k]))
             shape = shape / max(float(np.abs(shape).max()), 1e-300)
-            plane = np.real(cell_slice(cells, shape, 2, view.position)).T
-            image = axes.pcolormesh(
-                *cells.edges[:2], np.ma.masked_invalid(plane), cmap=look().signed_colours, vmin=-1, vmax=1,
-                rasterized=True,
-            )  # fmt: skip
-            image.set_clip_path(PathPatch(room_path(scene, view), transform=axes.transData))
+            image = paint_shape(axes, scene, view, shape_patches(cells, shape, scene, variant, view)) or image
             marks += draw_room(axes, scene, variant, view)
             axes.set_title(f"mode {number}: {frequency_text(float(axis[k]))}", pad=2.0)
         for axes in grid.flat:

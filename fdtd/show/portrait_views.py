@@ -34,7 +34,7 @@ def draw_view(
 
     Returns the image, None where there is no air, and what was drawn in it.
     """
-    patches = shape_patches(cells, one.shape, variant, view)
+    patches = shape_patches(cells, one.shape, scene, variant, view)
     image = draw_shape(axes, scene, view, patches, thin=not small)
     marks = draw_room(axes, scene, variant, view)
     if small:

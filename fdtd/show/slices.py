@@ -1,4 +1,4 @@
-"""Values of cells as pictures: a plane of the structured grid, and two different grids on a common raster."""
+"""A plane of the structured grid: the layer of cells that holds it, and their values."""
 
 from __future__ import annotations
 
@@ -23,44 +23,11 @@ def cell_slice(cells: CellGrid, values: ArrayLike, axis: int, position: float) -
 
     Returns
     -------
-    (n, m) complex array over the two remaining axes in x, y, z order, NaN where there is no air. Cells that share a
-    place on the grid are averaged by volume.
+    (n, m) complex array over the two remaining axes in x, y, z order, NaN where there is no air. Of cells that share a
+    place on the grid the largest counts.
     """
-    data = np.asarray(values, dtype=complex)
-    rest = [k for k in range(3) if k != axis]
-    shape = tuple(len(cells.edges[k]) - 1 for k in rest)
-    inside = cells.index[:, axis] == layer_at(cells, axis, position)
-    place = np.ravel_multi_index(tuple(cells.index[inside][:, k] for k in rest), shape)
-    weight, selected = cells.volume[inside], data[inside]
-    total = np.bincount(place, weight, minlength=shape[0] * shape[1])
-    real = np.bincount(place, weight * selected.real, minlength=total.size)
-    imaginary = np.bincount(place, weight * selected.imag, minlength=total.size)
-    result = np.full(total.size, np.nan + 1j * np.nan)
-    air = total > 0.0
-    result[air] = (real[air] + 1j * imaginary[air]) / total[air]
-    return result.reshape(shape)
-
-
-def on_raster(
-    edges: tuple[NDArray[np.float64], NDArray[np.float64]],
-    values: NDArray[np.generic],
-    raster: tuple[NDArray[np.float64], NDArray[np.float64]],
-) -> NDArray[np.generic]:
-    """`values` (n, m) on the grid `edges`, read at the midpoints of the pixels of `raster` (also edges)."""
-    picks = []
-    for own, wanted in zip(edges, raster, strict=True):
-        middle = 0.5 * (wanted[1:] + wanted[:-1])
-        picks.append(np.clip(np.searchsorted(own, middle, side="right") - 1, 0, len(own) - 2))
-    return values[np.ix_(*picks)]
-
-
-def common_raster(grids: list[CellGrid], axis: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Edges of a raster over the two axes other than `axis` that holds the edges of all `grids`."""
-    first, second = (k for k in range(3) if k != axis)
-    return _merged([g.edges[first] for g in grids]), _merged([g.edges[second] for g in grids])
-
-
-def _merged(edges: list[NDArray[np.float64]]) -> NDArray[np.float64]:
-    merged = np.unique(np.concatenate(edges))
-    # Edges that differ by rounding only are one edge.
-    return merged[np.concatenate([[True], np.diff(merged) > 1e-9])]
+    place, chosen = cells.layer(axis, layer_at(cells, axis, position))
+    first, second = (len(cells.edges[k]) - 1 for k in range(3) if k != axis)
+    result = np.full(first * second, np.nan + 1j * np.nan)
+    result[place] = np.asarray(values, dtype=complex)[chosen]
+    return result.reshape(first, second)

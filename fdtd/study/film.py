@@ -41,14 +41,9 @@ def cut_cells(cells: CellGrid, cut: Cut) -> tuple[Plane, NDArray[np.int64]]:
     axis, position = cut
     edges = cells.edges[axis]
     layer = int(np.clip(np.searchsorted(edges, position, side="right") - 1, 0, len(edges) - 2))
-    rest = [k for k in range(3) if k != axis]
-    shape = tuple(len(cells.edges[k]) - 1 for k in rest)
-    inside = np.flatnonzero(cells.index[:, axis] == layer)
-    flat = np.ravel_multi_index(tuple(cells.index[inside][:, k] for k in rest), shape)
-    order = np.lexsort((-cells.volume[inside], flat))
-    chosen = order[np.flatnonzero(np.diff(flat[order], prepend=-1) > 0)]
-    plane = Plane(axis, position, (cells.edges[rest[0]], cells.edges[rest[1]]), flat[chosen].astype(np.int64))
-    return plane, inside[chosen]
+    first, second = (cells.edges[k] for k in range(3) if k != axis)
+    place, chosen = cells.layer(axis, layer)
+    return Plane(axis, position, (first, second), place), chosen
 
 
 def film_fields(

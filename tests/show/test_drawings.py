@@ -74,7 +74,7 @@ def test_the_numbers_are_those_of_the_run(run: tuple[Scene, RunResult, Listening
         assert f"{figures.peak:+.1f} dB at {figures.peak_frequency:.1f} Hz" in words
         assert f"deviation {figures.standard_deviation:.1f} dB" in words
     change = np.median(
-        (lambda a: (a[1] - a[0])[np.isfinite(a[0])])(map_levels(result, 0, plan_view(scene.variants[0])))
+        (lambda a: (a[1] - a[0])[np.isfinite(a[0])])(map_levels(result, scene, 0, plan_view(scene.variants[0])))
     )
     told = captions.maps(result, scene, 0, "plan", "").alternative.replace("\N{MINUS SIGN}", "-")
     assert f"{change:+.1f} dB in the middle" in told

@@ -26,6 +26,7 @@ from fdtd.show.film_stage import Stage
 from fdtd.show.film_still import draw_still
 from fdtd.show.film_video import missing_encoder
 from fdtd.show.geometry import View
+from fdtd.show.plane_field import Air
 from fdtd.show.style import figure_style
 
 from .synthetic import BOX, make_scene
@@ -59,7 +60,7 @@ def stage(film: Film, scene: Scene | None = None, size: tuple[int, int | None] |
 
 def panel(one: Stage, picture: Image.Image, number: int) -> np.ndarray:
     _, (left, upper), pixels, _, _ = one.panels[number]
-    high, wide = len(pixels.up), len(pixels.across)
+    wide, high = pixels.size
     return np.asarray(picture.crop((left, upper, left + wide, upper + high))).astype(int)
 
 
@@ -123,22 +124,30 @@ def test_a_stroboscope_moves_on_by_a_sixteenth_of_a_period() -> None:
     assert "times slower" in even_times(1.0, 30.0, 40.0).words and "40" in even_times(1.0, 30.0, 40.0).words
 
 
+def open_air(plane: Plane) -> Air:
+    """The air of a plane in which nothing stands but the cells that are missing."""
+    there = np.isfinite(plane.grid(np.ones(len(plane.place), np.float32)))
+    return Air(plane.edges, there, (there[1:] & there[:-1], there[:, 1:] & there[:, :-1]))
+
+
 def test_pixels_show_the_cells_and_the_nearest_ones_outside() -> None:
     plane = Plane(2, 1.0, (np.array([0.0, 1.0, 2.0, 3.0]), np.array([0.0, 1.0, 2.0])), np.array([0, 1, 2, 4]))
-    pixels = PlanePixels(plane, (0.0, 3.0, 0.0, 2.0), (30, 20))
+    pixels = PlanePixels(plane, open_air(plane), (0.0, 3.0, 0.0, 2.0), (33, 22))
     table = np.repeat(np.arange(256, dtype=np.uint8)[:, None], 3, axis=1)
-    colours = pixels.colours(np.array([0.0, 100.0, 200.0, 50.0], np.float32), 0.0, 256.0, table)[..., 0].astype(int)
-    assert colours.shape == (20, 30)
-    assert abs(colours[15, 5] - 0) < 13 and abs(colours[5, 5] - 100) < 13 and abs(colours[15, 15] - 200) < 13
-    assert abs(colours[10, 0] - 50) < 10  # halfway between the middles of two cells
-    assert colours[15, 29] == 50 and colours[5, 29] in (50, 100, 200)  # no air there
+    colours = pixels.colours(np.array([20.0, 100.0, 200.0, 50.0], np.float32), 0.0, 256.0, table)[..., 0].astype(int)
+    assert colours.shape == (22, 33)
+    middles = colours[16, 5], colours[5, 5], colours[16, 16], colours[16, 27]
+    assert middles == (20, 100, 200, 50)
+    # No air there: what is nearest.
+    assert colours[5, 16] in (colours[5, 10], colours[11, 16]) and colours[10, 27] == colours[11, 27]
 
 
 def test_rising_pressure_is_up_and_to_the_right() -> None:
     x, y, _ = (np.linspace(0.0, side, 11) for side in BOX)
     rows, columns = np.meshgrid(np.arange(10), np.arange(10), indexing="ij")
     table = np.repeat(np.arange(256, dtype=np.uint8)[:, None], 3, axis=1)
-    pixels = PlanePixels(Plane(2, 1.0, (x, y), np.arange(100)), (0.0, BOX[0], 0.0, BOX[1]), (60, 40))
+    plane = Plane(2, 1.0, (x, y), np.arange(100))
+    pixels = PlanePixels(plane, open_air(plane), (0.0, BOX[0], 0.0, BOX[1]), (60, 40))
     right = pixels.colours(rows.ravel().astype(np.float32), 0.0, 10.0, table)[..., 0].astype(int)
     up = pixels.colours(columns.ravel().astype(np.float32), 0.0, 10.0, table)[..., 0].astype(int)
     assert right[20, 50] > right[20, 10] and up[5, 30] > up[35, 30]

@@ -1,4 +1,4 @@
-"""From cells to pictures: which cells a plane cuts, what solid cells show, how different grids meet."""
+"""From cells to pictures: which cells a plane cuts, what solid cells show."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from fdtd.results.result import CellGrid
-from fdtd.show.slices import cell_slice, common_raster, layer_at, on_raster
+from fdtd.show.slices import cell_slice, layer_at
 
 EDGES = (np.array([0.0, 1.0, 3.0]), np.array([0.0, 1.0, 2.0]), np.array([0.0, 0.5, 1.0, 2.0]))
 
@@ -29,23 +29,9 @@ def test_every_cell_lands_in_its_place(axis: int, position: float) -> None:
     np.testing.assert_array_equal(picture, np.take(whole, 1, axis=axis))
 
 
-def test_solid_cells_are_nan_and_shared_places_a_volume_mean() -> None:
+def test_solid_cells_are_nan_and_of_a_shared_place_the_largest_cell_counts() -> None:
     cells = grid([(0, 0, 1), (1, 1, 1), (1, 1, 1), (0, 1, 2)], [1.0, 3.0, 1.0, 1.0])
     picture = cell_slice(cells, [5.0, 4.0, 8.0j, 9.0], 2, 0.7)
     assert picture[0, 0] == 5.0
-    assert picture[1, 1] == 3.0 + 2.0j
+    assert picture[1, 1] == 4.0  # not a mean: a thin wall parts the two
     assert np.isnan(picture[0, 1]) and np.isnan(picture[1, 0])
-
-
-def test_two_grids_meet_on_a_raster_that_has_the_edges_of_both() -> None:
-    other = CellGrid((np.array([0.0, 1.5, 3.0]), EDGES[1], EDGES[2]), np.zeros((1, 3), dtype=np.int32), np.ones(1))
-    raster = common_raster([grid([(0, 0, 0)]), other], 2)
-    np.testing.assert_array_equal(raster[0], [0.0, 1.0, 1.5, 3.0])
-    values = np.array([[1.0, 2.0], [3.0, 4.0]])
-    np.testing.assert_array_equal(on_raster(EDGES[:2], values, raster), [[1.0, 2.0], [3.0, 4.0], [3.0, 4.0]])
-    np.testing.assert_array_equal(on_raster(other.edges[:2], values, raster), [[1.0, 2.0], [1.0, 2.0], [3.0, 4.0]])
-
-
-def test_edges_that_differ_by_rounding_are_one() -> None:
-    nudged = CellGrid((EDGES[0] + 1e-13, EDGES[1], EDGES[2]), np.zeros((1, 3), dtype=np.int32), np.ones(1))
-    assert len(common_raster([grid([(0, 0, 0)]), nudged], 2)[0]) == 3
