@@ -54,7 +54,7 @@ def draw_best_places(
         page = lay_out(width, [room_frame(scene, plan_view(variant))], heading, _counted(note, candidates, designs),
                        foot=0.13 * rows + 0.08, titled=False)  # fmt: skip
         for k in range(0, len(key), max(rows, 1)):
-            page.figure.text(0.02 + k / max(rows, 1) / across, 0.04 / page.figure.get_figheight() + page.foot[3],
+            page.figure.text(0.02 + k / max(rows, 1) / across, (0.04 + page.foot[3]) / page.figure.get_figheight(),
                              "\n".join(key[k : k + rows]), fontsize=SMALL, va="top", linespacing=1.3)  # fmt: skip
         (axes,) = page.axes
         drawing = plan_axes(axes, scene, variant, labels=False)

@@ -56,6 +56,8 @@ def settle(figure: Any) -> None:
     """
     engine = figure.get_layout_engine()
     if engine is not None:
+        # Numbers on the axes follow their size: the second time there is room for those that are drawn.
+        engine.execute(figure)
         engine.execute(figure)
     renderer = figure.canvas.get_renderer()
     for axes in figure.axes:

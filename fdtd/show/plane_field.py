@@ -124,9 +124,10 @@ class Picture:
         self.size = len(u), len(v)
         cell = [np.clip(np.searchsorted(e, at, side="right") - 1, 0, len(e) - 2)
                 for e, at in zip(air.edges, (u, v), strict=True)]  # fmt: skip
-        self._along = list(_rows(air.edges[0], air.there, air.open[0], u, cell[0]))
+        first = _rows(air.edges[0], air.there, air.open[0], u, cell[0])
+        self._along = [(row, points, _together(lines), weights) for row, points, lines, weights in first]
         second = _rows(air.edges[1], air.there.T, air.open[1].T, v, cell[1])
-        self._across = [(row, points, np.flatnonzero(np.isin(cell[0], lines)), weights)
+        self._across = [(row, points, _together(np.flatnonzero(np.isin(cell[0], lines))), weights)
                         for row, points, lines, weights in second]  # fmt: skip
         empty = ~air.there[np.ix_(*cell)]
         self._empty = np.nonzero(empty)
@@ -137,17 +138,17 @@ class Picture:
         """(point, point) of `values` (n, m), real or complex; NaN if there is no air at all."""
         half = np.full((self.size[0], values.shape[1]), np.nan, values.dtype)
         for row, points, lines, weights in self._along:
-            half[np.ix_(points, lines)] = weights @ values[row][:, lines]
+            half[points, lines] = weights.astype(values.real.dtype) @ values[row, lines]
         whole = np.full(self.size, np.nan, values.dtype)
         for row, points, lines, weights in self._across:
-            whole[np.ix_(lines, points)] = half[lines, row] @ weights.T
+            whole[lines, points] = half[lines, row] @ weights.T.astype(values.real.dtype)
         whole[self._empty] = whole[self._nearest]
         return whole
 
 
 def _rows(
     edges: Real, there: Mask, joined: Mask, at: Real, cell: NDArray[np.int64]
-) -> Iterator[tuple[slice, NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]]:
+) -> Iterator[tuple[slice, slice, NDArray[np.int64], Real]]:
     """Cells that see each other along the first axis: which, the points in them, the lines they are on, the weights."""
     found: dict[tuple[int, int], list[int]] = {}
     for line in range(there.shape[1]):
@@ -156,9 +157,14 @@ def _rows(
             if there[row[0], line]:
                 found.setdefault((int(row[0]), int(row[-1]) + 1), []).append(line)
     for (start, end), lines in found.items():
-        points = np.flatnonzero((cell >= start) & (cell < end))
-        weights = _weights(edges[start : end + 1], at[points])
-        yield slice(start, end), points, np.array(lines), weights
+        points = slice(int(np.searchsorted(cell, start)), int(np.searchsorted(cell, end)))
+        yield slice(start, end), points, np.array(lines), _weights(edges[start : end + 1], at[points])
+
+
+def _together(lines: NDArray[np.int64]) -> Any:
+    """Numbers of lines that follow each other as a slice, which is quicker."""
+    one_run = len(lines) > 0 and lines[-1] - lines[0] == len(lines) - 1
+    return slice(int(lines[0]), int(lines[-1]) + 1) if one_run else lines
 
 
 def _weights(edges: Real, at: Real) -> Real:
