@@ -94,7 +94,7 @@ def reflection_residual(x: Reals, wanted: Complexes, weight: Reals, sharpest: fl
 
 
 NO_EFFECT = 1e-150
-"""Length of a candidate's column below which it changes nothing, as near full absorption; its square is still a number."""
+"""Length of a candidate's column up to which it changes nothing, as near full absorption; its square is not 0."""
 
 
 def starts(have: Reals, grid: Reals, old: Reals, matrix: Reals, goal: Reals) -> list[Reals]:

@@ -54,7 +54,7 @@ GOOD = "frequency_hz,real,imag\n"
         (GOOD + "20,,0\n", "line 2: real must be a number, found ''"),
         (GOOD + "0,0.1,0\n", r"line 2: frequency_hz must lie between 0.01 and 1e\+06 Hz, found 0"),
         (GOOD + "1e-300,0.1,0\n", r"line 2: frequency_hz must lie between 0.01 and 1e\+06 Hz, found 1e-300"),
-        (GOOD + "20,0.1,-1e300\n", r"line 2: imag is of rho c Y, a pure number of at most 1e\+06 in size, found -1e300"),
+        (GOOD + "20,0.1,-1e300\n", r"line 2: imag is of rho c Y, .* at most 1e\+06 in size, found -1e300"),
         (GOOD + "20,1,0\n\n40,1,0\n30,1,0\n", "line 5: frequencies must rise from line.*found 30 Hz after 40 Hz"),
         (GOOD + "20,1,0\n20,1,0\n30,1,0\n", "line 3: frequencies must rise"),
         ("frequency_hz;absorption_normal\n20;35\n", "line 2: absorption_normal must lie between 0 and 1.*found 35"),

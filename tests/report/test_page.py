@@ -237,7 +237,7 @@ def test_what_can_not_be_read_is_told_and_nothing_is_written(results: Results, t
     target = tmp_path / "page.html"
     for path, told in (
         (tmp_path / "none.h5", "no such file"),
-        (_changed(results, tmp_path / "old.h5", lambda f: f.attrs.__setitem__("format", 1)), "format 1 of a placement study"),
+        (_changed(results, tmp_path / "old.h5", lambda f: f.attrs.__setitem__("format", 1)), "format 1 of a"),
         (_changed(results, tmp_path / "cut.h5", lambda f: f.__delitem__("ranking")), "damaged or cut short"),
         (_stray(results, tmp_path / "stray.h5"), "are not those of its scene"),
     ):
