@@ -118,7 +118,7 @@ def energy_decay(response: ArrayLike, rate: float, shortest: float = 0.03) -> En
     data = np.asarray(response, dtype=float)
     if data.ndim != 1 or len(data) < 20:
         raise ValueError(f"a decay needs one response of at least 20 samples, found shape {data.shape}")
-    if not np.any(data):
+    if not np.any(data**2):  # silence, or so little that its energy can't be told from none
         return EnergyDecay(np.zeros(1), np.zeros(1), 0.0, False)
     floor = noise_floor(data, rate, shortest)
     count = min(max(int(round(floor.crossing * rate)), 2), len(data))

@@ -43,7 +43,6 @@ def show(
 
     result = read_result(result_file)
     own = parse_tones(tones, result.max_frequency)
-    folder = results_folder(result_file, result_file.parent if out is None else out)
 
     from fdtd.cli.heard import heard_in, reasons
     from fdtd.report.belongs import check_belongs
@@ -57,6 +56,7 @@ def show(
 
         scene = scene_of_run(result_file, result)
     check_belongs(result_file, result, scene)
+    folder = results_folder(result_file, result_file.parent if out is None else out)
     title = scene.title or result_file.name
     typer.echo(f"{title}: computed {one_line(result.created)} by version {one_line(result.program_version)}\n")
     listening, reason = heard_in(result, own)
