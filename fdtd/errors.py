@@ -76,3 +76,7 @@ _CAUSES = {
 def os_error_cause(error: OSError) -> str | None:
     """What the operating system refused and the remedy, or None for a number that is none of the user's doing."""
     return None if error.errno is None else _CAUSES.get(error.errno)
+
+
+class OptionError(FdtdError):
+    """An option, on the command line or of a function, whose value makes no sense."""

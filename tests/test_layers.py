@@ -16,7 +16,7 @@ LONGEST_FILE = 400
 
 ALL = {
     "errors", "physics", "library", "scene", "surface", "grid", "kernels", "model", "march", "modes", "ports",
-    "results", "analysis", "listening", "placement", "show", "workflow", "study", "report", "cli",
+    "results", "analysis", "listening", "placement", "show", "workflow", "study", "report", "api", "cli",
 }  # fmt: skip
 
 ALLOWED: dict[str, set[str]] = {
@@ -36,9 +36,10 @@ ALLOWED: dict[str, set[str]] = {
     "listening": {"results", "analysis", "errors"},
     "placement": {"kernels", "analysis", "errors"},
     "show": {"listening", "results", "analysis", "surface", "scene", "physics", "errors"},
-    "workflow": ALL - {"cli", "report", "show", "workflow", "study"},
-    "study": ALL - {"cli", "report", "show", "study"},
+    "workflow": ALL - {"api", "cli", "report", "show", "workflow", "study"},
+    "study": ALL - {"api", "cli", "report", "show", "study"},
     "report": {"show", "study", "listening", "results", "analysis", "scene", "errors"},
+    "api": ALL - {"api", "cli"},
     "cli": ALL - {"cli"},
     "__main__": {"cli"},
 }

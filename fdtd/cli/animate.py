@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from fdtd.cli.options import (
     CAUTION,
-    LOWEST_FREQUENCY,
     Grid,
     OptionError,
     Theme,
@@ -18,9 +17,6 @@ from fdtd.cli.options import (
     results_folder,
 )
 from fdtd.cli.tables import print_files, print_warnings
-
-if TYPE_CHECKING:
-    from fdtd.cli.animate_input import Asked, Given
 
 Input = Annotated[
     Path,
@@ -132,97 +128,28 @@ def animate(
     --steady loops one period of a tone for as long as wanted, from a map that the result holds already.
     """
     grid, theme = checked_grid(grid), checked_theme(theme)
-    _check_choice(tone, sound, steady, on, show, grid)
-    _check_numbers(seconds, rate, slow, on)
-    kinds, pixels = _formats(formats), _size(size)
-    from fdtd.cli.animate_input import Asked, read_input, unchecked_units
-
-    given = read_input(source, variants, height, section, steady is not None)
-    top = 0.9 * given.scene.run.max_frequency
-    if tone is not None and not LOWEST_FREQUENCY <= tone <= top:
-        raise OptionError(
-            f"--tone: found {tone:g} Hz, expected {LOWEST_FREQUENCY:g} to {top:g} Hz "
-            "(the upper end is 0.9 of max_frequency under [run] in the scene)."
-        )
-    folder = results_folder(source, source.parent if given.result is not None and out is None else out)
-    print_warnings([*given.scene.warnings, *unchecked_units(given)])
-    level = show == "level" or (show is None and sound is not None)
-    _make(given, Asked(tone, sound, steady, seconds, rate, slow, on, level, grid), folder, kinds, pixels, theme)
-
-
-def _make(
-    given: Given, asked: Asked, folder: Path, kinds: tuple[str, ...], size: tuple[int, int | None] | None, theme: str
-) -> None:
-    """Simulate, draw and write everything; print what was written."""
-    from fdtd.cli.animate_input import film_of
+    pixels = _size(size)
+    from fdtd.api import animation
     from fdtd.cli.progress import Progress
-    from fdtd.show.film_files import write_film
-    from fdtd.show.film_stage import Stage
 
-    simulated = 0.0 if asked.steady is not None else 0.5
+    asked = animation.Asked(tone, sound, steady, seconds, rate, slow, on, show, grid)
+    kinds = animation.checked_formats(None if formats is None else tuple(formats.lower().replace(",", " ").split()))
+    animation.check_asked(asked)
+    given = animation.read_input(source, variants, height, section, steady is not None)
+    animation.check_tone(asked, given.scene)
+    folder = results_folder(source, source.parent if given.result is not None and out is None else out)
+    print_warnings([*given.scene.warnings, *animation.unchecked_units(given)])
     with Progress() as progress:
-        film, sounds, stem = film_of(given, asked, folder, lambda d, m: progress(simulated * d, m))
-        stage = Stage(film, given.scene, given.variants, theme, size)
-        files = []
-        for k, kind in enumerate(kinds):
-
-            def tell(done: int, k: int = k, kind: str = kind) -> None:
-                share = (k + done / len(stage)) / len(kinds)
-                progress(simulated + (1.0 - simulated) * share, f"{kind}: picture {done} of {len(stage)}")
-
-            heard = sounds[0] if sounds and film.timing.real else None
-            files.append(write_film(stage, folder, stem, kind, tell, heard))
+        done = animation.animate_given(given, asked, folder, kinds, pixels, theme, progress)
+    film = done.film
     typer.echo(
-        f"{film.words}: {len(stage)} pictures, {stage.layout.pixels[0]} x {stage.layout.pixels[1]} pixels, "
+        f"{film.words}: {done.pictures} pictures, {done.pixels[0]} x {done.pixels[1]} pixels, "
         f"{film.timing.rate:g} a second, {film.timing.words}.\nColours: {film.unit}, {film.low:g} to {film.high:g} in "
         f"all rooms and pictures; {film.meaning}."
     )
-    print_files([*files, *sounds])
-    if sounds:
+    print_files([*done.files, *done.sounds])
+    if done.sounds:
         typer.echo(f"\n{CAUTION} {FULL_SCALE}")
-
-
-def _check_choice(
-    tone: float | None, sound: Path | None, steady: float | None, on: float | None, show: str | None,
-    grid: float | None,
-) -> None:  # fmt: skip
-    """Raises OptionError for options that don't go together."""
-    if sum(value is not None for value in (tone, sound, steady)) > 1:
-        raise OptionError("--tone, --sound and --steady: found several, expected one of them, or none for a pulse.")
-    if show not in (None, "pressure", "level"):
-        raise OptionError(f"--show: found '{show}', expected pressure or level.")
-    if steady is not None and show == "level":
-        raise OptionError("--show level: the level of a steady tone does not change; 'fdtd run' draws it as a map.")
-    if steady is not None and grid is not None:
-        raise OptionError("--grid: does not go with --steady; a map has the cells of its run ('fdtd run --grid').")
-    if on is not None and tone is None:
-        raise OptionError("--on: tells when --tone is switched off; there is no --tone.")
-
-
-def _check_numbers(seconds: float | None, rate: float, slow: float | None, on: float | None) -> None:
-    for value, option, low, high, unit in (
-        (seconds, "--seconds", 0.1, 120.0, "s"), (rate, "--rate", 1.0, 60.0, "pictures a second"),
-        (slow, "--slow", 0.1, 10000.0, "times slower"), (on, "--on", 0.01, 60.0, "s"),
-    ):  # fmt: skip
-        if value is not None and not low <= value <= high:
-            raise OptionError(f"{option}: found {value:g}, expected {low:g} to {high:g} {unit}.")
-
-
-def _formats(text: str | None) -> tuple[str, ...]:
-    """Wanted formats in the order given; raises OptionError for another one, or if there is no encoder for it."""
-    from fdtd.show.film_files import FORMATS
-    from fdtd.show.film_video import encoder, missing_encoder
-
-    if text is None:
-        return ("mp4",) if encoder() is not None else ("webp",)
-    words = tuple(dict.fromkeys(text.lower().replace(",", " ").split()))
-    unknown = [word for word in words if word not in FORMATS]
-    if unknown or not words:
-        found = f"'{unknown[0]}'" if unknown else "nothing"
-        raise OptionError(f"--formats: found {found}, expected any of {', '.join(FORMATS)}.")
-    if reason := missing_encoder(words):
-        raise OptionError(f"--formats: {reason}")
-    return words
 
 
 def _size(text: str | None) -> tuple[int, int | None] | None:

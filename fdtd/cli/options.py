@@ -12,7 +12,7 @@ from typing import Annotated
 
 import typer
 
-from fdtd.errors import FdtdError
+from fdtd.errors import OptionError as OptionError
 
 SceneFile = Annotated[Path, typer.Argument(metavar="SCENE", help="Scene file (.toml).", show_default=False)]
 OutFolder = Annotated[
@@ -64,10 +64,6 @@ LOWEST_TONE, HIGHEST_TONE = 15.0, 160.0
 
 
 CAUTION = "Caution: loud bass tones can damage loudspeakers and hearing. Start low, and stop if anything rattles."
-
-
-class OptionError(FdtdError):
-    """A value on the command line that makes no sense."""
 
 
 Device = Annotated[

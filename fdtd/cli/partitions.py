@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -21,11 +20,6 @@ from fdtd.cli.options import (
     results_folder,
 )
 from fdtd.cli.tables import print_files, print_warnings
-
-if TYPE_CHECKING:
-    from fdtd.listening.study import Listening
-    from fdtd.results.result import RunResult
-    from fdtd.study.partition_tables import Compared
 
 SheetName = Annotated[
     str, typer.Option("--sheet", metavar="NAME", help="The sheet that is varied.", show_default=False)
@@ -92,43 +86,22 @@ def partitions(
     folder = results_folder(scene_file, out)
     print_warnings([*scene.warnings, *study.notes])
 
-    from fdtd import workflow
+    from fdtd.api.studies import finish_partitions, save_partitions
     from fdtd.cli.partition_tables import format_partitions
     from fdtd.cli.progress import Progress
-    from fdtd.listening.study import listen
     from fdtd.results.store import write_result
-    from fdtd.study.partition_tables import compare, sentences
+    from fdtd.study.partition_tables import sentences
     from fdtd.study.partition_verdict import verdict
 
     with Progress() as progress:
-        result = workflow.run(study.scene, grid=grid, progress=progress)
-        write_result(result, folder / "result.h5")  # already now: a long run must not be lost to what follows
-        progress(1.0, "working out what is heard")
-        listening = listen(result)
-    compared = compare(result, listening)
-    typer.echo(f"{result.title or scene_file.name}: '{sheet}'\n")
+        # Written at once: a long run must not be lost to what follows.
+        keep = lambda result: write_result(result, folder / "result.h5")  # noqa: E731
+        done = finish_partitions(study, grid, keep, progress)
+    listening, compared = done.listening, done.compared
+    typer.echo(f"{done.result.title or scene_file.name}: '{sheet}'\n")
     told = sentences(listening, compared, study.deeds)
     typer.echo(format_partitions(listening, compared, told, verdict(listening, compared, study.deeds)) + "\n")
-    files = _write(result, listening, compared, folder)
-    from fdtd.show.files import save_drawings
-    from fdtd.show.partition_drawings import partition_drawings
-
-    print_files([*files, *save_drawings(partition_drawings(result, listening, width), folder, theme)])
-
-
-def _write(result: RunResult, listening: Listening, compared: Compared, folder: Path) -> list[Path]:
-    """Tables and the result file with what is heard; returns the paths of all."""
-    from fdtd.listening.arrays import derived_arrays
-    from fdtd.results.responses_csv import write_responses_csv
-    from fdtd.results.store import write_result
-    from fdtd.results.surface_csv import write_rows
-    from fdtd.study.partition_tables import partition_table
-
-    files = [folder / "result.h5", folder / "responses.csv"]
-    write_result(result, files[0], derived_arrays(listening, result.density))
-    write_responses_csv(result, files[1])
-    table = partition_table(listening, compared)
-    return [*files, write_rows(folder / table.name, table.columns, table.rows)]
+    print_files(save_partitions(done, folder, theme=theme, width=width))
 
 
 def _check(value: float | None, option: str, low: float, high: float, unit: str) -> None:

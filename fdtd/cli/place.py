@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -28,17 +27,9 @@ from fdtd.cli.options import (
 from fdtd.cli.tables import print_files, print_warnings
 
 if TYPE_CHECKING:
-    from fdtd.results.result import RunResult
-    from fdtd.scene.schema import Scene
-    from fdtd.study.confirm import Confirmation
-    from fdtd.study.loudest import LoudestMap
-    from fdtd.study.place import PlacementStudy
-    from fdtd.study.robust import Robustness
+    from fdtd.study.finished import FinishedPlacement
 
-Answer = TypeVar("Answer")
 MOST, FEWEST_DRAWS, MOST_DRAWS = 6, 2, 200
-WORK = "work"
-"""Folder for measured places, inside the results folder."""
 
 Number = Annotated[
     int | None, typer.Option("--count", metavar="N", help="Most units at once. Default: the scene's count.")
@@ -85,52 +76,31 @@ def place(
         )
     folder = results_folder(scene_file, out)
     print_warnings(scene.warnings)
+    from fdtd import api
+    from fdtd.cli.progress import Progress
+
     with marching_told(device):
-        files = _study(scene, folder, grid, count, precision, draws if not no_robust else None, not no_confirm,
-                       Look(not no_figures, theme, width))  # fmt: skip
+        with Progress() as progress:
+            done = api.place(
+                scene,
+                folder,
+                grid=grid,
+                count=count,
+                precision=precision,
+                device=None,
+                draws=None if no_robust else draws,
+                confirmed=not no_confirm,
+                progress=progress,
+            )
+        api.save_placement(done, folder, figures=False)  # already now: it must not be lost to what follows
+        _tell(done, folder)
+        winner = None
+        if done.confirmation is not None:
+            with Progress() as progress:
+                winner = api.advised_run(done, progress=progress)
+    files = api.save_placement(done, folder, winner, figures=not no_figures, theme=theme, width=width)
     print_files(files)
     typer.echo(f"\nAll of it on one page, for reading and printing: fdtd report {shlex.quote(str(files[0]))}")
-
-
-class Look(NamedTuple):
-    """Whether figures are drawn, and how."""
-
-    figures: bool
-    theme: str
-    width: str | None
-
-
-def _study(
-    scene: Scene, folder: Path, grid: float | None, count: int | None, precision: str, draws: int | None, tried: bool,
-    look: Look,
-) -> list[Path]:  # fmt: skip
-    """The whole study; returns its files. draws : perturbed rooms, if any; tried : whether its winners are marched."""
-    from fdtd.results.placement_store import BatchFolder
-    from fdtd.study import place as study_place
-
-    store = BatchFolder(folder / WORK)
-    study = _with_bar(
-        lambda tell: study_place.place(scene, grid=grid, precision=precision, most=count, store=store, progress=tell)
-    )
-    store.tidy()
-    # Already now, and again with all that follows: a long study must not be lost to it.
-    _write(study, precision, folder)
-    robust = None if draws is None else _robust(study, draws, precision)
-    confirmed = _confirm(study, robust, precision) if tried else None
-    meter = _loudest(study)
-    files = _write(study, precision, folder, robust, confirmed, meter)
-    _tell(study, robust, confirmed, meter, folder)
-    if look.figures:
-        from fdtd.cli.place_figures import save_loudest_figure, save_placement_figures
-
-        files += save_placement_figures(files[0], scene, folder, look.theme, look.width)
-        files += save_loudest_figure(study, meter, folder, look.theme, look.width)
-    made = _winner(study, robust, confirmed, meter) if confirmed is not None else None
-    if made is not None:
-        from fdtd.cli.place_figures import save_winner
-
-        files += save_winner(*made, folder, look.figures, look.theme, look.width)
-    return files
 
 
 def _check_numbers(count: int | None, draws: int) -> None:
@@ -143,75 +113,17 @@ def _check_numbers(count: int | None, draws: int) -> None:
         )
 
 
-def _with_bar(work: Callable[[Callable[[float, str], None]], Answer]) -> Answer:
-    from fdtd.cli.progress import Progress
-
-    with Progress() as progress:
-        return work(progress)
-
-
-def _robust(study: PlacementStudy, draws: int, precision: str) -> Robustness:
-    from fdtd.study import robust
-
-    return _with_bar(lambda tell: robust.robustness(study, draws=draws, precision=precision, progress=tell))
-
-
-def _confirm(study: PlacementStudy, robust: Robustness | None, precision: str) -> Confirmation:
-    from fdtd.study import confirm
-    from fdtd.study.headline import first_choice
-
-    also = (first_choice(study, robust),) if study.added else ()
-    return _with_bar(lambda tell: confirm.confirm(study, also=also, precision=precision, progress=tell))
-
-
-def _loudest(study: PlacementStudy) -> LoudestMap:
-    from fdtd.study import loudest
-
-    return _with_bar(lambda tell: loudest.loudest(study.scene, study.variant, grid=study.spacing, progress=tell))
-
-
-def _winner(
-    study: PlacementStudy, robust: Robustness | None, confirmed: Confirmation, meter: LoudestMap
-) -> tuple[RunResult, Scene] | None:
-    """The run of what is advised, as `fdtd run` makes one; None if no unit can stand anywhere.
-
-    In double precision whatever the study was in: rounding drowns the ends of slow decays, which the report tells.
-    """
-    from fdtd.cli.place_figures import run_winner
-
-    tones = (float(meter.frequency[0]),)
-    return _with_bar(lambda tell: run_winner(study, robust, confirmed, tones, "double", tell))
-
-
-def _write(
-    study: PlacementStudy, precision: str, folder: Path, robust: Robustness | None = None,
-    confirmed: Confirmation | None = None, meter: LoudestMap | None = None,
-) -> list[Path]:  # fmt: skip
-    """The result file and the tables; returns their paths."""
-    from fdtd.results.placement_store import write_placement
-    from fdtd.results.surface_csv import write_rows
-    from fdtd.study.place_answer import place_words
-    from fdtd.study.place_arrays import placement_arrays, placement_attributes
-    from fdtd.study.place_rows import placement_sheets
-
-    attributes = placement_attributes(study, precision)
-    words = place_words(study, robust, confirmed, meter, str(folder / WORK))
-    arrays = placement_arrays(study, robust, precision, confirmed, meter, words)
-    file = write_placement(folder / "placement.h5", attributes, arrays)
-    sheets = placement_sheets(study, robust)
-    return [file, *(write_rows(folder / sheet.name, sheet.columns, sheet.rows) for sheet in sheets)]
-
-
-def _tell(
-    study: PlacementStudy, robust: Robustness | None, confirmed: Confirmation | None, meter: LoudestMap, folder: Path
-) -> None:
+def _tell(done: FinishedPlacement, folder: Path) -> None:
     from fdtd.cli.place_tables import format_placement
     from fdtd.study import advice as words
+    from fdtd.study.save_placement import WORK
 
+    study = done.study
     devices = " or ".join(f"'{d.name}'" for d in study.spots.devices)
     typer.echo(f"{study.scene.title or 'Room'}: where to put {devices}\n")
-    typer.echo(words.advice(study, robust, confirmed) + "\n")
+    typer.echo(words.advice(done) + "\n")
     typer.echo(words.wrapped(f"{words.reused(study, str(folder / WORK))} Searched: {study.found.method}.") + "\n")
-    typer.echo(format_placement(study, robust) + "\n")
-    typer.echo(words.wrapped(words.with_a_meter(study, meter)) + "\n")
+    typer.echo(format_placement(study, done.robustness) + "\n")
+    if done.loudest is not None:
+        typer.echo(words.wrapped(words.with_a_meter(study, done.loudest)) + "\n")
     typer.echo(words.wrapped(words.MAINS) + "\n")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -33,7 +32,6 @@ from fdtd.cli.tables import format_facts, print_files, print_warnings
 
 if TYPE_CHECKING:
     from fdtd.listening.study import Listening
-    from fdtd.results.result import RunResult
 
 Frequencies = Annotated[
     str | None,
@@ -84,8 +82,8 @@ def run(
     with marching_told(device), Progress() as progress:
         progress(0.0, "loading the program")
         from fdtd import workflow
+        from fdtd.api.runs import listen_if_long_enough, save_tables
         from fdtd.cli.check import source_facts
-        from fdtd.cli.heard import heard_in
         from fdtd.cli.seat_table import format_seats
         from fdtd.results.store import write_result
 
@@ -94,8 +92,8 @@ def run(
         )
         write_result(result, folder / "result.h5")  # already now: a long run must not be lost to what follows
         progress(1.0, "working out what is heard")
-        listening, reason = heard_in(result, own)
-    files = _write(result, listening, folder)
+        listening, reason = listen_if_long_enough(result, own)
+    files = save_tables(result, listening, folder)
     typer.echo(f"{result.title or scene_file.name}\n\n{format_seats(result)}\n")
     typer.echo(format_facts(source_facts(scene)) + "\n")
     typer.echo(f"{_heard(listening, reason, result.output)}\n")
@@ -105,23 +103,6 @@ def run(
         files.extend(save_figures(result, scene, folder, listening, smoothing, theme, width))
     print_files(files)
     typer.echo("\n" + CAUTION)
-
-
-def _write(result: RunResult, listening: Listening | None, folder: Path) -> list[Path]:
-    """The tables, and the result file again with what is heard; returns the paths of all."""
-    from fdtd.results.responses_csv import write_responses_csv
-
-    files = [folder / "result.h5", folder / "responses.csv"]
-    write_responses_csv(result, files[1])
-    if listening is None:
-        return files
-    from fdtd.listening.arrays import derived_arrays
-    from fdtd.listening.tables import listening_tables
-    from fdtd.results.store import write_result
-    from fdtd.results.surface_csv import write_rows
-
-    write_result(result, files[0], derived_arrays(listening, result.density))
-    return [*files, *(write_rows(folder / t.name, t.columns, t.rows) for t in listening_tables(result, listening))]
 
 
 def _heard(listening: Listening | None, reason: str, output: float) -> str:

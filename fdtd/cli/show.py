@@ -44,7 +44,8 @@ def show(
     result = read_result(result_file)
     own = parse_tones(tones, result.max_frequency)
 
-    from fdtd.cli.heard import heard_in, reasons
+    from fdtd.api.runs import listen_if_long_enough
+    from fdtd.cli.heard import reasons
     from fdtd.report.belongs import check_belongs
     from fdtd.scene.read import read_scene_text
     from fdtd.scene.words import one_line
@@ -59,7 +60,7 @@ def show(
     folder = results_folder(result_file, result_file.parent if out is None else out)
     title = scene.title or result_file.name
     typer.echo(f"{title}: computed {one_line(result.created)} by version {one_line(result.program_version)}\n")
-    listening, reason = heard_in(result, own)
+    listening, reason = listen_if_long_enough(result, own)
     for note in reasons(listening, reason):
         typer.echo(f"{note}\n")
     if listening is not None and own:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import textwrap
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -20,12 +19,9 @@ from fdtd.cli.options import (
     checked_width,
     results_folder,
 )
-from fdtd.cli.source_drawings import point, source_drawings, where
 from fdtd.cli.tables import format_table, print_files, print_warnings
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from fdtd.placement.objectives import Objectives
     from fdtd.scene.schema import Scene, Variant
     from fdtd.study.sources import MoveStudy
@@ -54,7 +50,6 @@ FromWall = Annotated[
 SHOWN = 8
 WIDTH = 110
 """Columns of the advice."""
-COLUMNS = ("benefit_db", "unevenness_db", "spread_db", "ringing_octaves", "level_db")
 
 
 def sources(
@@ -81,17 +76,17 @@ def sources(
     folder = results_folder(scene_file, out)
     print_warnings(scene.warnings)
 
+    from fdtd import api
     from fdtd.cli.progress import Progress
-    from fdtd.study.sources import seat_study, source_study
     from fdtd.study.sources_words import advice
 
     with Progress() as progress:
         if seats:
-            study = seat_study(
+            study = api.seats(
                 scene, chosen, name=seat, spacing=spacing, from_wall=from_wall, grid=grid, progress=progress
             )
         else:
-            study = source_study(
+            study = api.sources(
                 scene, chosen, name=source, pairs=pairs, spacing=spacing, from_wall=from_wall, grid=grid,
                 progress=progress,
             )  # fmt: skip
@@ -101,11 +96,7 @@ def sources(
         typer.echo(textwrap.fill(line, WIDTH, subsequent_indent="  ", break_on_hyphens=False))
     typer.echo("\n" + format_places(study) + "\n")
     typer.echo(_notes(seats) + "\n")
-    from fdtd.show.files import save_drawings
-
-    stem = {"source": "sources", "pair": "source-pairs", "seat": "seats"}[study.what]
-    drawings = source_drawings(study, stem, scene.run.grid if grid is None else grid, width)
-    print_files([_write(study, folder, stem), *save_drawings(drawings, folder, theme)])
+    print_files(api.save_sources(study, folder, grid=grid, theme=theme, width=width))
 
 
 def _notes(one_seat: bool) -> str:
@@ -124,6 +115,8 @@ def _notes(one_seat: bool) -> str:
 
 def format_places(study: MoveStudy) -> str:
     """A table of the best choices and the present state."""
+    from fdtd.api.source_drawings import point, where
+
     one = study.what == "seat"
     header = ("", "Place, m", "Benefit", "Unevenness", *(() if one else ("Between seats",)), "Ringing", "Level")
     rows = [
@@ -160,22 +153,3 @@ def _variant(scene: Scene, name: str | None) -> Variant:
         names = ", ".join(v.name for v in scene.variants)
         raise OptionError(f"--variant: found '{name}', expected one of: {names}.")
     return found
-
-
-def _write(study: MoveStudy, folder: Path, stem: str) -> Path:
-    from fdtd.results.surface_csv import write_rows
-
-    points = ("x_m", "y_m", "z_m") if study.what != "pair" else ("x1_m", "y1_m", "z1_m", "x2_m", "y2_m", "z2_m")
-    return write_rows(folder / f"{stem}.csv", ("rank", *points, *COLUMNS), _rows(study, len(points)))
-
-
-def _rows(study: MoveStudy, width: int) -> Iterator[tuple[str | float, ...]]:
-    """Rank 0 is the present state."""
-
-    def row(rank: int, points: list[float], o: Objectives) -> tuple[str | float, ...]:
-        padded = [*points, *[float("inf")] * (width - len(points))]
-        return (rank, *padded, o.benefit, o.uneven, o.spread, o.ringing, o.level)
-
-    yield row(0, [v for at in study.at_present for v in at], study.present)
-    for rank, choice in enumerate(study.choices, start=1):
-        yield row(rank, [float(v) for k in choice.places for v in study.places[k]], choice.objectives)

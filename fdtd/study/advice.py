@@ -8,8 +8,8 @@ from math import dist
 import numpy as np
 
 from fdtd.study.built import has_active
-from fdtd.study.confirm import Confirmation
-from fdtd.study.decide import UNTRIED, Decision, decide
+from fdtd.study.decide import UNTRIED, Decision
+from fdtd.study.finished import FinishedPlacement
 from fdtd.study.first_lines import first_lines, one_more
 from fdtd.study.loudest import LoudestMap, agreement_with_best, describe
 from fdtd.study.place import PlacementStudy
@@ -30,20 +30,18 @@ MAINS = (
 )
 
 
-def advice(study: PlacementStudy, robust: Robustness | None, confirmed: Confirmation | None) -> str:
+def advice(done: FinishedPlacement) -> str:
     """The answer, paragraph by paragraph, lines of at most 118 characters."""
-    return "\n\n".join(wrapped(text) for _, text in paragraphs(study, robust, confirmed))
+    return "\n\n".join(wrapped(text) for _, text in paragraphs(done))
 
 
-def paragraphs(
-    study: PlacementStudy, robust: Robustness | None, confirmed: Confirmation | None
-) -> list[tuple[str, str]]:
+def paragraphs(done: FinishedPlacement) -> list[tuple[str, str]]:
     """The answer as (topic, text): headline, doubt, count, first, further, sure, tried."""
-    decided = decide(study, robust, confirmed) if study.added else None
-    parts = [("headline", first_lines(study, robust, decided))]
+    study, robust, confirmed, decided = done.study, done.robustness, done.confirmation, done.decision
+    parts = [("headline", first_lines(done))]
     parts += [("doubt", verdict_first(study, robust))] if robust is not None and not robust.robust else []
-    parts += [("count", how_many(study, decided)), ("first", first_unit(study, robust, confirmed, decided))]
-    parts += [("further", further(study, step, confirmed, robust)) for step in study.added[1:]]
+    parts += [("count", how_many(study, decided)), ("first", first_unit(done))]
+    parts += [("further", further(done, step)) for step in study.added[1:]]
     parts.append(("sure", how_sure(study, robust)))
     if confirmed is not None:
         tried = ["Tried by simulations with the units in:", *(f"  {_capital(w)}." for w in confirmed.words)]

@@ -8,6 +8,7 @@ import numpy as np
 
 from fdtd.placement.study import Design
 from fdtd.study.decide import MARGIN, NOTHING, OSCILLATES, SELDOM, UNHEARD, UNTRIED, Decision
+from fdtd.study.finished import FinishedPlacement
 from fdtd.study.headline import effect
 from fdtd.study.place import PlacementStudy
 from fdtd.study.robust import Robustness
@@ -18,8 +19,9 @@ COARSE = 0.15
 ORDINALS = ("", "first", "second", "third", "fourth", "fifth", "sixth")
 
 
-def first_lines(study: PlacementStudy, robust: Robustness | None, decided: Decision | None) -> str:
-    """The advice, which is that of the result file and the report; decided : None if no unit helps."""
+def first_lines(done: FinishedPlacement) -> str:
+    """The advice, which is that of the result file and the report."""
+    study, robust, decided = done.study, done.robustness, done.decision
     if decided is None or decided.figures.benefit <= study.found.bare.benefit:
         devices = " or ".join(f"'{d.name}'" for d in study.spots.devices)
         lines = [f"Put none: no place for {devices} was found that makes this room better by the score."]

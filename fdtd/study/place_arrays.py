@@ -15,8 +15,7 @@ from fdtd.placement.study import Design
 from fdtd.results.derived import LabelledArray
 from fdtd.results.layout import XYZ
 from fdtd.results.placement_layout import ATTRIBUTES, labelled
-from fdtd.study.confirm import Confirmation
-from fdtd.study.loudest import LoudestMap
+from fdtd.study.finished import FinishedPlacement
 from fdtd.study.place import PlacementStudy, played
 from fdtd.study.place_answer import Words
 from fdtd.study.place_told import Arrays, texts, told_arrays
@@ -27,16 +26,16 @@ FIGURES = ("ringing", "uneven", "spread", "loss", "benefit")
 AT_SEATS = ("ringing_at", "uneven_at", "level_at")
 
 
-def placement_attributes(study: PlacementStudy, precision: str) -> dict[str, str | float]:
+def placement_attributes(done: FinishedPlacement) -> dict[str, str | float]:
     """Attributes of the root."""
-    air = study.scene.air
+    study, air = done.study, done.study.scene.air
     numbers = {"grid": study.spacing, "speed_of_sound": air.speed_of_sound, "density": air.density}
     return {
         "version": fdtd.__version__,
         "created": datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds"),
         "title": study.scene.title,
         "computed_from": study.response.key,
-        "precision": precision,
+        "precision": done.precision,
         "method": study.found.method,
         "designs": float(study.found.number),
         **numbers,
@@ -44,18 +43,15 @@ def placement_attributes(study: PlacementStudy, precision: str) -> dict[str, str
     }
 
 
-def placement_arrays(
-    study: PlacementStudy, robust: Robustness | None, precision: str, confirmed: Confirmation | None = None,
-    meter: LoudestMap | None = None, words: Words = (),
-) -> dict[str, list[LabelledArray]]:  # fmt: skip
+def placement_arrays(done: FinishedPlacement, words: Words = ()) -> dict[str, list[LabelledArray]]:
     """Group name, "" for the root -> arrays with what results/placement_layout.py states of them.
 
-    Matrices of a march in single precision are complex64.
-
-    confirmed, meter, words : what was tried, what a level meter would show, what is said of it, as far as known
+    words : what is said of it. Matrices of a march in single precision are complex64.
     """
+    study, robust = done.study, done.robustness
+    kind = np.dtype(np.complex64 if done.precision == "single" else np.complex128)
     groups: dict[str, Arrays] = {
-        "": _axes(study) | _matrices(study, np.dtype(np.complex64 if precision == "single" else np.complex128)),
+        "": _axes(study) | _matrices(study, kind),
         "places": _places(study),
         "singles": _singles(study),
         "best": _designs(study, "design", study.found.best),
@@ -65,7 +61,7 @@ def placement_arrays(
     if robust is not None:
         groups["sure/singles"] = _sure_singles(study, robust)
         groups["sure/counts"] = _sure_counts(robust)
-    groups |= told_arrays(study, robust, confirmed, meter, words)
+    groups |= told_arrays(done, words)
     notes = {"ringing": extrapolated_range()}
     return {name: labelled(name, arrays, notes) for name, arrays in groups.items()}
 

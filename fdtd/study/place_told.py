@@ -14,10 +14,10 @@ from fdtd.placement.study import Design, design_response
 from fdtd.results.placement_record import Answer, Unit
 from fdtd.study.built import margin_db
 from fdtd.study.confirm import Confirmation
+from fdtd.study.finished import FinishedPlacement
 from fdtd.study.headline import shorter
-from fdtd.study.loudest import LoudestMap
 from fdtd.study.place import PlacementStudy
-from fdtd.study.place_answer import Words, advised, answer, units_of
+from fdtd.study.place_answer import Words, answer, units_of
 from fdtd.study.robust import Robustness
 from fdtd.study.shortlist import ranked_singles
 from fdtd.study.sure import alike
@@ -28,15 +28,13 @@ Arrays = dict[str, NDArray[Any]]
 """Name in the result file -> values; units and meanings are in results/placement_layout.py."""
 
 
-def told_arrays(
-    study: PlacementStudy, robust: Robustness | None, confirmed: Confirmation | None, meter: LoudestMap | None,
-    words: Words,
-) -> dict[str, Arrays]:  # fmt: skip
+def told_arrays(done: FinishedPlacement, words: Words) -> dict[str, Arrays]:
     """Group name -> arrays: ranking, returns, answer, before_after, and if they are known trials, sure, tone, words."""
-    groups = {"ranking": _ranking(study, robust), "before_after": _before_after(study, robust, confirmed)}
+    study, robust, confirmed, meter = done.study, done.robustness, done.confirmation, done.loudest
+    groups = {"ranking": _ranking(study, robust), "before_after": _before_after(done)}
     if study.added:
         groups["returns"] = _returns(study, robust)
-    found = answer(study, robust, confirmed)
+    found = answer(done)
     if found is not None:
         groups["answer"] = _answer(study, found)
     if robust is not None:
@@ -148,11 +146,12 @@ def _answer(study: PlacementStudy, found: Answer) -> Arrays:
     }
 
 
-def _before_after(study: PlacementStudy, robust: Robustness | None, confirmed: Confirmation | None) -> Arrays:
+def _before_after(done: FinishedPlacement) -> Arrays:
     """Levels without units, with the best one, and with the design that is advised."""
+    study = done.study
     designs, names = [Design()], [WITHOUT]
-    if study.added:
-        for design in dict.fromkeys((study.added[0].scored.design, advised(study, robust, confirmed))):
+    if done.decision is not None:
+        for design in dict.fromkeys((study.added[0].scored.design, done.decision.design)):
             designs.append(design)
             units = "1 unit" if len(design.ports) == 1 else f"{len(design.ports)} units"
             places = ", ".join(str(study.places[port].number) for port in design.ports)

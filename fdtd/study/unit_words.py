@@ -6,26 +6,24 @@ from fdtd.placement.steps import Gained, Step
 from fdtd.placement.study import Design
 from fdtd.study.built import ENOUGH_MARGIN, has_active, margin_db
 from fdtd.study.confirm import Confirmation
-from fdtd.study.decide import Decision, built_for
+from fdtd.study.decide import built_for
+from fdtd.study.finished import FinishedPlacement
 from fdtd.study.headline import changes, figures, first_choice
 from fdtd.study.place import PlacementStudy
-from fdtd.study.robust import Robustness
 from fdtd.study.sure import number
 
 LEVEL_TOLD = 0.5
 """dB of mean level from which it is mentioned."""
 
 
-def first_unit(
-    study: PlacementStudy, robust: Robustness | None = None, confirmed: Confirmation | None = None,
-    decided: Decision | None = None,
-) -> str:  # fmt: skip
+def first_unit(done: FinishedPlacement) -> str:
     """Where to put one unit, and what it changes at each seat; the advised one if one is advised."""
+    study, decided = done.study, done.decision
     if not study.added or study.found.bare.benefit >= study.added[0].scored.objectives.benefit:
         devices = " or ".join(f"'{d.name}'" for d in study.spots.devices)
         return f"No place for {devices} was found that makes this room better by the score."
     one = decided is not None and len(decided.design.ports) == 1
-    design = decided.design if decided is not None and one else first_choice(study, robust)
+    design = decided.design if decided is not None and one else first_choice(study, done.robustness)
     change = changes(study, design)
     lines = [f"One unit: put it at {study.words(design)}."]
     lines += [f"  At '{name}' {told}." for name, told in seat_changes(study, change)]
@@ -36,7 +34,7 @@ def first_unit(
         )
     if not change.heard:
         lines.append("  That is less than can be heard: a unit of this kind does not do enough here.")
-    lines += stability(study, design, confirmed)
+    lines += stability(study, design, done.confirmation)
     best = study.added[0].scored.design
     if design.ports != best.ports:
         lines.append(f"  {study.places[best.ports[0]].name.capitalize()} is ahead of it by a hair, but less safe.")
@@ -62,19 +60,17 @@ def _decay(share: float) -> str:
     return f"what rings decays {100 * abs(share):.0f} % {'faster' if share > 0 else 'slower'}"
 
 
-def further(
-    study: PlacementStudy, step: Step, confirmed: Confirmation | None = None, robust: Robustness | None = None
-) -> str:
+def further(done: FinishedPlacement, step: Step) -> str:
     """The best choice of one unit more, and whether the one more is heard."""
-    design = step.scored.design
-    before = study.added[step.count - 2].scored.design if step.count > 2 else first_choice(study, robust)
+    study, design = done.study, step.scored.design
+    before = study.added[step.count - 2].scored.design if step.count > 2 else first_choice(study, done.robustness)
     lines = [f"{number(step.count).capitalize()} units:", *unit_lines(study, design)]
     if step.gained.benefit > 0.0 and step.gained.heard:
         lines.append("  What the last one adds:")
         lines += [f"    At '{name}' {told}." for name, told in seat_changes(study, step.gained)]
     else:
         lines.append(f"  {step.words[:1].upper()}{step.words[1:]}.")
-    lines += stability(study, design, confirmed)
+    lines += stability(study, design, done.confirmation)
     if not set(before.ports) <= set(design.ports):
         moved = ", ".join(study.places[p].name for p in before.ports if p not in design.ports)
         lines.append(f"  Note that this leaves out {moved}: decide on the number before you fix the first one.")

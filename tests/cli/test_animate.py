@@ -9,7 +9,7 @@ import pytest
 from scipy.io import wavfile
 from typer.testing import CliRunner
 
-from fdtd.cli.animate_input import parse_section
+from fdtd.api.animation import parse_section
 from fdtd.cli.app import app
 from fdtd.errors import FdtdError
 from fdtd.show import film_video

@@ -22,6 +22,7 @@ from fdtd.results.placement_reader import read_placement
 from fdtd.results.store import read_result
 from fdtd.scene.read import read_scene
 from fdtd.study import advice, decide, place_answer, unit_words
+from fdtd.study.finished import finished
 from fdtd.study.place import PlacementStudy, place
 from fdtd.study.shortlist import Scores
 
@@ -217,7 +218,7 @@ def replace_low(span: SimpleNamespace, low: float) -> SimpleNamespace:
 
 def test_doubt_is_said_first_with_the_safest_place(study: PlacementStudy) -> None:
     doubtful, study = sure(study, robust=False), replace(study, added=study.added[:1])
-    told = advice.advice(study, doubtful, None)
+    told = advice.advice(finished(study, robustness=doubtful))
     second, best = study.words(doubtful.singles[1].design), study.places[study.added[0].scored.design.ports[0]].name
     flat = " ".join(told.split())
     place = second.partition("; ")[0]
@@ -225,7 +226,7 @@ def test_doubt_is_said_first_with_the_safest_place(study: PlacementStudy) -> Non
     assert "How sure: the verdict." in flat and f"The safest of them is {second}" in flat
     assert f"One unit: put it at {second}." in flat and f"put it at {best} " not in flat
     assert f"If it does not fit there: {best} will do as well" in flat
-    certain = advice.advice(study, sure(study, robust=True), None)
+    certain = advice.advice(finished(study, robustness=sure(study, robust=True)))
     assert certain.startswith("Put one '") and "The verdict." in certain and "rough idea" not in certain
 
 
@@ -237,7 +238,7 @@ def test_a_further_unit_that_is_not_heard_is_not_advised(study: PlacementStudy) 
     )  # fmt: skip
     quiet = replace(study, added=(study.added[0], deaf))
     assert count_words(quiet) == "In short: buy one. A second unit adds less than can be heard."
-    assert "The second unit adds less than can be heard." in unit_words.further(quiet, deaf)
+    assert "The second unit adds less than can be heard." in unit_words.further(finished(quiet), deaf)
     nothing = replace(quiet, added=(study.added[0], replace(deaf, gained=replace(deaf.gained, benefit=-0.1))))
     assert count_words(nothing) == "In short: buy one. A second unit adds nothing."
     both = loud(study)
@@ -279,25 +280,25 @@ def test_units_that_would_oscillate_are_not_advised(study: PlacementStudy) -> No
     both = loud(study)
     one, two = (step.scored.design for step in both.added)
     near = confirmed(tried(one), tried(two, 1.5))
-    told = unit_words.further(both, both.added[1], near)  # type: ignore[arg-type]
+    told = unit_words.further(finished(both, confirmation=near), both.added[1])  # type: ignore[arg-type]
     assert "BUT only 1.5 dB of gain would be left" in told and "not to be built" in told
     assert count_words(both, None, near) == (
         "In short: buy one. A second unit would leave only 1.5 dB of gain before they oscillate, which is too little."
     )
-    whole = " ".join(advice.advice(both, None, near).split())  # type: ignore[arg-type]
+    whole = " ".join(advice.advice(finished(both, confirmation=near)).split())  # type: ignore[arg-type]
     assert whole.startswith("Put one '") and "9.0 dB of gain are left before it oscillates." in whole[:400]
-    found = place_answer.answer(both, None, near)  # type: ignore[arg-type]
+    found = place_answer.answer(finished(both, confirmation=near))  # type: ignore[arg-type]
     assert found is not None and found.worthwhile == 1 and [u.place for u in found.units] == [one.ports[0] + 1]
-    assert place_answer.steady_designs(both, None, near)[0] == one  # type: ignore[arg-type]
+    assert place_answer.steady_designs(finished(both, confirmation=near))[0] == one  # type: ignore[arg-type]
     never = confirmed(tried(one), tried(two, marched=None, units=()))
-    assert "at every gain that was to be tried" in unit_words.further(both, both.added[1], never)  # type: ignore[arg-type]
+    assert "at every gain that was to be tried" in unit_words.further(finished(both, confirmation=never), both.added[1])  # type: ignore[arg-type]
     assert count_words(both, None, never) == "In short: buy one. A second unit would oscillate."
     none = confirmed(tried(one, 0.5), tried(two, 0.2))
-    assert advice.advice(both, None, none).startswith("Put none. The most that was found: ")  # type: ignore[arg-type]
+    assert advice.advice(finished(both, confirmation=none)).startswith("Put none. The most that was found: ")  # type: ignore[arg-type]
     assert "buy none. It would leave only 0.5 dB of gain before it oscillates" in count_words(both, None, none)
     enough = confirmed(tried(one), tried(two, 4.0))
-    assert advice.advice(both, None, enough).startswith("Put two units, ")  # type: ignore[arg-type]
-    found = place_answer.answer(both, None, enough)  # type: ignore[arg-type]
+    assert advice.advice(finished(both, confirmation=enough)).startswith("Put two units, ")  # type: ignore[arg-type]
+    found = place_answer.answer(finished(both, confirmation=enough))  # type: ignore[arg-type]
     assert found is not None and found.worthwhile == len(found.units) == 2
 
 
@@ -308,7 +309,7 @@ def test_gains_that_were_lowered_are_those_that_are_advised(study: PlacementStud
     one, two = (step.scored.design for step in both.added)
     lower = replace(two, kinds=two.kinds[::-1])
     given = confirmed(tried(one), tried(two, 5.0, design=lower))
-    told = unit_words.further(both, both.added[1], given)  # type: ignore[arg-type]
+    told = unit_words.further(finished(both, confirmation=given), both.added[1])  # type: ignore[arg-type]
     assert "BUT at that gain they would oscillate there, or nearly: set them to 1, for " in told
     decided = decide.decide(both, None, given)  # type: ignore[arg-type]
     scores = Scores(study.given)
@@ -319,7 +320,7 @@ def test_gains_that_were_lowered_are_those_that_are_advised(study: PlacementStud
 
 
 def test_what_is_not_sure_is_told_with_several_units_too(study: PlacementStudy) -> None:
-    told = " ".join(advice.advice(loud(study), sure(study, robust=False), None).split())  # type: ignore[arg-type]
+    told = " ".join(advice.advice(finished(loud(study), robustness=sure(study, robust=False))).split())  # type: ignore[arg-type]
     assert told.startswith("Put two units, ") and "Not sure which places are best: for one unit alone spots " in told
 
 

@@ -8,18 +8,18 @@ from pathlib import Path
 import pytest
 from placement_scene import SCENE
 
-from fdtd.cli.place_figures import run_winner, save_winner
+from fdtd.api.placement import save_winner
 from fdtd.report.figures import figure
 from fdtd.report.loading import Subject, load
 from fdtd.report.markup import Markup, safe
 from fdtd.report.page import make_page
-from fdtd.results.placement_store import write_placement
 from fdtd.scene.read import read_scene_text
 from fdtd.show.drawings import Drawing
+from fdtd.study.finished import finished
 from fdtd.study.place import place
-from fdtd.study.place_answer import place_words
-from fdtd.study.place_arrays import placement_arrays, placement_attributes
 from fdtd.study.robust import robustness
+from fdtd.study.save_placement import save_placement
+from fdtd.study.whole_placement import advised_run
 
 SCRIPT = "</title></style></svg><script>document.title='owned';window.owned=1</script>"
 STOOL = "<img src=x onerror='window.owned=1'> ]]> --> \\\" onload=\\\"window.owned=1"
@@ -50,10 +50,9 @@ def results(tmp_path_factory: pytest.TempPathFactory) -> Results:
     scene = read_scene_text(HOSTILE, "hostile")
     study = place(scene)
     robust = robustness(study, draws=2, spacing=0.45)
-    words = place_words(study, robust, None, None, "work")
-    arrays = placement_arrays(study, robust, "single", words=words)
-    file = write_placement(folder / "placement.h5", placement_attributes(study, "single"), arrays)
-    made = run_winner(study, robust, None, (57.0,), "single", lambda done, message: None)
+    done = finished(study, "single", robust)
+    file = save_placement(done, folder)[0]
+    made = advised_run(done, precision="single", frequencies=(57.0,))
     assert made is not None
     save_winner(*made, folder, figures=False)
     return Results(file, folder / "winner" / "result.h5", HOSTILE)

@@ -1,4 +1,4 @@
-"""What `fdtd animate` is given, and the film that it makes of it."""
+"""The sound in the room as a moving picture: what is asked for, and the files made of it."""
 
 from __future__ import annotations
 
@@ -9,22 +9,31 @@ from pathlib import Path
 
 import numpy as np
 
-from fdtd.cli.options import OptionError
-from fdtd.errors import FdtdError
+from fdtd.errors import FdtdError, OptionError
 from fdtd.listening.film_heard import heard, write_heard
 from fdtd.listening.film_make import Film, make_film, make_steady
 from fdtd.listening.film_signals import Signal, pulse_signal, read_sound, sound_signal, tone_signal
 from fdtd.listening.film_times import PULSE_SLOW, Timing, even_times, loop_times, stroboscope_times
 from fdtd.ports.units import active_absorbers
+from fdtd.report.loading import scene_of_run
 from fdtd.results.result import RunResult
+from fdtd.results.store import read_result
+from fdtd.scene.read import read_scene
 from fdtd.scene.schema import Scene, Variant
 from fdtd.scene.words import one_line
+from fdtd.show.film_files import FORMATS, write_film
+from fdtd.show.film_stage import Stage
+from fdtd.show.film_video import encoder, missing_encoder
+from fdtd.show.geometry import outlines, plan_view, scene_section
+from fdtd.show.text import safe_file_name
 from fdtd.study.film import film_fields, stored_fields
 
 SECONDS, LOOP_SECONDS = 10.0, 4.0
 ON_SHARE = 0.5
 HDF5 = b"\x89HDF\r\n\x1a\n"
 """How a result file begins."""
+LOWEST_FREQUENCY = 10.0
+"""Hz, lowest tone."""
 LIMIT = 4
 """Variants side by side, at most."""
 
@@ -41,26 +50,142 @@ class Given:
 
 @dataclass(frozen=True)
 class Asked:
-    """Options, checked; level : show levels."""
+    """What is played and shown: a pulse if none of tone, sound and steady is given.
 
-    tone: float | None
-    sound: Path | None
-    steady: float | None
-    seconds: float | None
-    rate: float
-    slow: float | None
-    on: float | None
-    level: bool
-    grid: float | None
+    tone : Hz, switched on, and off after `on` s; sound : WAV file; steady : Hz, from a pressure map of a result
+    seconds : length of the film; rate : pictures a second; slow : times slower than in the room
+    show : "pressure" or "level", None: level for a sound, else pressure; grid : m
+    """
+
+    tone: float | None = None
+    sound: Path | None = None
+    steady: float | None = None
+    seconds: float | None = None
+    rate: float = 30.0
+    slow: float | None = None
+    on: float | None = None
+    show: str | None = None
+    grid: float | None = None
+
+    @property
+    def level(self) -> bool:
+        """Whether the running level is shown."""
+        return self.show == "level" or (self.show is None and self.sound is not None)
+
+
+@dataclass(frozen=True, eq=False)
+class Animation:
+    """film : what is shown; pictures : how many; pixels : width and height; files, sounds : written"""
+
+    film: Film
+    pictures: int
+    pixels: tuple[int, int]
+    files: tuple[Path, ...]
+    sounds: tuple[Path, ...]
+
+
+def animate(
+    source: str | Path,
+    folder: str | Path,
+    asked: Asked | None = None,
+    *,
+    variants: str | None = None,
+    height: float | None = None,
+    section: str | None = None,
+    formats: tuple[str, ...] | None = None,
+    size: tuple[int, int | None] | None = None,
+    theme: str = "light",
+    progress: Callable[[float, str], None] | None = None,
+) -> Animation:
+    """Write moving pictures of the sound in the plan and a section of the room to `folder`.
+
+    source : a scene file, or the result file of a run; variants : names, such as "off,on" (default: the first two)
+    height : m, of the plan; section : such as "y=1.5"; formats : any of mp4, webm, gif, webp, png (default: mp4 if its
+    encoder is installed, else webp); size : pixels, even numbers
+    Raises OptionError for what does not go together or is out of range.
+    """
+    asked = asked or Asked()
+    check_asked(asked)
+    kinds = checked_formats(formats)
+    given = read_input(Path(source), variants, height, section, asked.steady is not None)
+    check_tone(asked, given.scene)
+    report = progress or (lambda done, message: None)
+    return animate_given(given, asked, Path(folder), kinds, size, theme, report)
+
+
+def animate_given(
+    given: Given,
+    asked: Asked,
+    folder: Path,
+    formats: tuple[str, ...],
+    size: tuple[int, int | None] | None,
+    theme: str,
+    progress: Callable[[float, str], None],
+) -> Animation:
+    """Simulate, draw and write everything."""
+    simulated = 0.0 if asked.steady is not None else 0.5
+    film, sounds, stem = film_of(given, asked, folder, lambda d, m: progress(simulated * d, m))
+    stage = Stage(film, given.scene, given.variants, theme, size)
+    files = []
+    for k, kind in enumerate(formats):
+
+        def tell(done: int, k: int = k, kind: str = kind) -> None:
+            share = (k + done / len(stage)) / len(formats)
+            progress(simulated + (1.0 - simulated) * share, f"{kind}: picture {done} of {len(stage)}")
+
+        heard_first = sounds[0] if sounds and film.timing.real else None
+        files.append(write_film(stage, folder, stem, kind, tell, heard_first))
+    return Animation(film, len(stage), stage.layout.pixels, tuple(files), tuple(sounds))
+
+
+def check_asked(asked: Asked) -> None:
+    """Raises OptionError for options that don't go together, or numbers out of range."""
+    if sum(value is not None for value in (asked.tone, asked.sound, asked.steady)) > 1:
+        raise OptionError("--tone, --sound and --steady: found several, expected one of them, or none for a pulse.")
+    if asked.show not in (None, "pressure", "level"):
+        raise OptionError(f"--show: found '{asked.show}', expected pressure or level.")
+    if asked.steady is not None and asked.show == "level":
+        raise OptionError("--show level: the level of a steady tone does not change; 'fdtd run' draws it as a map.")
+    if asked.steady is not None and asked.grid is not None:
+        raise OptionError("--grid: does not go with --steady; a map has the cells of its run ('fdtd run --grid').")
+    if asked.on is not None and asked.tone is None:
+        raise OptionError("--on: tells when --tone is switched off; there is no --tone.")
+    for value, option, low, high, unit in (
+        (asked.seconds, "--seconds", 0.1, 120.0, "s"),
+        (asked.rate, "--rate", 1.0, 60.0, "pictures a second"),
+        (asked.slow, "--slow", 0.1, 10000.0, "times slower"),
+        (asked.on, "--on", 0.01, 60.0, "s"),
+    ):
+        if value is not None and not low <= value <= high:
+            raise OptionError(f"{option}: found {value:g}, expected {low:g} to {high:g} {unit}.")
+
+
+def check_tone(asked: Asked, scene: Scene) -> None:
+    """Raises OptionError for a tone that the scene cannot show."""
+    top = 0.9 * scene.run.max_frequency
+    if asked.tone is not None and not LOWEST_FREQUENCY <= asked.tone <= top:
+        raise OptionError(
+            f"--tone: found {asked.tone:g} Hz, expected {LOWEST_FREQUENCY:g} to {top:g} Hz "
+            "(the upper end is 0.9 of max_frequency under [run] in the scene)."
+        )
+
+
+def checked_formats(formats: tuple[str, ...] | None) -> tuple[str, ...]:
+    """Wanted formats in the order given; raises OptionError for another one, or if there is no encoder for it."""
+    if formats is None:
+        return ("mp4",) if encoder() is not None else ("webp",)
+    words = tuple(dict.fromkeys(formats))
+    unknown = [word for word in words if word not in FORMATS]
+    if unknown or not words:
+        found = f"'{unknown[0]}'" if unknown else "nothing"
+        raise OptionError(f"--formats: found {found}, expected any of {', '.join(FORMATS)}.")
+    if reason := missing_encoder(words):
+        raise OptionError(f"--formats: {reason}")
+    return words
 
 
 def read_input(source: Path, variants: str | None, height: float | None, section: str | None, steady: bool) -> Given:
     """Scene or result, the variants that are meant and the planes; raises FdtdError for what is not there."""
-    from fdtd.report.loading import scene_of_run
-    from fdtd.results.store import read_result
-    from fdtd.scene.read import read_scene
-    from fdtd.show.geometry import outlines, plan_view, scene_section
-
     with open(source, "rb") as stream:
         stored = stream.read(len(HDF5)) == HDF5
     result = read_result(source) if stored else None
@@ -141,8 +266,6 @@ def film_of(
     film = make_film(found, seats, signal, frequency, spacing, timing, top, asked.level)
     if signal.kind != "sound":
         return film, [], stem
-    from fdtd.show.text import safe_file_name
-
     paths = [
         [
             folder / f"{stem}-{k + 1}-{safe_file_name(seat, 24)}-{n + 1}-{safe_file_name(variant.name, 24)}.wav"

@@ -1,0 +1,109 @@
+"""The placement study and its files."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import nullcontext
+from pathlib import Path
+
+from fdtd.api.runs import listen_if_long_enough
+from fdtd.listening.arrays import derived_arrays
+from fdtd.march.device import marching_on
+from fdtd.report.placement_drawings import placement_drawings
+from fdtd.results.placement_reader import read_placement
+from fdtd.results.placement_store import BatchFolder
+from fdtd.results.result import RunResult
+from fdtd.results.store import write_result
+from fdtd.scene.schema import Scene
+from fdtd.show.files import save_drawings, save_figure, save_figures
+from fdtd.show.loudest import draw_loudest
+from fdtd.show.style import WIDTHS, figure_style
+from fdtd.study.finished import FinishedPlacement
+from fdtd.study.save_placement import WORK
+from fdtd.study.save_placement import save_placement as save_files
+from fdtd.study.whole_placement import DRAWS, whole_placement
+
+WINNER = "winner"
+"""Folder of the run without and with the advised units, inside the results folder."""
+
+
+def place(
+    scene: Scene,
+    folder: str | Path | None = None,
+    *,
+    grid: float | None = None,
+    count: int | None = None,
+    precision: str = "single",
+    device: str | None = "auto",
+    draws: int | None = DRAWS,
+    confirmed: bool = True,
+    progress: Callable[[float, str], None] | None = None,
+) -> FinishedPlacement:
+    """The whole placement study of `scene`, its advice included: see `fdtd.study.whole_placement`.
+
+    folder : where measured places are kept, so that a study that was stopped goes on, and where placement.h5 is
+    written as soon as the search is done; None: nothing is written; device : None: that of `marching_on` around it
+    """
+    store = None if folder is None else BatchFolder(Path(folder) / WORK)
+
+    def searched(done: FinishedPlacement) -> None:
+        if store is not None and folder is not None:
+            store.tidy()
+            save_files(done, Path(folder))
+
+    with marching_on(device) if device is not None else nullcontext():
+        return whole_placement(
+            scene, grid=grid, count=count, precision=precision, draws=draws, confirmed=confirmed, store=store,
+            searched=searched, progress=progress,
+        )  # fmt: skip
+
+
+def save_placement(
+    done: FinishedPlacement,
+    folder: str | Path,
+    winner: tuple[RunResult, Scene] | None = None,
+    *,
+    figures: bool = True,
+    theme: str = "light",
+    width: str | None = None,
+) -> list[Path]:
+    """Write what `fdtd place` writes: placement.h5, tables, figures; returns the paths, the result file first.
+
+    winner : the run of the advice (`advised_run`), for the folder "winner"
+    """
+    files = save_files(done, Path(folder))
+    if figures:
+        files += save_placement_figures(done, files[0], Path(folder), theme, width)
+    if winner is not None:
+        files += save_winner(*winner, Path(folder), figures, theme, width)
+    return files
+
+
+def save_placement_figures(
+    done: FinishedPlacement, file: Path, folder: Path, theme: str = "light", width: str | None = None
+) -> list[Path]:
+    """Candidates, ranking, plan, returns, response before and after, from the study's file, and the loudest map."""
+    scene, meter = done.study.scene, done.loudest
+    drawings = placement_drawings(read_placement(file), scene, WIDTHS[width or "full"])
+    files = save_drawings(drawings, folder, theme)
+    if meter is None:
+        return files
+    spots = [(spot.at, spot.surfaces) for spot in meter.spots]
+    title = f"{scene.title or 'room'}: where {meter.frequency[0]:.1f} Hz is loudest"
+    with figure_style(theme):
+        figure = draw_loudest(
+            scene, done.study.variant, meter.surface, meter.at, meter.level, spots, title, WIDTHS[width or "full"]
+        )
+        return [*files, *save_figure(figure, folder, "loudest")]
+
+
+def save_winner(
+    result: RunResult, scene: Scene, folder: Path, figures: bool, theme: str = "light", width: str | None = None
+) -> list[Path]:
+    """The result file of the advised design, and what is heard of it drawn; returns the files."""
+    listening, _ = listen_if_long_enough(result)
+    path = folder / WINNER / "result.h5"
+    write_result(result, path, None if listening is None else derived_arrays(listening, result.density))
+    if not figures:
+        return [path]
+    return [path, *save_figures(result, scene, folder / WINNER, listening, theme=theme, width=width)]

@@ -1,0 +1,87 @@
+"""A run, its files, and the page about results."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from fdtd import workflow
+from fdtd.listening.arrays import derived_arrays
+from fdtd.listening.study import Listening, ListeningError, listen
+from fdtd.listening.tables import listening_tables
+from fdtd.march.device import marching_on
+from fdtd.report.page import write_report
+from fdtd.results.responses_csv import write_responses_csv
+from fdtd.results.result import RunResult
+from fdtd.results.store import read_result as read_result
+from fdtd.results.store import write_result
+from fdtd.results.surface_csv import write_rows
+from fdtd.scene.schema import Scene
+from fdtd.show.files import save_figures
+
+Progress = Callable[[float, str], None]
+
+
+def run(
+    scene: Scene,
+    *,
+    grid: float | None = None,
+    frequencies: tuple[float, ...] | None = None,
+    duration: float | None = None,
+    precision: str = "double",
+    device: str = "auto",
+    progress: Progress | None = None,
+) -> RunResult:
+    """Simulate every variant of `scene`: `fdtd.workflow.run` on a device."""
+    with marching_on(device):
+        return workflow.run(
+            scene, grid=grid, frequencies=frequencies, duration=duration, precision=precision, progress=progress
+        )
+
+
+def listen_if_long_enough(result: RunResult, tones: tuple[float, ...] = ()) -> tuple[Listening | None, str]:
+    """(what is heard, ""), or (None, the reason): a run that is too short for it still has its results."""
+    try:
+        return listen(result, tones), ""
+    except ListeningError as error:
+        return None, str(error)
+
+
+def save_run(
+    result: RunResult,
+    scene: Scene,
+    folder: str | Path,
+    *,
+    tones: tuple[float, ...] = (),
+    figures: bool = True,
+    smoothing: float | None = None,
+    theme: str = "light",
+    width: str | None = None,
+) -> list[Path]:
+    """Write what `fdtd run` writes: result.h5, tables, and figures unless they are not wanted; returns the paths."""
+    listening, _ = listen_if_long_enough(result, tones)
+    files = save_tables(result, listening, Path(folder))
+    if figures:
+        files += save_figures(result, scene, Path(folder), listening, smoothing, theme, width)
+    return files
+
+
+def save_tables(result: RunResult, listening: Listening | None, folder: Path) -> list[Path]:
+    """Result file, responses, and the tables of what is heard if it is known; returns the paths."""
+    files = save_responses(result, listening, folder)
+    if listening is not None:
+        files += [write_rows(folder / t.name, t.columns, t.rows) for t in listening_tables(result, listening)]
+    return files
+
+
+def save_responses(result: RunResult, listening: Listening | None, folder: Path) -> list[Path]:
+    """result.h5, with what is heard if it is known, and responses.csv; returns the paths."""
+    files = [folder / "result.h5", folder / "responses.csv"]
+    write_result(result, files[0], None if listening is None else derived_arrays(listening, result.density))
+    write_responses_csv(result, files[1])
+    return files
+
+
+def report(results: Sequence[str | Path], target: str | Path, progress: Progress | None = None) -> Path:
+    """Write the page about the result files in `results` to `target`; returns its path."""
+    return write_report(results, target, progress)

@@ -1,0 +1,119 @@
+"""Places for loudspeakers and seats, partitions, and their files."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from fdtd import workflow
+from fdtd.api.runs import save_responses
+from fdtd.api.source_drawings import source_drawings
+from fdtd.listening.study import Listening, listen
+from fdtd.placement.objectives import Objectives
+from fdtd.results.result import RunResult
+from fdtd.results.surface_csv import write_rows
+from fdtd.scene.schema import Scene
+from fdtd.show.files import save_drawings
+from fdtd.show.partition_drawings import partition_drawings
+from fdtd.study.partition_tables import Compared, compare, partition_table
+from fdtd.study.partitions import Asked, PartitionStudy, partition_study
+from fdtd.study.sources import MoveStudy
+from fdtd.study.sources import seat_study as seats
+from fdtd.study.sources import source_study as sources
+
+__all__ = ["Asked", "FinishedPartitions", "partitions", "save_partitions", "save_sources", "seats", "sources"]
+
+Progress = Callable[[float, str], None]
+STEMS = {"source": "sources", "pair": "source-pairs", "seat": "seats"}
+"""Beginnings of file names, by what was moved."""
+SOURCE_COLUMNS = ("benefit_db", "unevenness_db", "spread_db", "ringing_octaves", "level_db")
+
+
+@dataclass(frozen=True, eq=False)
+class FinishedPartitions:
+    """study : the variants, and what is done in each; result : their run; listening, compared : what is heard in them,
+    and all side by side"""
+
+    study: PartitionStudy
+    result: RunResult
+    listening: Listening
+    compared: Compared
+
+
+def partitions(
+    scene: Scene,
+    sheet: str,
+    asked: Asked | None = None,
+    variant: str | None = None,
+    *,
+    grid: float | None = None,
+    simulated: Callable[[RunResult], None] | None = None,
+    progress: Progress | None = None,
+) -> FinishedPartitions:
+    """Compare the room with a divider as it is, closed, more open, moved, of another mass, and without it.
+
+    sheet : its name in the scene; asked : what is varied (default: as the command does); variant : room to start from
+    (default: the first with the sheet); simulated : called with the run before it is listened to
+    Raises PartitionError for what is not there or cannot be.
+    """
+    return finish_partitions(partition_study(scene, sheet, asked or Asked(), variant), grid, simulated, progress)
+
+
+def finish_partitions(
+    study: PartitionStudy,
+    grid: float | None = None,
+    simulated: Callable[[RunResult], None] | None = None,
+    progress: Progress | None = None,
+) -> FinishedPartitions:
+    """Simulate the variants of `study` and compare what is heard in them."""
+    result = workflow.run(study.scene, grid=grid, progress=progress)
+    if simulated is not None:
+        simulated(result)
+    if progress is not None:
+        progress(1.0, "working out what is heard")
+    listening = listen(result)
+    return FinishedPartitions(study, result, listening, compare(result, listening))
+
+
+def save_partitions(
+    done: FinishedPartitions, folder: str | Path, *, theme: str = "light", width: str | None = None
+) -> list[Path]:
+    """Write what `fdtd partitions` writes: result.h5, tables, figures; returns the paths."""
+    files = save_responses(done.result, done.listening, Path(folder))
+    table = partition_table(done.listening, done.compared)
+    files.append(write_rows(Path(folder) / table.name, table.columns, table.rows))
+    drawings = partition_drawings(done.result, done.listening, width)
+    return [*files, *save_drawings(drawings, Path(folder), theme)]
+
+
+def save_sources(
+    study: MoveStudy,
+    folder: str | Path,
+    *,
+    grid: float | None = None,
+    theme: str = "light",
+    width: str | None = None,
+) -> list[Path]:
+    """Write what `fdtd sources` writes: the table of all places and the figures; returns the paths.
+
+    grid : m, of the study's cells, for the captions (default: the scene's)
+    """
+    stem = STEMS[study.what]
+    points = ("x_m", "y_m", "z_m") if study.what != "pair" else ("x1_m", "y1_m", "z1_m", "x2_m", "y2_m", "z2_m")
+    columns = ("rank", *points, *SOURCE_COLUMNS)
+    table = write_rows(Path(folder) / f"{stem}.csv", columns, _source_rows(study, len(points)))
+    drawings = source_drawings(study, stem, study.scene.run.grid if grid is None else grid, width)
+    return [table, *save_drawings(drawings, Path(folder), theme)]
+
+
+def _source_rows(study: MoveStudy, width: int) -> Iterator[tuple[str | float, ...]]:
+    """Rank 0 is the present state."""
+
+    def row(rank: int, points: list[float], o: Objectives) -> tuple[str | float, ...]:
+        padded = [*points, *[float("inf")] * (width - len(points))]
+        return (rank, *padded, o.benefit, o.uneven, o.spread, o.ringing, o.level)
+
+    yield row(0, [v for at in study.at_present for v in at], study.present)
+    for rank, choice in enumerate(study.choices, start=1):
+        yield row(rank, [float(v) for k in choice.places for v in study.places[k]], choice.objectives)

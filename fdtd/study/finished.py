@@ -1,0 +1,35 @@
+"""A finished placement study: what was found, how sure it is, what was tried, and the decision, made once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fdtd.study.confirm import Confirmation
+from fdtd.study.decide import Decision, decide
+from fdtd.study.loudest import LoudestMap
+from fdtd.study.place import PlacementStudy
+from fdtd.study.robust import Robustness
+
+
+@dataclass(frozen=True, eq=False)
+class FinishedPlacement:
+    """study : every place and every design scored; precision : of its sound field, "single" or "double"
+    robustness : of its ranking, None if left out; confirmation : its winners simulated with the units in, None if left
+    out; loudest : what a level meter would find, None if left out; decision : the advice, None if there is no design
+    """
+
+    study: PlacementStudy
+    precision: str
+    robustness: Robustness | None = None
+    confirmation: Confirmation | None = None
+    loudest: LoudestMap | None = None
+    decision: Decision | None = None
+
+
+def finished(
+    study: PlacementStudy, precision: str = "single", robustness: Robustness | None = None,
+    confirmation: Confirmation | None = None, loudest: LoudestMap | None = None,
+) -> FinishedPlacement:
+    """`study` with what is known besides, and what follows from all of it."""
+    decision = decide(study, robustness, confirmation) if study.added else None
+    return FinishedPlacement(study, precision, robustness, confirmation, loudest, decision)

@@ -1,0 +1,101 @@
+"""The whole placement study in one call: search, robustness, trials, the loudest place, and the run of the advice."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from fdtd import workflow
+from fdtd.errors import StabilityError
+from fdtd.ports.candidates import Store
+from fdtd.results.result import RunResult
+from fdtd.scene.schema import Scene
+from fdtd.study.confirm import confirm
+from fdtd.study.finished import FinishedPlacement, finished
+from fdtd.study.headline import first_choice
+from fdtd.study.loudest import loudest
+from fdtd.study.place import Progress, place, with_units
+from fdtd.study.place_answer import steady_designs
+from fdtd.study.place_told import WITHOUT
+from fdtd.study.robust import robustness
+from fdtd.study.settling import settling_time
+
+DRAWS = 10
+SHARES = {"search": 0.6, "robustness": 0.15, "confirmation": 0.22, "loudest": 0.03}
+"""Shares of the progress, as the parts took on two cores."""
+
+
+def whole_placement(
+    scene: Scene, *, grid: float | None = None, count: int | None = None, precision: str = "single",
+    draws: int | None = DRAWS, confirmed: bool = True, store: Store | None = None,
+    searched: Callable[[FinishedPlacement], None] | None = None, progress: Progress | None = None,
+) -> FinishedPlacement:
+    """Every place and every choice of units of `scene.spots`, how sure the ranking is, and what is advised.
+
+    grid : m; count : most units at once (default: the scene's); draws : perturbed rooms, None: robustness left out
+    confirmed : whether winners are simulated with the units in; store : where measured places are kept
+    searched : called with what is known once the search is done, so that a long study is not lost to what follows
+    Raises FdtdError if the scene has no [spots] or no candidate place is left.
+    """
+    parts = _Parts(progress or (lambda done, message: None), draws is not None, confirmed)
+    study = place(
+        scene, grid=grid, precision=precision, most=count, store=store, progress=parts.of("search")
+    )
+    if searched is not None:
+        searched(finished(study, precision))
+    robust = None
+    if draws is not None:
+        robust = robustness(study, draws=draws, precision=precision, progress=parts.of("robustness"))
+    tried = None
+    if confirmed:
+        also = (first_choice(study, robust),) if study.added else ()
+        tried = confirm(study, also=also, precision=precision, progress=parts.of("confirmation"))
+    meter = loudest(study.scene, study.variant, grid=study.spacing, progress=parts.of("loudest"))
+    return finished(study, precision, robust, tried, meter)
+
+
+def advised_run(
+    done: FinishedPlacement, *, frequencies: tuple[float, ...] | None = None, precision: str = "double",
+    progress: Progress | None = None,
+) -> tuple[RunResult, Scene] | None:
+    """Run the room without units and with the advised ones as they would stand; None if no design is stable.
+
+    In double precision whatever the study was in: rounding drowns the ends of slow decays, which the report tells.
+
+    frequencies : Hz, of the pressure maps (default: the tone that rings worst, if that was looked for)
+    """
+    study = done.study
+    if frequencies is None and done.loudest is not None:
+        frequencies = (float(done.loudest.frequency[0]),)
+    start = replace(study.variant, name=WITHOUT)
+    for design in steady_designs(done):
+        count = len(design.ports)
+        after = with_units(study, design, "with one unit" if count == 1 else f"with {count} units")
+        scene = replace(study.scene, variants=(start, after))
+        # As long as the room without units rings: with hardly any gain to spare the end would not come for a minute.
+        duration = scene.run.duration or settling_time(scene, start, study.spacing)
+        try:
+            result = workflow.run(
+                scene, grid=study.spacing, frequencies=frequencies, duration=duration, precision=precision,
+                progress=progress,
+            )
+        except StabilityError:
+            continue  # an active unit at a place that was not tried
+        return result, scene
+    return None
+
+
+class _Parts:
+    """Progress of the parts that are asked for as one fraction."""
+
+    def __init__(self, report: Progress, robust: bool, confirmed: bool) -> None:
+        left_out = {"robustness": not robust, "confirmation": not confirmed}
+        self.report = report
+        self.shares = {name: share for name, share in SHARES.items() if not left_out.get(name, False)}
+        self.whole = sum(self.shares.values())
+
+    def of(self, name: str) -> Progress:
+        """The progress of one part."""
+        names = list(self.shares)
+        before = sum(self.shares[other] for other in names[: names.index(name)])
+        return lambda done, message: self.report((before + self.shares[name] * done) / self.whole, message)
