@@ -1,4 +1,4 @@
-"""`fdtd animate`: the sound in the room as a moving picture, variants side by side."""
+"""`fdtd animate`: an animation of the sound in the room, variants side by side."""
 
 from __future__ import annotations
 
@@ -20,20 +20,16 @@ from fdtd.cli.tables import print_files, print_warnings
 
 Input = Annotated[
     Path,
-    typer.Argument(
-        metavar="SCENE|RESULT", help="Scene file (.toml), or the result file of a run.", show_default=False
-    ),
+    typer.Argument(metavar="SCENE|RESULT", help="Scene file (.toml), or the result file of a run.", show_default=False),
 ]
-Tone = Annotated[
-    float | None, typer.Option("--tone", metavar="HZ", help="Play a tone, switched on and, after a while, off.")
-]
+Tone = Annotated[float | None, typer.Option("--tone", metavar="HZ", help="Play a tone that stops after a while.")]
 Sound = Annotated[
-    Path | None, typer.Option("--sound", metavar="FILE", help="Play a recording (WAV), of which the bass is simulated.")
+    Path | None, typer.Option("--sound", metavar="FILE", help="Play a recording (WAV); only its bass is simulated.")
 ]
 Steady = Annotated[
     float | None,
     typer.Option(
-        "--steady", metavar="HZ", help="A steady tone that loops, from the pressure map of a RESULT; no march."
+        "--steady", metavar="HZ", help="Loop a steady tone from the pressure map of a RESULT, without simulation."
     ),
 ]
 Variants = Annotated[
@@ -46,19 +42,20 @@ Show = Annotated[
     str | None,
     typer.Option(
         "--show", metavar="pressure|level",
-        help="Show the sound pressure, or its running level (125 ms). Default: level for --sound, else pressure.",
+        help="Show sound pressure or its running level (125 ms). Default: level with --sound, otherwise pressure.",
     ),
 ]  # fmt: skip
 Seconds = Annotated[
-    float | None, typer.Option("--seconds", metavar="S", help="Length of the film. Default: 10, for --steady 4.")
+    float | None,
+    typer.Option("--seconds", metavar="S", help="Length of the animation. Default: 10, or 4 with --steady."),
 ]
-Rate = Annotated[float, typer.Option("--rate", metavar="N", help="Pictures a second.")]
+Rate = Annotated[float, typer.Option("--rate", metavar="N", help="Frames per second.")]
 Slow = Annotated[
     float | None,
     typer.Option(
         "--slow", metavar="N",
-        help="Times slower than in the room. Default: 40 for a pulse, 1 for --sound; a tone is shown about as fast as "
-        "it happens, its pictures chosen as by a stroboscope so that the wave can be followed.",
+        help="Slow motion factor. Default: 40 for a pulse, 1 for --sound; a tone runs at about real speed, with frames "
+        "chosen as by a stroboscope so that the eye can follow the wave.",
     ),
 ]  # fmt: skip
 On = Annotated[
@@ -73,26 +70,28 @@ Section = Annotated[
     str | None,
     typer.Option(
         "--section", metavar="x=M|y=M",
-        help='Where the vertical section lies, such as "y=1.5". Default: where plan and maps of the scene have it.',
+        help='Position of the vertical section, such as "y=1.5". Default: as in the plan and maps of the scene.',
     ),
 ]  # fmt: skip
 Size = Annotated[
     str | None,
     typer.Option(
-        "--size", metavar="W|WxH", help='Pixels, such as "1080" or "1280x720". Default: 1080 wide, as high as needed.'
+        "--size",
+        metavar="W|WxH",
+        help='Size in pixels, such as "1080" or "1280x720". Default: 1080 wide, as high as needed.',
     ),
 ]
 Formats = Annotated[
     str | None,
     typer.Option(
         "--formats", metavar="LIST",
-        help="Any of mp4, webm, gif, webp, png (single pictures). Default: mp4 if its encoder is installed, else webp.",
+        help="Any of mp4, webm, gif, webp, png (single frames). Default: mp4 if its encoder is installed, else webp.",
     ),
 ]  # fmt: skip
 Folder = Annotated[
     Path | None,
-    typer.Option("--out", metavar="DIR", help="Folder for the files. Default: the scene's name with '-results', here; "
-                 "for a result its own."),
+    typer.Option("--out", metavar="DIR", help="Output folder. Default: the scene's name with '-results', here; "
+                 "for a result, its own folder."),
 ]  # fmt: skip
 
 FULL_SCALE = "The files hold the bass alone, at full scale."
@@ -117,15 +116,15 @@ def animate(
     grid: Grid = None,
     out: Folder = None,
 ) -> None:
-    """Show the sound in the plan and in a section of the room over time, variants side by side on one colour scale.
+    """Animate the sound field in a plan and a section of the room, with variants side by side on one colour scale.
 
-    Without --tone, --sound or --steady a short pulse is shown in slow motion. Below the rooms the level at each seat is
-    traced. How fast it is shown, the size and the pictures a second stand in the picture.
+    Without --tone, --sound or --steady it shows a short pulse in slow motion. The level at each seat is traced below
+    the rooms. Speed, size and frame rate are stated in the picture.
 
-    --tone plays a tone and stops it: how the sound builds up, and the tail. --sound plays a recording through the
-    room below the scene's max_frequency; what is heard at each seat is written as WAV files, all scaled by one factor
-    so that they can be compared, and the first of them goes with an MP4 or WebM shown at full speed.
-    --steady loops one period of a tone for as long as wanted, from a map that the result holds already.
+    --tone plays a tone and stops it, to show the build-up and the tail. --sound plays a recording in the room, below
+    the scene's max_frequency, and writes the sound at each seat as WAV files, all scaled by one factor so that they can
+    be compared; an MP4 or WebM at full speed uses the first of them as its soundtrack. --steady loops one period of a
+    tone for as long as wanted, from a map already in the result.
     """
     grid, theme = checked_grid(grid), checked_theme(theme)
     pixels = _size(size)

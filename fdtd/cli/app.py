@@ -1,4 +1,4 @@
-"""The `fdtd` command: its sub-commands, and what a failure looks like to the person at the keyboard."""
+"""The `fdtd` command: its sub-commands, and how failures are reported to the user."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ from fdtd.errors import FdtdError
 
 app = typer.Typer(
     name="fdtd",
-    help="Bass in rooms: what a room, and an absorber in it, does at each seat below 200 Hz.",
+    help="Room acoustics below 200 Hz: what a room, and an absorber in it, does to the bass at each seat.",
     epilog="Start with 'fdtd new', then 'fdtd check SCENE' and 'fdtd run SCENE'.",
     add_completion=False,
     no_args_is_help=True,
@@ -37,16 +37,16 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 app.command(short_help="Ask a few questions and write a first scene file.")(needing(350)(new))
-app.command(short_help="Draw a scene and tell what a run would cost.")(needing(750)(check))
-app.command(short_help="Simulate all variants: what changes at each seat.")(needing(1100)(run))
-app.command(short_help="Draw the figures of a finished run again.")(needing(650)(show))
-app.command(short_help="The sound in the room as a moving picture.")(needing(1100)(animate))
-app.command(short_help="Where units do most, how many, and how sure that is.")(needing(1100)(place))
-app.command(short_help="One page about results, to read, print and pass on.")(needing(750)(report))
-app.command(short_help="Where a loudspeaker, or a seat, does best.")(needing(1100)(sources))
-app.command(short_help="Modes of the room: frequency, decay, shape, what couples to them.")(needing(750)(modes))
-app.command(short_help="What a divider and its openings do, side by side.")(needing(1100)(partitions))
-app.command(short_help="Show what a surface or a unit does by itself.")(needing(650)(surface))
+app.command(short_help="Draw a scene; estimate time and memory.")(needing(750)(check))
+app.command(short_help="Simulate all variants and compare them at each seat.")(needing(1100)(run))
+app.command(short_help="Redraw the figures of a finished run.")(needing(650)(show))
+app.command(short_help="Animate the sound field.")(needing(1100)(animate))
+app.command(short_help="Find where an absorber helps most, and how many are worthwhile.")(needing(1100)(place))
+app.command(short_help="Write a one-page report to read, print or share.")(needing(750)(report))
+app.command(short_help="Find the best position for a loudspeaker or a seat.")(needing(1100)(sources))
+app.command(short_help="List room modes: frequency, decay, shape and coupling.")(needing(750)(modes))
+app.command(short_help="Compare variations of a room divider and its openings.")(needing(1100)(partitions))
+app.command(short_help="Show the properties of a surface, device or unit.")(needing(650)(surface))
 
 
 def _print_version(wanted: bool) -> None:
@@ -58,15 +58,15 @@ def _print_version(wanted: bool) -> None:
 @app.callback()
 def _options(
     version: Annotated[
-        bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version and stop.")
+        bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version and exit.")
     ] = False,
 ) -> None:
     pass
 
 
 def main() -> None:
-    """Run the command line and leave with its exit code: 0 done, 2 refused with a message, 130 stopped by Ctrl-C, 141
-    when nobody reads the output any longer.
+    """Run the command line and exit: 0 success, 2 refused with a message, 130 stopped by Ctrl-C, 141 when the reader of
+    the output has gone.
 
     A bug keeps its traceback.
     """

@@ -1,4 +1,4 @@
-"""`fdtd check`: is the scene what was meant, and what would a run of it cost?"""
+"""`fdtd check`: is the scene as intended, and how much time and memory would a run take?"""
 
 from __future__ import annotations
 
@@ -29,12 +29,12 @@ if TYPE_CHECKING:
     from fdtd.workflow import RoomFacts
 
 BOUNDARY_FREQUENCIES = (31.5, 63.0, 125.0)
-"""Hz at which the gain by near surfaces is told."""
+"""Hz at which the gain due to nearby surfaces is given."""
 
 FigureFile = Annotated[
     Path | None,
     typer.Option(
-        "--figure", metavar="FILE", help="Draw to FILE.png and FILE.svg instead of 'plan' in the results folder."
+        "--figure", metavar="FILE", help="Draw to FILE.png and FILE.svg instead of 'plan' in the output folder."
     ),
 ]
 
@@ -43,7 +43,7 @@ Watch = Annotated[
     bool,
     typer.Option(
         "--watch",
-        help="Go on, and draw again whenever the scene is saved, mistakes or not. Ctrl-C ends it, with exit code 0.",
+        help="Keep running and redraw whenever the scene is saved, even with mistakes. Ctrl-C ends it (exit code 0).",
     ),
 ]
 
@@ -57,9 +57,9 @@ def check(
     width: Width = None,
     watch: Watch = False,
 ) -> None:
-    """Read a scene, draw its plan and a section, and tell what a run would cost.
+    """Read a scene, draw its plan and a section, and estimate the time and memory of a run.
 
-    With --watch the drawing follows the file: keep it open in a viewer beside your editor.
+    With --watch the drawing follows the file: keep it open in a viewer next to your editor.
     """
     grid, theme, width = checked_grid(grid), checked_theme(theme), checked_width(width)
     stem = _figure_stem(figure)
@@ -87,7 +87,7 @@ def check(
 def _tell(
     scene_file: Path, grid: float | None, folder: Callable[[], Path], draw: Callable[[Scene], list[Path]]
 ) -> None:
-    """Read, tell and draw the scene; `folder` makes the folder once the scene is known to be good."""
+    """Read, report and draw the scene; `folder` creates the folder once the scene is known to be valid."""
     from fdtd import workflow
     from fdtd.scene.read import read_scene
 
@@ -106,7 +106,7 @@ def _tell(
 
 
 def _watch(scene_file: Path, tell: Callable[[], None]) -> None:
-    """Tell of the scene now and after every change, until Ctrl-C."""
+    """Report on the scene now and after every change, until Ctrl-C."""
     from fdtd.cli.watch import watch
 
     if not scene_file.is_file():
@@ -133,7 +133,7 @@ def _watch(scene_file: Path, tell: Callable[[], None]) -> None:
 
 
 def room_facts(facts: RoomFacts, max_frequency: float) -> list[tuple[str, str]]:
-    """Name and value of everything that `fdtd check` tells; max_frequency in Hz."""
+    """Name and value of everything that `fdtd check` prints; max_frequency in Hz."""
     cells_a_wave = facts.shortest_wavelength / facts.largest_cell
     modes = ", ".join(f"{f:.1f}" for f in facts.box_modes)
     return [
@@ -155,12 +155,12 @@ def room_facts(facts: RoomFacts, max_frequency: float) -> list[tuple[str, str]]:
 
 
 def variant_facts(variants: tuple[Variant, ...]) -> list[tuple[str, str]]:
-    """What is compared, and what sets each variant apart."""
+    """The variants and how each differs."""
     return [(f"Variant '{v.name}'", v.changes or "everything in the scene") for v in variants]
 
 
 def source_facts(scene: Scene) -> list[tuple[str, str]]:
-    """What floor and walls near each loudspeaker add to its power, if they were hard (first variant)."""
+    """What floor and walls near each loudspeaker would add to its power if they were hard (first variant)."""
     from fdtd.analysis.boundary import boundary_gain
     from fdtd.scene.surroundings import walls_near
 
@@ -175,7 +175,7 @@ def source_facts(scene: Scene) -> list[tuple[str, str]]:
 
 
 def spot_facts(scene: Scene, facts: RoomFacts) -> list[tuple[str, str]]:
-    """How many candidate places [spots] has, why others are none, and how long `fdtd place` takes with these cells."""
+    """Candidate places in [spots], why others are excluded, and how long `fdtd place` takes on these cells."""
     from fdtd.kernels.cpu import available_threads
     from fdtd.march.stepper import UPDATES_PER_SECOND
     from fdtd.scene.shape import Shape
@@ -196,7 +196,7 @@ def spot_facts(scene: Scene, facts: RoomFacts) -> list[tuple[str, str]]:
 
 
 def fullest_variant(scene: Scene) -> int:
-    """Index of the first variant with the most things in it, so that the drawing leaves nothing out."""
+    """Index of the first variant with the most objects, so that the drawing leaves nothing out."""
 
     def count(variant: Variant) -> int:
         kinds = (variant.patches, variant.blocks, variant.sheets, variant.fills, variant.absorbers)
@@ -210,7 +210,7 @@ def _hertz(value: float) -> str:
 
 
 def _figure_stem(figure: Path | None) -> str:
-    """File name without its ending; raises OptionError for an ending other than .png or .svg."""
+    """File name without its extension; raises OptionError for an extension other than .png or .svg."""
     if figure is None:
         return "plan"
     if figure.suffix.lower() not in ("", ".png", ".svg"):

@@ -1,4 +1,4 @@
-"""Damped modes beside the resonances that a run heard at the seats: tables and what is said of them."""
+"""Damped modes beside the resonances that a run found at the seats: tables and notes."""
 
 from __future__ import annotations
 

@@ -9,7 +9,7 @@ if TYPE_CHECKING:
 
 
 def reasons(listening: Listening | None, reason: str) -> list[str]:
-    """In words why something of what is heard is missing: `reason`, or a march that was too short."""
+    """Why some audibility figures are missing, in words: `reason`, or a run that was too short."""
     if listening is None:
         return [f"Note: {reason}."]
     return [f"Note: {variant.too_short}." for variant in listening.variants if variant.too_short]

@@ -1,4 +1,4 @@
-"""`fdtd modes`: the rigid eigenfrequencies of a room and what they look like."""
+"""`fdtd modes`: room modes, with rigid walls or damped, and their shapes."""
 
 from __future__ import annotations
 
@@ -27,22 +27,22 @@ if TYPE_CHECKING:
 
     from fdtd.scene.schema import Scene
 
-Count = Annotated[int, typer.Option("--count", metavar="N", help="How many modes to list.")]
+Count = Annotated[int, typer.Option("--count", metavar="N", help="Number of modes to list.")]
 VariantName = Annotated[
     str | None,
-    typer.Option("--variant", metavar="NAME", help="Which variant. Default: the one with the most things in it."),
+    typer.Option("--variant", metavar="NAME", help="Variant to use. Default: the one with the most objects."),
 ]
 Damped = Annotated[
     bool,
-    typer.Option("--damped", help="With all that absorbs: frequency and decay, beside those of a run if there is one."),
+    typer.Option("--damped", help="Include all absorption: frequency and decay, compared with a run if there is one."),
 ]
-Top = Annotated[float, typer.Option("--top", metavar="HZ", help="Highest frequency of damped modes.")]
+Top = Annotated[float, typer.Option("--top", metavar="HZ", help="Highest frequency of damped modes in Hz.")]
 Portraits = Annotated[
     int,
     typer.Option(
         "--portraits",
         metavar="N",
-        help="Draw a portrait of each of the N lowest modes, with what couples to it, and tell it in words.",
+        help="Draw and describe the shapes of the N lowest modes and how sources, seats and units couple to them.",
     ),
 ]
 DRAWN = 6
@@ -64,14 +64,14 @@ def modes(
     theme: Theme = "light",
     width: Width = None,
 ) -> None:
-    """List the modes of the room, with rigid walls or with all that absorbs, and draw the lowest ones on the plan.
+    """List the modes of the room, with rigid walls or with all absorption, and draw the lowest ones on the plan.
 
-    A portrait shows one mode in the plan at the height of the seats and in a section through the first seat, with its
-    nodal lines, where it is silent. Bars beside it tell how strongly each source drives it, each seat hears it, and how
-    much of it reaches the face of each absorber and of a unit at each candidate place of [spots]: the pressure there in
-    percent of the largest in the room. Source times seat is how strongly that loudspeaker makes it heard there; with
-    --damped, also the level of a steady tone at its frequency by this mode alone. Damped modes are shown at the moment
-    at which they are largest. Modes so near in frequency that any mix of them is a mode are marked * and told together.
+    --portraits draws the shape of each mode in a plan at seat height and in a section through the first seat, with its
+    nodal lines, where it is silent. Bars beside it give the pressure, in percent of the largest in the room, at each
+    source, at each seat, at the face of each absorber and of a unit at each candidate place of [spots]. The product of
+    source and seat is how strongly that loudspeaker makes the mode audible there; --damped adds the level of a steady
+    tone at its frequency from this mode alone. Damped modes are shown at the moment when they are largest. Modes so
+    close in frequency that any mixture of them is also a mode are marked * and described together.
     """
     if not 1 <= count <= MOST:
         raise OptionError(f"--count: found {count}, expected 1 to {MOST} modes.")
@@ -141,7 +141,7 @@ def _checked_top(top: float, scene: Scene) -> float:
 
 
 def _stem(scene: Scene, index: int, kind: str) -> str:
-    """Beginning of file names, with the variant if there are several."""
+    """Start of the file names, with the variant if there are several."""
     from fdtd.show.files import safe_file_name
 
     if len(scene.variants) == 1:
@@ -153,7 +153,7 @@ def _damped(
     scene: Scene, index: int, grid: float | None, top: float, folder: Path, portraits: int, theme: str,
     width: str | None,
 ) -> None:  # fmt: skip
-    """The damped modes on screen, in a file and drawn; with those that a run in `folder` heard at the seats."""
+    """Print, write and draw the damped modes, beside the resonances that a run in `folder` found at the seats."""
     import numpy as np
 
     from fdtd import workflow
@@ -195,7 +195,7 @@ def _damped(
 def _heard(
     scene: Scene, name: str, folder: Path, top: float, spacing: float
 ) -> tuple[tuple[list[float], list[float]] | None, str]:
-    """(frequency and decay of what rings in a run of the same scene in `folder`, what to note of the comparison)."""
+    """(frequency and decay of the resonances in a run of the same scene in `folder`, notes on the comparison)."""
     from fdtd.errors import ResultFileError
     from fdtd.results.store import read_result
 

@@ -26,24 +26,26 @@ Size = Annotated[
 ]
 Notch = Annotated[
     str | None,
-    typer.Option("--notch", metavar="LxW", help="Of an L: length and width of the missing corner in metres."),
+    typer.Option("--notch", metavar="LxW", help="For an L-shape: length and width of the missing corner in metres."),
 ]
 Corners = Annotated[
     str | None,
     typer.Option("--corners", metavar="LIST", help='Corners of the floor in order, such as "0,0 5,0 5,4 0,4".'),
 ]
-Height = Annotated[str | None, typer.Option("--height", metavar="H", help="Height in metres, of its highest part.")]
+Height = Annotated[str | None, typer.Option("--height", metavar="H", help="Height of the highest part in metres.")]
 Slope = Annotated[
     str | None,
     typer.Option(
         "--slope",
         metavar="LxR",
-        help="Of a slope along the first side: height of the low wall, and how far from it the slope reaches, metres.",
+        help="For a slope along the first side: height of the low wall and horizontal extent of the slope in metres.",
     ),
 ]
-Floor = Annotated[str | None, typer.Option("--floor", metavar="SURFACE", help="Any name of 'fdtd surface --list'.")]
-Ceiling = Annotated[str | None, typer.Option("--ceiling", metavar="SURFACE", help="The same for the ceiling.")]
-Walls = Annotated[str | None, typer.Option("--walls", metavar="SURFACE", help="The same for the walls.")]
+Floor = Annotated[
+    str | None, typer.Option("--floor", metavar="SURFACE", help="Floor surface; 'fdtd surface --list' shows all names.")
+]
+Ceiling = Annotated[str | None, typer.Option("--ceiling", metavar="SURFACE", help="Ceiling surface.")]
+Walls = Annotated[str | None, typer.Option("--walls", metavar="SURFACE", help="Wall surface.")]
 Loudspeakers = Annotated[
     str | None,
     typer.Option("--loudspeakers", metavar="KIND", help="one, two, subwoofer or two-and-subwoofer. Default: two."),
@@ -53,8 +55,8 @@ UnitKind = Annotated[
     str | None,
     typer.Option("--unit", metavar="KIND", help="Unit to try: panel, resonator or none. Default: panel."),
 ]
-Ask = Annotated[bool, typer.Option("--ask", help="Ask for what is not given as an option.")]
-Force = Annotated[bool, typer.Option("--force", help="Write over FILE if it exists.")]
+Ask = Annotated[bool, typer.Option("--ask", help="Ask for anything not given as an option.")]
+Force = Annotated[bool, typer.Option("--force", help="Overwrite FILE if it exists.")]
 
 
 def new(
@@ -75,10 +77,10 @@ def new(
     ask: Ask = False,
     force: Force = False,
 ) -> None:
-    """Ask a few questions about a room and write a first scene file with comments, ready for the other commands.
+    """Ask a few questions about a room and write a commented scene file, ready for the other commands.
 
-    With any answer as an option it asks nothing: what is not given has its default, unless --ask asks for it.
-    Loudspeakers and seats are put where they usually stand; the file says what to change next.
+    If any answer is given as an option, no questions are asked and the rest take their defaults, unless --ask is given.
+    Loudspeakers and seats are placed where they usually stand; the file says what to change next.
     """
     given = {
         "title": title, "shape": shape, "size": size, "notch": notch, "corners": corners, "height": height,

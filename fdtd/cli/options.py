@@ -17,7 +17,7 @@ from fdtd.errors import OptionError as OptionError
 SceneFile = Annotated[Path, typer.Argument(metavar="SCENE", help="Scene file (.toml).", show_default=False)]
 OutFolder = Annotated[
     Path | None,
-    typer.Option("--out", metavar="DIR", help="Folder for the files. Default: the scene's name with '-results', here."),
+    typer.Option("--out", metavar="DIR", help="Output folder. Default: the scene's name with '-results', here."),
 ]
 Grid = Annotated[
     float | None,
@@ -28,7 +28,7 @@ Tones = Annotated[
     typer.Option(
         "--tones",
         metavar="LIST",
-        help='Tones in Hz whose tail is told besides the stepped ones, such as "34.5,52".',
+        help='Additional tones in Hz whose tails are reported, such as "34.5,52".',
     ),
 ]
 Smoothing = Annotated[
@@ -36,19 +36,19 @@ Smoothing = Annotated[
     typer.Option(
         "--smoothing",
         metavar="N",
-        help="Draw the seat responses smoothed over 1/N octave, such as 12. Default: as they are.",
+        help="Smooth the responses in the figures over 1/N octave, such as 12. Default: no smoothing.",
     ),
 ]
 
 Theme = Annotated[
-    str, typer.Option("--theme", metavar="light|dark", help="Colours of the figures: on white, or on near black.")
+    str, typer.Option("--theme", metavar="light|dark", help="Figure colours, on a white or a nearly black background.")
 ]
 Width = Annotated[
     str | None,
     typer.Option(
         "--width",
         metavar="column|full",
-        help="Width of the figures on a page: 8.5 cm or 17.5 cm. Default: what suits each kind.",
+        help="Figure width: 8.5 cm or 17.5 cm. Default: depends on the kind of figure.",
     ),
 ]
 
@@ -71,7 +71,7 @@ Device = Annotated[
     typer.Option(
         "--device",
         metavar="cpu|gpu|auto",
-        help="Where the sound field is marched: on the processor, on graphics cards, or wherever it is done sooner.",
+        help="Where to run the simulation: CPU, GPU, or whichever is faster.",
     ),
 ]
 
@@ -85,7 +85,7 @@ def checked_device(device: str) -> str:
 
 @contextmanager
 def marching_told(device: str) -> Iterator[None]:
-    """March on `device`, and say at the end where it was and why."""
+    """Simulate on `device`, and report at the end where it ran and why."""
     from fdtd.march.device import marching_on
 
     reasons: list[str] = []
@@ -170,7 +170,7 @@ def _frequency_list(text: str, option: str, low: float, high: float, where: str)
 
 
 def results_folder(scene_file: Path, out: Path | None) -> Path:
-    """The folder to write to, made if needed and known to be writable before any long work starts.
+    """The output folder, created if needed and known to be writable before any long work starts.
 
     Raises OptionError if a file or a link to nothing has that name, OSError if it cannot be made or written to.
     """

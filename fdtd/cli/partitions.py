@@ -1,4 +1,4 @@
-"""`fdtd partitions`: what a divider, its doorways and its openness do, side by side."""
+"""`fdtd partitions`: variations of a room divider and its openings, side by side."""
 
 from __future__ import annotations
 
@@ -22,32 +22,35 @@ from fdtd.cli.options import (
 from fdtd.cli.tables import print_files, print_warnings
 
 SheetName = Annotated[
-    str, typer.Option("--sheet", metavar="NAME", help="The sheet that is varied.", show_default=False)
+    str, typer.Option("--sheet", metavar="NAME", help="Name of the partition ([[sheets]]) to vary.", show_default=False)
 ]  # fmt: skip
 Open = Annotated[
     str | None,
-    typer.Option("--open", metavar="LIST", help='Open shares in percent, such as "0,30,60". Default: 0,30,60,100.'),
+    typer.Option(
+        "--open", metavar="LIST", help='Open areas to try in percent, such as "0,30,60". Default: 0,30,60,100.'
+    ),
 ]
 Depth = Annotated[
-    float | None, typer.Option("--depth", metavar="M", help="How deep the open parts are. Default: the sheet's own.")
+    float | None, typer.Option("--depth", metavar="M", help="Depth of the open parts. Default: as in the scene.")
 ]
 Door = Annotated[
     str,
-    typer.Option("--door", metavar="open|closed", help="Whether its openings are also tried with a door shut in them."),
+    typer.Option("--door", metavar="open|closed", help="With closed, also try a door shut in each opening."),
 ]
 DoorMass = Annotated[float, typer.Option("--door-mass", metavar="M", help="Mass of that door in kg/m².")]
 OpeningWidth = Annotated[
-    str | None, typer.Option("--opening-width", metavar="LIST", help="Widths of its only opening in metres.")
+    str | None, typer.Option("--opening-width", metavar="LIST", help="Widths to try for its only opening in metres.")
 ]
 Move = Annotated[
-    str | None, typer.Option("--move", metavar="LIST", help='Moved so far along its normal in metres, "-0.3,0.3".')
+    str | None,
+    typer.Option("--move", metavar="LIST", help='Distances to move it along its normal in metres, such as "-0.3,0.3".'),
 ]
 Mass = Annotated[
-    str | None, typer.Option("--mass", metavar="LIST", help="Its closed part gives way and has so many kg/m².")
+    str | None, typer.Option("--mass", metavar="LIST", help="Masses to try for a yielding closed part in kg/m².")
 ]
 FromVariant = Annotated[
     str | None,
-    typer.Option("--variant", metavar="NAME", help="Room to start from. Default: the first variant with the sheet."),
+    typer.Option("--variant", metavar="NAME", help="Variant to start from. Default: the first with the partition."),
 ]
 
 
@@ -67,7 +70,7 @@ def partitions(
     theme: Theme = "light",
     width: Width = None,
 ) -> None:
-    """Compare a room with a divider as it is, closed, more open, moved, of another mass, and without it."""
+    """Compare a room divider as it is, closed, more open, moved, with a different mass, and removed."""
     grid, theme, width = checked_grid(grid), checked_theme(theme), checked_width(width)
     if door not in ("open", "closed"):
         raise OptionError(f"--door: found '{door}', expected open or closed.")

@@ -1,4 +1,4 @@
-"""`fdtd place`: where units do most, how many are worth while, and how sure that is."""
+"""`fdtd place`: where an absorber helps most, how many are worthwhile, and how certain that is."""
 
 from __future__ import annotations
 
@@ -32,19 +32,17 @@ if TYPE_CHECKING:
 MOST, FEWEST_DRAWS, MOST_DRAWS = 6, 2, 200
 
 Number = Annotated[
-    int | None, typer.Option("--count", metavar="N", help="Most units at once. Default: the scene's count.")
+    int | None, typer.Option("--count", metavar="N", help="Maximum number of units. Default: the scene's count.")
 ]
 Precision = Annotated[
-    str, typer.Option("--precision", metavar="single|double", help="Floating-point precision of the sound field.")
+    str, typer.Option("--precision", metavar="single|double", help="Floating-point precision of the simulation.")
 ]
 Draws = Annotated[
-    int, typer.Option("--draws", metavar="N", help="Rooms that are a little other, to see how sure it is.")
+    int, typer.Option("--draws", metavar="N", help="Number of perturbed rooms for the uncertainty estimate.")
 ]
-NoRobust = Annotated[bool, typer.Option("--no-robust", help="Don't look at how sure it is.")]
-NoConfirm = Annotated[
-    bool, typer.Option("--no-confirm", help="Don't simulate the best and worst places with units in.")
-]
-NoFigures = Annotated[bool, typer.Option("--no-figures", help="Draw nothing.")]
+NoRobust = Annotated[bool, typer.Option("--no-robust", help="Skip the uncertainty estimate.")]
+NoConfirm = Annotated[bool, typer.Option("--no-confirm", help="Skip the confirming simulations with units installed.")]
+NoFigures = Annotated[bool, typer.Option("--no-figures", help="Do not draw figures.")]
 
 
 def place(
@@ -61,7 +59,7 @@ def place(
     width: Width = None,
     no_figures: NoFigures = False,
 ) -> None:
-    """Try units on every candidate place and in every combination; say where to put them, and how many."""
+    """Try units at every candidate place and in every combination; recommend where to put them and how many to use."""
     grid, precision = checked_grid(grid), checked_precision(precision)
     theme, width, device = checked_theme(theme), checked_width(width), checked_device(device)
     _check_numbers(count, draws)

@@ -1,4 +1,4 @@
-"""Portraits of modes: what is printed and written beside the drawings."""
+"""Mode shapes: what is printed and written beside the drawings."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`fdtd report`: results as one page that anybody can open, read and print."""
+"""`fdtd report`: results as one page that anyone can open, read and print."""
 
 from __future__ import annotations
 
@@ -20,22 +20,23 @@ ResultFiles = Annotated[
 ]
 Page = Annotated[
     Path | None,
-    typer.Option("--out", metavar="FILE", help="The page (.html). Default: report.html beside the first result."),
+    typer.Option("--out", metavar="FILE", help="Output file (.html). Default: report.html next to the first result."),
 ]
 
 SUFFIXES = (".html", ".htm")
 
 
 def report(results: ResultFiles, out: Page = None) -> None:
-    """Write one self-contained HTML page about finished runs and placement studies.
+    """Write a self-contained HTML page about finished runs and placement studies.
 
-    The answer comes first, in words: which spot, how many units, what changes in decay. Then the plan, the spots
-    ranked, responses, decay and tail, maps, how sure it is, assumptions with their sources, method, cautions, and how
-    to get the same numbers again. Of a run, it is what changes at each seat between the first variant and the others.
+    The answer comes first, in words: which spot, how many units, how the decay changes. Then follow the plan, the
+    ranked spots, responses, decay and tail, pressure maps, uncertainty, assumptions with their sources, method,
+    cautions, and how to reproduce the numbers. For a run, the page compares the first variant with the others at each
+    seat.
 
-    The page needs no network, holds no scripts, follows the light or dark setting of the reader's screen, fits a
-    telephone, and prints to A4. The run of a study's advice (winner/result.h5) is found beside its placement.h5.
-    Several results, also of different scenes, become parts of one page.
+    The page needs no network, contains no scripts, follows the reader's light or dark setting, fits a phone and prints
+    to A4. The run of a study's recommendation (winner/result.h5) is found next to its placement.h5. Several results,
+    also of different scenes, become parts of one page.
     """
     target = results[0].parent / "report.html" if out is None else out
     if target.suffix.lower() not in SUFFIXES:

@@ -1,4 +1,4 @@
-"""`fdtd run`: march every variant of a scene and say what changes at each seat."""
+"""`fdtd run`: simulate every variant of a scene and compare them at each seat."""
 
 from __future__ import annotations
 
@@ -38,17 +38,19 @@ Frequencies = Annotated[
     typer.Option(
         "--frequencies",
         metavar="LIST",
-        help='Pressure maps at these frequencies in Hz, such as "34.5,52". Default: chosen by the program.',
+        help='Frequencies of the pressure maps in Hz, such as "34.5,52". Default: chosen by the program.',
     ),
 ]
 Duration = Annotated[
     float | None,
-    typer.Option("--duration", metavar="S", help="Seconds of sound. Default: until it has decayed by 60 dB."),
+    typer.Option(
+        "--duration", metavar="S", help="Simulated time in seconds. Default: until the sound has decayed by 60 dB."
+    ),
 ]
 Precision = Annotated[
-    str, typer.Option("--precision", metavar="single|double", help="Floating-point precision of the sound field.")
+    str, typer.Option("--precision", metavar="single|double", help="Floating-point precision of the simulation.")
 ]
-NoFigures = Annotated[bool, typer.Option("--no-figures", help="Draw nothing.")]
+NoFigures = Annotated[bool, typer.Option("--no-figures", help="Do not draw figures.")]
 
 
 def run(
@@ -65,7 +67,7 @@ def run(
     width: Width = None,
     no_figures: NoFigures = False,
 ) -> None:
-    """Simulate every variant of a scene; write results and figures; print what changes at each seat."""
+    """Simulate every variant of a scene, write results and figures, and print what changes at each seat."""
     grid, duration, precision = checked_grid(grid), checked_duration(duration), checked_precision(precision)
     smoothing, theme, width = checked_smoothing(smoothing), checked_theme(theme), checked_width(width)
     device = checked_device(device)

@@ -73,7 +73,7 @@ def _limit(unit: UnitResult, kind: str) -> str:
 
 
 def format_endings(result: RunResult) -> str:
-    """How each variant's march ended; what was cut short is said."""
+    """How each variant's run ended, noting any that was cut short."""
     return "\n".join(f"March of '{v.name}': {v.outcome}." for v in result.variants)
 
 

@@ -1,4 +1,4 @@
-"""`fdtd show`: the figures again, from a result file alone."""
+"""`fdtd show`: redraw the figures from a result file alone."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ ResultFile = Annotated[
 ]
 ShowFolder = Annotated[
     Path | None,
-    typer.Option("--out", metavar="DIR", help="Folder for the figures. Default: the result file's own."),
+    typer.Option("--out", metavar="DIR", help="Output folder. Default: that of the result file."),
 ]
 
 
@@ -37,7 +37,7 @@ def show(
     theme: Theme = "light",
     width: Width = None,
 ) -> None:
-    """Draw the figures of a finished run again; with --tones tell the tails of these tones."""
+    """Redraw the figures of a finished run; with --tones, also print the tails of these tones."""
     smoothing, theme, width = checked_smoothing(smoothing), checked_theme(theme), checked_width(width)
     from fdtd.results.store import read_result
 

@@ -1,4 +1,4 @@
-"""`fdtd sources`: where a loudspeaker, two of them, or a seat would do best."""
+"""`fdtd sources`: the best position for a loudspeaker, a pair of them, or a seat."""
 
 from __future__ import annotations
 
@@ -28,24 +28,25 @@ if TYPE_CHECKING:
 
 VariantName = Annotated[
     str | None,
-    typer.Option("--variant", metavar="NAME", help="Which variant, absorbers and all. Default: the first."),
+    typer.Option("--variant", metavar="NAME", help="Variant to use, with its absorbers. Default: the first."),
 ]
 SourceName = Annotated[
-    str | None, typer.Option("--source", metavar="NAME", help="The loudspeaker to move. Default: the first.")
+    str | None, typer.Option("--source", metavar="NAME", help="Loudspeaker to move. Default: the first.")
 ]
 SeatName = Annotated[
-    str | None, typer.Option("--seat", metavar="NAME", help="The seat to move, with --seats. Default: the first.")
+    str | None, typer.Option("--seat", metavar="NAME", help="Seat to move, with --seats. Default: the first.")
 ]
-Seats = Annotated[bool, typer.Option("--seats", help="Where a seat does best, the loudspeakers staying.")]
+Seats = Annotated[bool, typer.Option("--seats", help="Move a seat instead of a loudspeaker.")]
 Pairs = Annotated[
     bool,
     typer.Option(
-        "--pairs", help="Every pair of places for two loudspeakers with the same signal; stereo is not considered."
+        "--pairs",
+        help="Try every pair of positions for two loudspeakers with the same signal; stereo is not considered.",
     ),
 ]
-Spacing = Annotated[float, typer.Option("--spacing", metavar="M", help="Metres from one place to the next.")]
+Spacing = Annotated[float, typer.Option("--spacing", metavar="M", help="Distance between positions in metres.")]
 FromWall = Annotated[
-    float, typer.Option("--from-wall", metavar="M", help="Least metres to walls and to what stands in the room.")
+    float, typer.Option("--from-wall", metavar="M", help="Minimum distance to walls and objects in metres.")
 ]
 SHOWN = 8
 WIDTH = 110
@@ -66,7 +67,7 @@ def sources(
     theme: Theme = "light",
     width: Width = None,
 ) -> None:
-    """Score every place on the floor for a loudspeaker (or two, or a seat): where to put it and what that changes."""
+    """Score every floor position for a loudspeaker (or two, or a seat), and show the best and what changes there."""
     grid, theme, width = checked_grid(grid), checked_theme(theme), checked_width(width)
     _check(spacing, from_wall, seats, pairs, source, seat)
     from fdtd.scene.read import read_scene
@@ -100,7 +101,7 @@ def sources(
 
 
 def _notes(one_seat: bool) -> str:
-    """What the columns of the table mean."""
+    """Legend of the table columns."""
     from fdtd.listening.threshold_words import extrapolated_range
 
     between = "" if one_seat else ", averaged over the seats. Between seats: the same from seat to seat"

@@ -1,4 +1,4 @@
-"""`fdtd surface`: what a material, a device or a unit does to sound by itself."""
+"""`fdtd surface`: the acoustic properties of a material, device or unit by itself."""
 
 from __future__ import annotations
 
@@ -24,12 +24,15 @@ What = Annotated[
     typer.Argument(metavar="[NAME|SCENE]", help="Name of a library surface, or a scene file.", show_default=False),
 ]
 PickedName = Annotated[
-    str | None, typer.Option("--name", metavar="NAME", help="One material, device or absorber of the scene, in full.")
+    str | None,
+    typer.Option("--name", metavar="NAME", help="Show one material, device or absorber of the scene in full."),
 ]
-ListAll = Annotated[bool, typer.Option("--list", help="List the library. Also done if nothing is named.")]
+ListAll = Annotated[bool, typer.Option("--list", help="List the library, as also happens without arguments.")]
+
+
 @dataclass(frozen=True)
 class Look:
-    """How figures are drawn: theme, and width or None for what suits each kind."""
+    """Figure style: theme, and width or None for the default of each kind."""
 
     theme: str
     width: str | None
@@ -37,7 +40,7 @@ class Look:
 
 SurfaceFolder = Annotated[
     Path | None,
-    typer.Option("--out", metavar="DIR", help="Folder for the files. Default: the name with '-results', here."),
+    typer.Option("--out", metavar="DIR", help="Output folder. Default: the name with '-results', here."),
 ]
 
 
@@ -49,7 +52,7 @@ def surface(
     theme: Theme = "light",
     width: Width = None,
 ) -> None:
-    """Admittance, absorption and reflection of a library surface, or of all that a scene uses; units by their size."""
+    """Show admittance, absorption and reflection of a library surface or of all surfaces and units in a scene."""
     look = Look(checked_theme(theme), checked_width(width))
     if list_all or what is None:
         if name is not None:
