@@ -79,7 +79,8 @@ def test_what_the_docs_say_of_filter_corners_holds() -> None:
     page = (ROOT / "docs" / "scene.md").read_text(encoding="utf-8")
     scene = read_scene_text((ROOT / "scenes" / "l-shaped-living-room.toml").read_text(encoding="utf-8"))
     unit = next(u for u in scene_units(scene) if u.gain > 0.0)
-    told = re.search(r"turns the phase by (\d+) degrees at 24 Hz.*?one at 6 Hz by\s+(\d+) degrees", page, re.DOTALL)
+    words = r"shifts\s+the\s+phase\s+by\s+(\d+)\s+degrees\s+at\s+24\s+Hz.*?one\s+at\s+6\s+Hz\s+shifts\s+it\s+by\s+(\d+)"
+    told = re.search(words, page, re.DOTALL)
     areas = re.search(r"that is ([\d.]+) instead of ([\d.]+) m² at 24 Hz", page)
     assert told and areas and isinstance(unit.design, ActiveUnit)
     for corner, degrees, area in zip((18.0, 6.0), told.groups(), areas.groups(), strict=True):
