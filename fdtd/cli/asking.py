@@ -1,4 +1,4 @@
-"""A talk at the terminal: one question after another, and back; what was answered if it is broken off."""
+"""Questions at the terminal, one after another, with a way back; keeps the answers if interrupted."""
 
 from __future__ import annotations
 
@@ -11,8 +11,7 @@ from fdtd.cli.questions import Question
 from fdtd.errors import FdtdError
 
 INTRODUCTION = (
-    "Enter takes what stands in brackets, 'back' returns to the question before.\n"
-    "Ctrl-C stops, and nothing is written."
+    "Enter takes what stands in brackets, 'back' returns to the question before.\nCtrl-C stops, and nothing is written."
 )
 _BACK = "back"
 
@@ -51,7 +50,7 @@ class Talk:
         return self.found
 
     def _known(self, question: Question) -> bool:
-        """Whether the answer was given beforehand and can be taken."""
+        """Whether a valid answer was given beforehand."""
         if question.key not in self._given:
             return False
         try:
@@ -62,14 +61,14 @@ class Talk:
         return True
 
     def _forget(self, k: int) -> None:
-        """Drop the answers from question `k` on; each is offered again when it is asked again."""
+        """Drop the answers from question `k` on; each is offered as the default when asked again."""
         self._earlier |= self.typed
         for question in self._questions[k:]:
             self.found.pop(question.key, None)
             self.typed.pop(question.key, None)
 
     def _ask(self, question: Question) -> bool:
-        """Put the answer to `question` among the others, asking until it can be taken; False for one step back."""
+        """Store the answer to `question`, asking until it is valid; False to go back one question."""
         default = self._default(question)
         for line in question.lines(self.found):
             typer.echo(line)
@@ -89,7 +88,7 @@ class Talk:
                 return True
 
     def _default(self, question: Question) -> str:
-        """What Enter stands for: the answer that was given earlier if it can still be taken."""
+        """The default for Enter: the earlier answer if it is still valid."""
         earlier = self._earlier.get(question.key)
         if earlier is not None:
             try:
@@ -101,12 +100,12 @@ class Talk:
 
 
 def _agreed(words: str) -> bool:
-    """Whether the person agrees with what was understood."""
+    """Whether the user confirms the interpreted answer."""
     typer.echo(f"  Understood: {words}.")
     return input("  Is that right? [yes] > ").strip().lower() in ("", "y", "yes")
 
 
 def sentence(error: FdtdError) -> str:
-    """What an error says, with a full stop."""
+    """The text of an error, with a full stop."""
     text = str(error)
     return text if text.endswith((".", "?")) else f"{text}."

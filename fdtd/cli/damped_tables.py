@@ -9,7 +9,7 @@ from dataclasses import dataclass
 HEADER = ("Mode", "Frequency, Hz", "Decay (60 dB), s", "In the run, Hz", "s", "")
 COLUMNS = ("mode", "frequency_hz", "decay_time_s", "run_frequency_hz", "run_decay_time_s", "agrees")
 ENDLESS = 1000.0
-"""s; what takes longer to die away than this does not decay as far as the arithmetic can tell."""
+"""s; a longer decay time cannot be told from no decay, given rounding."""
 
 
 @dataclass(frozen=True)
@@ -26,7 +26,7 @@ class Compared:
 
 
 def decays(seconds: float) -> bool:
-    """True for a decay time that is one."""
+    """True for a valid decay time."""
     return 0.0 < seconds < ENDLESS
 
 
@@ -77,7 +77,7 @@ def csv_rows(both: Compared) -> list[tuple[str | float, ...]]:
 
 
 def notes(both: Compared, unfinished: Iterable[float], reason: str) -> list[str]:
-    """What is said under the table; reason : why there is no comparison, or what to mind in it."""
+    """Notes under the table; reason : why there is no comparison, or a caveat about it."""
     told = []
     if not both.known:
         told.append(f"No run to compare with: {reason}.\n")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fdtd.errors import os_error_cause
 
 REFUSED = 2
-"""Exit code when something about the input or the outputs was wrong."""
+"""Exit code for invalid input or unwritable output."""
 INTERRUPTED = 130
 """Exit code after Ctrl-C, as shells expect it (common practice)."""
 

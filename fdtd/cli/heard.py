@@ -1,4 +1,4 @@
-"""Why what is heard in a run is not known."""
+"""Why the audibility figures of a run are missing."""
 
 from __future__ import annotations
 

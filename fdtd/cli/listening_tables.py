@@ -1,4 +1,4 @@
-"""What `fdtd run` says about what is heard: a sentence a seat, resonances, tails after a tone, meter readings."""
+"""What `fdtd run` prints about audibility: a sentence per seat, resonances, tails after a tone, meter readings."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ NOTES = (
 
 
 def format_listening(listening: Listening, output: float = math.nan) -> str:
-    """Everything that is heard, as text of at most 120 columns as long as there are few seats and names are short."""
+    """All audibility figures as text, at most 120 columns wide if there are few seats and names are short."""
     from fdtd.listening.sentences import seat_sentences
     from fdtd.listening.threshold_words import published_range
 
@@ -57,7 +57,7 @@ def _short(name: str) -> str:
 
 
 def _resonance_tables(listening: Listening) -> list[str]:
-    """The strongest resonances through the variants; several tables where there are too many seats for one."""
+    """The strongest resonances in all variants; several tables if there are too many seats for one."""
     from fdtd.listening.changes import strongest_followed
 
     numbers = strongest_followed(listening)
@@ -178,7 +178,7 @@ def _readings_table(listening: Listening, output: float) -> str:
 
 
 def _read(listening: Listening, seat: int) -> list[tuple[str, int | None]]:
-    """What a meter is read for at a seat: pink noise (None), and the user's tones or else the loudest one."""
+    """Signals with a meter reading at a seat: pink noise (None), and the user's tones or else the loudest one."""
     from fdtd.listening.changes import loudest_tone, number_of_tone
 
     tones = sorted({number_of_tone(listening, f) for f in listening.own_tones}) or [loudest_tone(listening, seat)]

@@ -1,4 +1,4 @@
-"""Memory that a command needs before it looks at any room: told at once, because libraries that run out of it crash."""
+"""Memory that a command needs before it reads any scene, checked first because libraries crash when they run out."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ TOO_LARGE = (
 
 
 def needing(megabytes: int) -> Callable[[Command], Command]:
-    """A command that is refused where less than so many MB of address space are allowed.
+    """A command that is refused if fewer than this many MB of address space are allowed.
 
     They are measured, with a margin; marches take the most, when the first of them compiles.
     """

@@ -109,7 +109,7 @@ def _check_target(file: Path, force: bool) -> None:
 
 
 def _from_options(options: dict[str, str]) -> dict[str, object]:
-    """All answers, from options and defaults; raises OptionError with every option that can't be taken."""
+    """All answers, from options and defaults; raises OptionError with every invalid option."""
     from fdtd.cli.asking import sentence
     from fdtd.cli.questions import QUESTIONS
 
@@ -142,7 +142,7 @@ def _with_shape(options: dict[str, str]) -> dict[str, str]:
 
 
 def _from_questions(options: dict[str, str], file: Path, force: bool) -> dict[str, object]:
-    """All answers that are not among `options`, from somebody at the terminal; OptionError where there is nobody.
+    """All answers that are not among `options`, asked at the terminal; OptionError without a terminal.
 
     Whatever ends it early, the answers so far are told as a command that goes on from there.
     """

@@ -1,10 +1,10 @@
-"""The pages on commands and keys, made from the program itself.
+"""The pages on commands and keys, generated from the program itself.
 
     python -m fdtd.cli.pages docs/
 
-makes anew what stands between the marks `<!-- program: NAME -->` and `<!-- end -->` of docs/commands.md and
-docs/commands/*.md, the whole of docs/scene-reference.md, and the tables in docs/scene.md and docs/surfaces.md. What is
-written by hand outside the marks stays. A command that has no page yet gets one. A test checks that all is fresh.
+regenerates the text between the marks `<!-- program: NAME -->` and `<!-- end -->` of docs/commands.md and
+docs/commands/*.md, the whole of docs/scene-reference.md, and the tables in docs/scene.md and docs/surfaces.md. Text
+outside the marks is written by hand and kept. A command without a page gets one. A test checks that all is up to date.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ def commands() -> dict[str, Any]:
 
 
 def pages(folder: Path) -> dict[Path, str]:
-    """The pages on commands and keys as they have to be; `folder` holds the documents.
+    """The pages on commands and keys as they should be; `folder` holds the documents.
 
     Raises OSError for a page that is missing, KeyError for a mark that is unknown.
     """
@@ -81,7 +81,7 @@ def _list() -> str:
 
 
 def _text(command: Any) -> str:
-    """How it is called, and what its docstring says."""
+    """Its usage line and its docstring."""
     needed = [f"{p.opts[0]} {p.metavar}" for p in _sorted(command, "option") if p.required]
     given = [*(_argument(p) for p in _sorted(command, "argument")), *needed]
     usage = " ".join(["fdtd", command.name, *given, "[OPTIONS]"])
@@ -96,7 +96,7 @@ def _argument(param: Any) -> str:
 
 
 def _options(command: Any) -> str:
-    """Tables of what is given to it: arguments and options with form, default and meaning."""
+    """Tables of its arguments and options with form, meaning and default."""
     forms = _forms(command.callback)
     rows = ["| argument | form | meaning | default |", "| --- | --- | --- | --- |"]
     for p in _sorted(command, "argument"):
@@ -131,7 +131,7 @@ def _form(hint: Any) -> str:
 
 
 def _default(param: Any) -> str:
-    """In the words of the help if it ends in them, else the value; nothing for an option that isn't needed."""
+    """As worded at the end of the help, else the value; empty for an optional one without a default."""
     told = _told(param)[1]
     if told or param.default is None:
         return _cell(told)
@@ -143,7 +143,7 @@ def _help(param: Any) -> str:
 
 
 def _told(param: Any) -> tuple[str, str]:
-    """The help without and the default after 'Default:', which stands last in it."""
+    """The help without its default, and the default, which follows 'Default:' at the end."""
     meaning, _, default = " ".join((param.help or "").split()).partition(" Default: ")
     return meaning, default.rstrip(".")
 
@@ -163,7 +163,7 @@ def _marked(text: str) -> str:
 
 
 def write(folder: Path) -> list[Path]:
-    """Write every page that is not as it has to be; returns their paths."""
+    """Write every page that is out of date; returns their paths."""
     from fdtd.results.files import replaced_file
 
     changed = []

@@ -1,4 +1,4 @@
-"""How far a long run has come: a bar on a terminal, now and then a line elsewhere."""
+"""Progress of a long run: a bar on a terminal, an occasional line elsewhere."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ BAR_WIDTH = 24
 REDRAW = 0.1
 """s between two states of the bar."""
 FIRST_LINE = 1.5
-"""s after which the first line comes where there is no terminal; shorter work leaves none."""
+"""s before the first line without a terminal; shorter work prints none."""
 LINE_EVERY = 10.0
 """s between two lines where there is no terminal."""
 SILENCE = 2.0
-"""s without a report after which the time that has passed is shown, so that nobody takes the work for dead."""
+"""s without a report before the elapsed time is shown, so that the work does not appear to hang."""
 
 
 class Progress:

@@ -1,4 +1,4 @@
-"""The questions of `fdtd new`, in order: what each asks, what Enter stands for, and how an answer is read."""
+"""The questions of `fdtd new`, in order: wording, default for Enter, and parsing of the answer."""
 
 from __future__ import annotations
 
@@ -31,11 +31,11 @@ class Question:
         return not self.only or found.get("shape") in self.only
 
     def default(self, found: Mapping[str, Any]) -> str:
-        """The answer that Enter stands for."""
+        """The default answer, taken on Enter."""
         return self.preset if isinstance(self.preset, str) else self.preset(found)
 
     def read(self, text: str, found: Mapping[str, Any]) -> Any:
-        """The value of an answer; raises FdtdError with what would be right."""
+        """The value of an answer; raises FdtdError that says what would be valid."""
         return self.take(text, found)
 
     def lines(self, found: Mapping[str, Any]) -> list[str]:
@@ -88,7 +88,7 @@ QUESTIONS = (
 
 
 def _corners(text: str) -> Any:
-    """Corners that make a room in which somebody can sit."""
+    """Corners of a room large enough to sit in."""
     from fdtd.scene.first_scene import check_plan
 
     plan = read.corners(text)
@@ -97,7 +97,7 @@ def _corners(text: str) -> Any:
 
 
 def answers_of(found: Mapping[str, Any]) -> Answers:
-    """The answers to all questions as the scene writer takes them."""
+    """The answers to all questions in the form the scene writer expects."""
     shape = found["shape"]
     if shape == "corners":
         plan = found["corners"]

@@ -1,4 +1,4 @@
-"""What `fdtd run` says about each seat: levels at the resonances, evenness, and the change between variants."""
+"""What `fdtd run` prints for each seat: levels at the resonances, evenness, and the change between variants."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ NOTE = (
 
 
 def format_seats(result: RunResult) -> str:
-    """One table a seat, all variants in it, followed by what the columns mean."""
+    """One table per seat with all variants, followed by a legend."""
     from fdtd.analysis.response import strongest_resonances
     from fdtd.listening.levels import variant_levels
 
@@ -39,7 +39,7 @@ def format_seats(result: RunResult) -> str:
 
 
 def format_units(result: RunResult) -> str:
-    """What is known of each active unit: how far from oscillating, and how loud it may get; "" without any."""
+    """Stability margin and limits of each active unit; "" if there is none."""
     lines = []
     for variant in result.variants:
         for unit in variant.units:

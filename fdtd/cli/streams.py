@@ -1,4 +1,4 @@
-"""Standard input, output and error when they are closed or full, or when nobody reads them any longer."""
+"""Standard input, output and error when they are closed or full, or their reader has gone."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ class _Stream(io.TextIOWrapper):
 
 
 def open_streams() -> None:
-    """Make the standard streams fit to be used, whatever the program was started with.
+    """Make the standard streams usable, however the program was started.
 
     Closed ones lead to the null device: otherwise the next file that is opened would take their number, and with it
     what libraries print. Standard error never fails, as there would be no way to tell.

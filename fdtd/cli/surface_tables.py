@@ -111,7 +111,7 @@ def _block(title: str, header: Sequence[str], rows: Iterable[Sequence[str]]) -> 
 
 
 def beside(blocks: Sequence[Sequence[str]]) -> str:
-    """Blocks of lines, each with a title first, set beside each other."""
+    """Blocks of lines, each with a title first, side by side."""
     widths = [max(len(line) for line in block) for block in blocks]
     rows = zip_longest(*blocks, fillvalue="")  # a block whose last rows are empty is shorter
     texts = ("   ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip() for row in rows)
@@ -173,7 +173,7 @@ def _absorption(subject: Subject, normal: bool) -> NDArray:
 
 
 def units_text(units: Sequence[Unit]) -> str:
-    """The units of a scene compared: size, area absorbed by band, by 100 litres; limits; what to beware of."""
+    """The units of a scene compared: size, absorption area by band and per 100 litres, limits, warnings."""
     from fdtd.surface.units import BANDS, band_bound
     from fdtd.surface.words import feeding_words, size_words, target_words
 
@@ -265,7 +265,7 @@ def wrapped(text: str, indent: str = "") -> str:
 
 
 def wrapped_facts(facts: Sequence[tuple[str, str]]) -> str:
-    """As `format_facts`, with long values in several lines."""
+    """As `format_facts`, with long values on several lines."""
     width = max(len(name) for name, _ in facts)
     pairs = []
     for name, value in facts:

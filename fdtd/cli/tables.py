@@ -72,7 +72,7 @@ def format_seconds(seconds: float) -> str:
 
 
 def format_estimate(seconds: float) -> str:
-    """A duration that is only known roughly: 'less than a second', 'about 25 s'."""
+    """An approximate duration: 'less than a second', 'about 25 s'."""
     return format_seconds(seconds) if seconds < 1.0 else f"about {format_seconds(seconds)}"
 
 
@@ -84,7 +84,7 @@ def format_bytes(count: float) -> str:
 
 
 def print_files(paths: Iterable[Path]) -> None:
-    """List written files, one a line."""
+    """List written files, one per line."""
     typer.echo("Files:")
     for path in paths:
         typer.echo(f"  {visible(str(path), LONGEST_MESSAGE)}")

@@ -1,4 +1,4 @@
-"""Do something again whenever a file is saved."""
+"""Repeat an action whenever a file is saved."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 INTERVAL = 0.4
-"""Seconds between two looks at the file."""
+"""Seconds between checks of the file."""
 GONE = 5
-"""Looks in a row at which a file is missing until that is said: editors take it away for a moment when they save."""
+"""Consecutive checks without the file before this is reported: editors remove it briefly when they save."""
 
 
 def watch(
@@ -43,7 +43,7 @@ def watch(
 
 
 def _content(path: Path) -> str | None:
-    """Something that differs when the content does; None for a file that is missing or can't be read."""
+    """A value that changes with the content; None for a file that is missing or unreadable."""
     try:
         with path.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
