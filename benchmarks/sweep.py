@@ -61,7 +61,7 @@ def scene_text() -> str:
         AIR.format(c=SPEED)
         + f"""
 [room]
-plan = {ELL}
+plan = {[list(corner) for corner in ELL]}
 height = 2.5
 [materials.floor]
 admittance_ratio = {FLOOR}

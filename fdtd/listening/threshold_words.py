@@ -15,8 +15,8 @@ def against_threshold(frequency: float, decay_time: float, threshold: DecayThres
     """
     found = exceedance([frequency], [decay_time], threshold)
     if not found.judged[0]:
-        lowest, highest = threshold.frequency[0] / HELD, threshold.frequency[-1] * HELD
-        return f"{NONE_PUBLISHED} " + (f"below {lowest:.0f} Hz" if frequency < lowest else f"above {highest:.0f} Hz")
+        lowest, highest = threshold.frequency[0], threshold.frequency[-1]
+        return f"{NONE_PUBLISHED} " + (f"below {lowest:g} Hz" if frequency < lowest else f"above {highest:g} Hz")
     limit = f"the published threshold of {found.limit[0]:.2f} s"
     if not threshold.frequency[0] <= frequency <= threshold.frequency[-1]:
         nearest = min(threshold.frequency, key=lambda point: abs(point - frequency))
@@ -25,9 +25,9 @@ def against_threshold(frequency: float, decay_time: float, threshold: DecayThres
 
 
 def published_range(threshold: DecayThreshold = ANY_STIMULUS) -> str:
-    """'published from 32 Hz up, held down to 29 Hz (ours)'."""
+    """'published from 32 Hz up; the value at 32 Hz is used down to 29 Hz (ours)'."""
     low = threshold.frequency[0]
-    return f"published from {low:g} Hz up, held down to {low / HELD:.0f} Hz (ours)"
+    return f"published from {low:g} Hz up; the value at {low:g} Hz is used down to {low / HELD:.0f} Hz (ours)"
 
 
 def extrapolated_range(threshold: DecayThreshold = ANY_STIMULUS) -> str:

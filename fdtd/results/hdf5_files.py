@@ -15,6 +15,9 @@ import h5py
 
 from fdtd.results.files import replaced_file
 
+CHECKSUMMED = ("v110", "v110")
+"""Of the library's formats the one whose own tables have checksums: damage in them is an error, not a crash."""
+
 
 class _Remembering(io.FileIO):
     """A file to which writing always seems to succeed; error : the first that the operating system told, if any."""
@@ -43,7 +46,7 @@ def replaced_hdf5(path: str | Path) -> Iterator[h5py.File]:
     """Yield an HDF5 file to write to; it stands at `path` once it is complete. Raises UnwritableError."""
     with replaced_file(path) as temporary, _Remembering(temporary, "w+") as stream:
         try:
-            with h5py.File(stream, "w") as file:
+            with h5py.File(stream, "w", libver=CHECKSUMMED) as file:
                 yield file
         finally:
             if stream.error is not None:  # also in place of what the library makes of pieces that it can't read again

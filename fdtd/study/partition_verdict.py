@@ -10,7 +10,7 @@ from fdtd.listening.changes import LEVEL_LIMEN, WITHIN, quality, quality_limen
 from fdtd.listening.sentences import format_time
 from fdtd.listening.study import Listening
 from fdtd.placement.objectives import OCTAVE
-from fdtd.study.clearly_worse import CLEAR_DECAY, CLEAR_LEVEL, stands_out_more
+from fdtd.study.clearly_worse import CLEAR_DECAY, more_prominent, stands_out_more
 from fdtd.study.partition_tables import LEAST_TIME, Compared, figures_at, heard_at_seats
 
 ORDERS = (
@@ -71,8 +71,11 @@ def effect(listening: Listening, compared: Compared, k: int) -> Effect:
         harms = [text for points, text in figures if points < 0.0] + clearly_worse(compared, k, seat)
         # Being louder on the whole is neither: it is told along with what is.
         (gains or harms).extend(text for points, text in figures if points == 0.0)
-        better += [f"at '{name}' ({', '.join(gains)})"] if gains else []
-        worse += [f"at '{name}' ({', '.join(harms)})"] if harms else []
+        if gains:
+            but = f", but worse: {', '.join(harms)}" if harms else ""
+            better.append(f"at '{name}' ({', '.join(gains)}{but})")
+        elif harms:
+            worse.append(f"at '{name}' ({', '.join(harms)})")
     before, after = compared.between[0], compared.between[k]
     if abs(after - before) >= LEVEL_LIMEN:
         score += before - after
@@ -91,11 +94,7 @@ def clearly_worse(compared: Compared, k: int, seat: int) -> list[str]:
     level, gone = compared.level[:, pair, seat], compared.gone[:, pair, seat]
     fine = compared.told <= compared.highest
     more = np.where(fine, stands_out_more(level, compared.mean[pair, seat]), -np.inf)
-    told = []
-    loudest = int(np.argmax(more)) if more.size else -1
-    if loudest >= 0 and more[loudest] >= CLEAR_LEVEL:
-        step = level[loudest, 1] - level[loudest, 0]
-        told.append(f"{step:.0f} dB louder at {compared.told[loudest]:.0f} Hz")
+    told = [words] if (words := more_prominent(compared.told, more)) else []
     loud = fine & (level[:, 1] >= np.max(level[fine, 1], initial=-np.inf) - WITHIN)
     time = np.minimum(gone, compared.longest)
     long = loud & (time[:, 1] - time[:, 0] >= LEAST_TIME) & (time[:, 1] >= CLEAR_DECAY * time[:, 0])

@@ -111,6 +111,7 @@ def _shifted(one: Objectives, nominal: Objectives, own: Objectives) -> Objective
     moved = {f.name: getattr(own, f.name) + (getattr(one, f.name) - getattr(nominal, f.name)) for f in fields(one)}
     for name in NOT_NEGATIVE:
         moved[name] = np.maximum(moved[name], 0.0)
+    moved["ringing_share_at"] = np.minimum(moved["ringing_share_at"], 1.0)
     return Objectives(**moved)
 
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from fdtd.placement.steps import HEARD_DECAY, HEARD_EVENNESS, Gained, gained
 from fdtd.scene.shape import Shape
-from fdtd.study.clearly_worse import CLEAR_LEVEL, stands_out_more
+from fdtd.study.clearly_worse import more_prominent, stands_out_more
 from fdtd.study.floor import place_words
 from fdtd.study.sources import Choice, MoveStudy
 
@@ -84,10 +84,7 @@ def _harms(study: MoveStudy, choice: Choice, found: Gained, seat: int) -> list[s
     pressure = np.abs(np.stack([study.now[:, seat], study.response(choice)[:, seat]], axis=1))
     level = 20.0 * np.log10(np.maximum(pressure, 1e-15))
     mean = np.array([study.present.level_at[seat], choice.objectives.level_at[seat]])
-    more = stands_out_more(level, mean)
-    note = int(np.argmax(more))
-    if more[note] >= CLEAR_LEVEL:
-        said.append(f"{level[note, 1] - level[note, 0]:.0f} dB louder at {study.frequency[note]:.0f} Hz")
+    said += [words] if (words := more_prominent(study.frequency, stands_out_more(level, mean))) else []
     return [*said, *([f"{-100 * share:.0f} % slower in the decay of what rings"] if share <= -HEARD_DECAY else [])]
 
 

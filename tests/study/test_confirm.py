@@ -17,6 +17,7 @@ from fdtd.scene.schema import Scene, Variant
 from fdtd.study import built, unit_words
 from fdtd.study.built import ENOUGH_MARGIN, margin_db
 from fdtd.study.confirm import Confirmation, confirm
+from fdtd.study.finished import finished
 from fdtd.study.place import PlacementStudy, place, with_units
 from fdtd.study.shortlist import Scores, ranked_singles
 from fdtd.workflow import run
@@ -86,7 +87,7 @@ def test_a_room_that_can_not_be_marched_ends_nothing(
     one, two = found.built
     assert two.marched is None and two.words.startswith("2 units, spot ") and built.GREW in two.words
     assert one.marched.benefit == pytest.approx(confirmed.built[0].marched.benefit, abs=1e-9)
-    told = unit_words.further(study, study.added[1], found)
+    told = unit_words.further(finished(study, confirmation=found), study.added[1])
     assert "could not be simulated as they would stand" in told and "oscillate" not in told
 
 

@@ -203,12 +203,12 @@ def test_a_recommended_change_says_which_seat_it_harms(gone: tuple[float, ...], 
     one = SimpleNamespace(too_short="", name="v")
     listening = SimpleNamespace(seats=("sofa", "table"), variants=(one, one, one))
     compared = figures((7.4, 7.4, 7.4), (0.5, 0.5, 0.5), (0.8, 0.8, 0.8))
-    compared.level[0, :, 0], compared.gone[0, :, 0] = (60.0, 84.0, 60.0), gone
+    compared.level[0, :, 0], compared.gone[0, :, 0] = (60.0, 84.0, 60.0), gone  # the seat's mean is 70 dB
     compared.between[1] = 1.0
     said = verdict(listening, compared, DEEDS)  # type: ignore[arg-type]
     first = said.split(". The worst")[0]
     assert first.startswith("Close it: better between the seats (3.0 -> 1.0 dB), worse at 'sofa' (")
-    assert f"24 dB louder at 40 Hz, {ringing}" in first
+    assert f"14 dB more prominent at 40 Hz, {ringing}" in first
 
 
 def test_a_hole_that_fills_up_is_no_harm() -> None:
@@ -216,4 +216,15 @@ def test_a_hole_that_fills_up_is_no_harm() -> None:
     compared.level[0, :, 0] = 46.0, 71.0, 46.0
     assert clearly_worse(compared, 1, 0) == []
     compared.level[0, 1, 0] = 80.0
-    assert clearly_worse(compared, 1, 0) == ["34 dB louder at 40 Hz"]
+    assert clearly_worse(compared, 1, 0) == ["10 dB more prominent at 40 Hz"]
+
+
+def test_gains_and_harms_of_one_seat_stand_together() -> None:
+    one = SimpleNamespace(too_short="", name="v")
+    listening = SimpleNamespace(seats=("sofa", "table"), variants=(one, one, one))
+    compared = figures((7.4, 5.0, 7.4), (0.5, 0.5, 0.5), (0.8, 0.8, 0.8))
+    compared.level[0, :, 0] = (60.0, 84.0, 60.0)
+    said = verdict(listening, compared, DEEDS)  # type: ignore[arg-type]
+    assert said.startswith(
+        "Close it: better at 'sofa' (7.4 -> 5.0 dB uneven, but worse: 14 dB more prominent at 40 Hz)."
+    )

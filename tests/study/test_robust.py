@@ -12,7 +12,7 @@ from fdtd.placement.study import Design
 from fdtd.scene.schema import Air, Material
 from fdtd.study.perturb import NONE, Doubt, Draw
 from fdtd.study.place import PlacementStudy, place
-from fdtd.study.robust import Robustness, Rooms, robustness
+from fdtd.study.robust import Robustness, Rooms, carried_over, robustness
 from fdtd.study.shortlist import Scores, shortlist
 from fdtd.study.sure import Figures, Spread, SureCount, SureSpot, ranking_words
 
@@ -68,6 +68,18 @@ def test_larger_cells_move_no_figure_of_the_study(study: PlacementStudy) -> None
             assert [spread.nominal, spread.low, spread.high] == pytest.approx([getattr(own, name)] * 3, abs=1e-9)
     assert [c.adds.nominal for c in coarse.counts] == pytest.approx([s.gained.benefit for s in study.added], abs=1e-9)
     assert coarse.robust and coarse.singles[0].behind.nominal == 0.0
+
+
+def test_what_is_carried_over_stays_what_it_is(study: PlacementStudy) -> None:
+    """A share stays a share and no figure of ringing or unevenness falls below 0, however far the rooms differ."""
+    own = Scores(study.given).bare
+    high = replace(own, ringing_share_at=np.ones_like(own.ringing_share_at), uneven=own.uneven + 3.0)
+    low = replace(own, ringing_share_at=np.zeros_like(own.ringing_share_at), uneven=0.0, ringing=0.0)
+    for nominal, one in ((low, high), (high, low)):
+        first, second = carried_over([nominal, one], own)
+        assert first.uneven == pytest.approx(own.uneven) and first.benefit == own.benefit
+        assert np.all((second.ringing_share_at >= 0.0) & (second.ringing_share_at <= 1.0))
+        assert second.uneven >= 0.0 and second.ringing >= 0.0
 
 
 def test_a_figure_outside_its_range_is_explained() -> None:

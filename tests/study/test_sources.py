@@ -120,7 +120,7 @@ def test_each_seat_that_changes_by_what_is_heard_has_its_clause() -> None:
         told = changes(study, choice)
         for k, name in enumerate(study.seats):
             heard = abs(found.uneven_at[k]) >= 0.5 or abs(found.level_at[k]) >= 1.0 or abs(found.ringing_at[k]) >= 0.05
-            notes = any("louder at" in harm for harm in _harms(study, choice, found, k))
+            notes = any("more prominent" in harm for harm in _harms(study, choice, found, k))
             assert (f"at '{name}' it is" in told) == (heard or notes)
     assert "at 'seat" in changes(study, study.choices[-1])
 
@@ -133,7 +133,7 @@ def test_the_advice_says_in_one_sentence_whom_it_harms() -> None:
     now[k - 3 : k + 4, 0] *= 10.0 ** (-20.0 / 20.0) * np.abs(study.response(best)[k, 0] / now[k - 3 : k + 4, 0])
     worse = replace(study, now=now)
     first = advice(worse)[0]
-    assert re.search(rf", but at 'seat 0' it is .*dB louder at {study.frequency[k]:.0f} Hz", first)
+    assert re.search(rf", but at 'seat 0' it is .*dB more prominent at {study.frequency[k]:.0f} Hz", first)
 
 
 def test_pairs_say_that_stereo_is_not_considered() -> None:
