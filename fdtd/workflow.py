@@ -29,13 +29,12 @@ from fdtd.modes.lossy import LossyModes, lossy_modes
 from fdtd.ports.units import UnitFigures, active_absorbers, check_units
 from fdtd.results.result import CellGrid, RunResult, UnitResult, VariantResult
 from fdtd.scene.schema import Scene, Variant
+from fdtd.settings import LOWEST_FREQUENCY
 
 Progress = Callable[[float, str], None]
 
 ZERO_MODE = 1e-3
 """Share of the highest frequency found below which a mode is the constant pressure of a closed part of the room."""
-LOWEST_FREQUENCY = 10.0
-"""Hz; transfer functions start here."""
 MAP_COUNT = 4
 """Number of pressure maps when no frequencies are asked for."""
 SLOWEST = 8.0

@@ -15,12 +15,13 @@ PACKAGE = Path(__file__).resolve().parents[1] / "fdtd"
 LONGEST_FILE = 400
 
 ALL = {
-    "errors", "physics", "library", "scene", "surface", "grid", "kernels", "model", "march", "modes", "ports",
-    "results", "analysis", "listening", "placement", "show", "workflow", "study", "report", "api", "cli",
+    "errors", "settings", "physics", "library", "scene", "surface", "grid", "kernels", "model", "march", "modes",
+    "ports", "results", "analysis", "listening", "placement", "show", "workflow", "study", "report", "api", "cli",
 }  # fmt: skip
 
 ALLOWED: dict[str, set[str]] = {
     "errors": set(),
+    "settings": {"errors"},
     "physics": {"errors"},
     "library": {"errors", "physics"},
     "scene": {"errors", "physics", "library"},

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import importlib
+import inspect
 import re
+from collections.abc import Callable
 from pathlib import Path
 
 import h5py
@@ -11,7 +14,10 @@ import pytest
 from placement_scene import SCENE
 
 from fdtd import api
+from fdtd.errors import FdtdError
 from fdtd.results.store import read_result
+from fdtd.scene.read import read_scene_text
+from fdtd.scene.schema import Scene
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "script.md"
 
@@ -59,8 +65,7 @@ def test_the_script_gives_what_the_commands_give(
     assert (tmp_path / "living-room" / "report.html").stat().st_size > 100_000
 
 
-def test_functions_have_the_defaults_of_the_commands(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """`run` alone, in the default tests: same arrays from the library and from the command."""
+def test_run_gives_the_arrays_of_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from fdtd.cli.app import app
 
     (tmp_path / "small.toml").write_text(SCENE, encoding="utf-8")
@@ -72,3 +77,41 @@ def test_functions_have_the_defaults_of_the_commands(tmp_path: Path, monkeypatch
     for a, b in zip(ours.variants, theirs.variants, strict=True):
         assert np.array_equal(a.transfer, b.transfer, equal_nan=True)
         assert np.array_equal(a.impulse, b.impulse, equal_nan=True)
+
+
+@pytest.mark.parametrize("name", ["run", "place", "sources", "modes", "animate", "partitions"])
+def test_functions_have_the_defaults_of_the_commands(name: str) -> None:
+    """Every setting that a function and its command share has the same default."""
+    command = inspect.signature(getattr(importlib.import_module(f"fdtd.cli.{name}"), name)).parameters
+    functions = [getattr(api, name), getattr(api, f"save_{name}", None), api.AnimationRequest, api.PartitionRequest]
+    ours = {
+        key: value.default
+        for function in (functions[:3] if name == "animate" else [*functions[:2], *functions[3:]])
+        if function is not None
+        for key, value in inspect.signature(function).parameters.items()
+    }
+    shared = {key for key in ours.keys() & command.keys() if ours[key] is not inspect.Parameter.empty}
+    assert {"grid", "theme", "width"} & shared
+    for key in shared:
+        assert command[key].default == ours[key], key
+
+
+@pytest.mark.parametrize(
+    ("call", "told"),
+    [
+        (lambda scene: api.run(scene, grid=-1.0), "--grid: found -1"),
+        (lambda scene: api.run(scene, precision="half"), "--precision: found 'half'"),
+        (lambda scene: api.run(scene, device="tpu"), "--device: found 'tpu'"),
+        (lambda scene: api.place(scene, count=0), "--count: found 0"),
+        (lambda scene: api.place(scene, draws=1), "--draws: found 1"),
+        (lambda scene: api.check(scene, 7.0), "--grid: found 7"),
+        (lambda scene: api.sources(scene, spacing=0.0), "--spacing: found 0"),
+        (lambda scene: api.seats(scene, "loud"), "--variant: found 'loud'"),
+        (lambda scene: api.modes(scene, "loud"), "--variant: found 'loud'"),
+        (lambda scene: api.animate("nowhere.toml", "out"), "nowhere.toml"),
+    ],
+)
+def test_bad_settings_are_refused_in_words(call: Callable[[Scene], object], told: str) -> None:
+    with pytest.raises(FdtdError) as refused:
+        call(read_scene_text(SCENE))
+    assert told in str(refused.value)

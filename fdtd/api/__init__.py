@@ -1,4 +1,4 @@
-"""Everything that the command line does, as functions with the same defaults (docs/script.md).
+"""The public functions: check, run, listen, place, sources, seats, partitions, modes, animate, report (docs/script.md).
 
     from fdtd import api
 
@@ -6,21 +6,25 @@
     result = api.run(scene)
     api.save_run(result, scene, "room-results")
 
-Nothing is printed. `save_...` and `animate` write the files of the commands; all else only computes. `progress`
-is called with the share that is done, 0 to 1, and a few words; `device` is "cpu", "gpu" or "auto". Every error that
-is meant for the user is an `fdtd.errors.FdtdError`.
+Nothing is printed. `save_...`, `animate` and `report` write the files of the commands, all else only computes; defaults
+are those of the commands, and variants, sources and seats are given by name. `progress` is called with the share that
+is done, 0 to 1, and a few words; `device` is "cpu", "gpu" or "auto". Errors that are meant for a person are
+`fdtd.errors.FdtdError`; those of a setting name the option of the command that it belongs to, such as --grid.
 """
 
-from fdtd.api.animation import animate
-from fdtd.api.placement import place, save_placement
+from fdtd.api.animation import AnimationRequest, animate
+from fdtd.api.placement import place, save_placement, save_winner
+from fdtd.api.rooms import check, damped_modes, modes
 from fdtd.api.runs import read_result, report, run, save_run
 from fdtd.api.studies import partitions, save_partitions, save_sources, seats, sources
 from fdtd.listening.study import listen
 from fdtd.scene.read import read_scene, read_scene_text
+from fdtd.study.partitions import PartitionRequest
 from fdtd.study.whole_placement import advised_run
-from fdtd.workflow import check, damped_modes, modes
 
 __all__ = [
+    "AnimationRequest",
+    "PartitionRequest",
     "advised_run",
     "animate",
     "check",
@@ -38,6 +42,7 @@ __all__ = [
     "save_placement",
     "save_run",
     "save_sources",
+    "save_winner",
     "seats",
     "sources",
 ]

@@ -21,6 +21,7 @@ from fdtd.results.store import read_result
 from fdtd.scene.read import read_scene
 from fdtd.scene.schema import Scene, Variant
 from fdtd.scene.words import one_line
+from fdtd.settings import LOWEST_FREQUENCY, checked_grid, checked_theme
 from fdtd.show.film_files import FORMATS, write_film
 from fdtd.show.film_stage import Stage
 from fdtd.show.film_video import encoder, missing_encoder
@@ -32,8 +33,6 @@ SECONDS, LOOP_SECONDS = 10.0, 4.0
 ON_SHARE = 0.5
 HDF5 = b"\x89HDF\r\n\x1a\n"
 """How a result file begins."""
-LOWEST_FREQUENCY = 10.0
-"""Hz, lowest tone."""
 LIMIT = 4
 """Variants side by side, at most."""
 
@@ -49,7 +48,7 @@ class Given:
 
 
 @dataclass(frozen=True)
-class Asked:
+class AnimationRequest:
     """What is played and shown: a pulse if none of tone, sound and steady is given.
 
     tone : Hz, switched on, and off after `on` s; sound : WAV file; steady : Hz, from a pressure map of a result
@@ -87,7 +86,7 @@ class Animation:
 def animate(
     source: str | Path,
     folder: str | Path,
-    asked: Asked | None = None,
+    asked: AnimationRequest | None = None,
     *,
     variants: str | None = None,
     height: float | None = None,
@@ -104,8 +103,9 @@ def animate(
     encoder is installed, else webp); size : pixels, even numbers
     Raises OptionError for what does not go together or is out of range.
     """
-    asked = asked or Asked()
+    asked = asked or AnimationRequest()
     check_asked(asked)
+    checked_theme(theme)
     kinds = checked_formats(formats)
     given = read_input(Path(source), variants, height, section, asked.steady is not None)
     check_tone(asked, given.scene)
@@ -115,7 +115,7 @@ def animate(
 
 def animate_given(
     given: Given,
-    asked: Asked,
+    asked: AnimationRequest,
     folder: Path,
     formats: tuple[str, ...],
     size: tuple[int, int | None] | None,
@@ -138,7 +138,7 @@ def animate_given(
     return Animation(film, len(stage), stage.layout.pixels, tuple(files), tuple(sounds))
 
 
-def check_asked(asked: Asked) -> None:
+def check_asked(asked: AnimationRequest) -> None:
     """Raises OptionError for options that don't go together, or numbers out of range."""
     if sum(value is not None for value in (asked.tone, asked.sound, asked.steady)) > 1:
         raise OptionError("--tone, --sound and --steady: found several, expected one of them, or none for a pulse.")
@@ -148,6 +148,7 @@ def check_asked(asked: Asked) -> None:
         raise OptionError("--show level: the level of a steady tone does not change; 'fdtd run' draws it as a map.")
     if asked.steady is not None and asked.grid is not None:
         raise OptionError("--grid: does not go with --steady; a map has the cells of its run ('fdtd run --grid').")
+    checked_grid(asked.grid)
     if asked.on is not None and asked.tone is None:
         raise OptionError("--on: tells when --tone is switched off; there is no --tone.")
     for value, option, low, high, unit in (
@@ -160,7 +161,7 @@ def check_asked(asked: Asked) -> None:
             raise OptionError(f"{option}: found {value:g}, expected {low:g} to {high:g} {unit}.")
 
 
-def check_tone(asked: Asked, scene: Scene) -> None:
+def check_tone(asked: AnimationRequest, scene: Scene) -> None:
     """Raises OptionError for a tone that the scene cannot show."""
     top = 0.9 * scene.run.max_frequency
     if asked.tone is not None and not LOWEST_FREQUENCY <= asked.tone <= top:
@@ -186,8 +187,11 @@ def checked_formats(formats: tuple[str, ...] | None) -> tuple[str, ...]:
 
 def read_input(source: Path, variants: str | None, height: float | None, section: str | None, steady: bool) -> Given:
     """Scene or result, the variants that are meant and the planes; raises FdtdError for what is not there."""
-    with open(source, "rb") as stream:
-        stored = stream.read(len(HDF5)) == HDF5
+    try:
+        with open(source, "rb") as stream:
+            stored = stream.read(len(HDF5)) == HDF5
+    except OSError:
+        stored = False  # the reader of scenes says what is wrong
     result = read_result(source) if stored else None
     if steady and result is None:
         raise OptionError(
@@ -245,7 +249,7 @@ def _chosen(scene: Scene, names: str | None) -> tuple[Variant, ...]:
 
 
 def film_of(
-    given: Given, asked: Asked, folder: Path, progress: Callable[[float, str], None]
+    given: Given, asked: AnimationRequest, folder: Path, progress: Callable[[float, str], None]
 ) -> tuple[Film, list[Path], str]:
     """The film, the WAV files that were written for it, and the beginning of its file name."""
     seats = [[seat.name for seat in variant.seats] for variant in given.variants]
@@ -277,7 +281,7 @@ def film_of(
     return film, write_heard(heard(found, signal, frequency, spacing, length), paths), stem
 
 
-def _plan(scene: Scene, asked: Asked) -> tuple[Signal, Timing, str]:
+def _plan(scene: Scene, asked: AnimationRequest) -> tuple[Signal, Timing, str]:
     """What is played and which moments are shown."""
     top = scene.run.max_frequency
     seconds = asked.seconds or SECONDS

@@ -15,13 +15,22 @@ from fdtd.results.placement_store import BatchFolder
 from fdtd.results.result import RunResult
 from fdtd.results.store import write_result
 from fdtd.scene.schema import Scene
+from fdtd.settings import (
+    DRAWS,
+    checked_count,
+    checked_device,
+    checked_draws,
+    checked_grid,
+    checked_precision,
+    checked_theme,
+    checked_width,
+)
 from fdtd.show.files import save_drawings, save_figure, save_figures
 from fdtd.show.loudest import draw_loudest
 from fdtd.show.style import WIDTHS, figure_style
 from fdtd.study.finished import FinishedPlacement
-from fdtd.study.save_placement import WORK
-from fdtd.study.save_placement import save_placement as save_files
-from fdtd.study.whole_placement import DRAWS, whole_placement
+from fdtd.study.save_placement import WORK, save_files
+from fdtd.study.whole_placement import whole_placement
 
 WINNER = "winner"
 """Folder of the run without and with the advised units, inside the results folder."""
@@ -51,31 +60,33 @@ def place(
             store.tidy()
             save_files(done, Path(folder))
 
-    with marching_on(device) if device is not None else nullcontext():
+    with marching_on(checked_device(device)) if device is not None else nullcontext():
         return whole_placement(
-            scene, grid=grid, count=count, precision=precision, draws=draws, confirmed=confirmed, store=store,
-            searched=searched, progress=progress,
-        )  # fmt: skip
+            scene,
+            grid=checked_grid(grid),
+            count=checked_count(count),
+            precision=checked_precision(precision),
+            draws=None if draws is None else checked_draws(draws),
+            confirmed=confirmed,
+            store=store,
+            searched=searched,
+            progress=progress,
+        )
 
 
 def save_placement(
     done: FinishedPlacement,
     folder: str | Path,
-    winner: tuple[RunResult, Scene] | None = None,
     *,
     figures: bool = True,
     theme: str = "light",
     width: str | None = None,
 ) -> list[Path]:
-    """Write what `fdtd place` writes: placement.h5, tables, figures; returns the paths, the result file first.
-
-    winner : the run of the advice (`advised_run`), for the folder "winner"
-    """
+    """Write the study's placement.h5, tables and figures; returns the paths, the result file first."""
+    checked_theme(theme), checked_width(width)
     files = save_files(done, Path(folder))
     if figures:
         files += save_placement_figures(done, files[0], Path(folder), theme, width)
-    if winner is not None:
-        files += save_winner(*winner, Path(folder), figures, theme, width)
     return files
 
 
@@ -98,9 +109,17 @@ def save_placement_figures(
 
 
 def save_winner(
-    result: RunResult, scene: Scene, folder: Path, figures: bool, theme: str = "light", width: str | None = None
+    result: RunResult,
+    scene: Scene,
+    folder: str | Path,
+    *,
+    figures: bool = True,
+    theme: str = "light",
+    width: str | None = None,
 ) -> list[Path]:
-    """The result file of the advised design, and what is heard of it drawn; returns the files."""
+    """Write the run of the advice (`advised_run`) to the folder "winner": its result file and figures; returns them."""
+    checked_theme(theme), checked_width(width)
+    folder = Path(folder)
     listening, _ = listen_if_long_enough(result)
     path = folder / WINNER / "result.h5"
     write_result(result, path, None if listening is None else derived_arrays(listening, result.density))

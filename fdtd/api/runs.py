@@ -17,6 +17,15 @@ from fdtd.results.store import read_result as read_result
 from fdtd.results.store import write_result
 from fdtd.results.surface_csv import write_rows
 from fdtd.scene.schema import Scene
+from fdtd.settings import (
+    checked_device,
+    checked_duration,
+    checked_grid,
+    checked_precision,
+    checked_smoothing,
+    checked_theme,
+    checked_width,
+)
 from fdtd.show.files import save_figures
 
 Progress = Callable[[float, str], None]
@@ -33,9 +42,14 @@ def run(
     progress: Progress | None = None,
 ) -> RunResult:
     """Simulate every variant of `scene`: `fdtd.workflow.run` on a device."""
-    with marching_on(device):
+    with marching_on(checked_device(device)):
         return workflow.run(
-            scene, grid=grid, frequencies=frequencies, duration=duration, precision=precision, progress=progress
+            scene,
+            grid=checked_grid(grid),
+            frequencies=frequencies,
+            duration=checked_duration(duration),
+            precision=checked_precision(precision),
+            progress=progress,
         )
 
 
@@ -52,14 +66,19 @@ def save_run(
     scene: Scene,
     folder: str | Path,
     *,
-    tones: tuple[float, ...] = (),
+    listening: Listening | None = None,
     figures: bool = True,
     smoothing: float | None = None,
     theme: str = "light",
     width: str | None = None,
 ) -> list[Path]:
-    """Write what `fdtd run` writes: result.h5, tables, and figures unless they are not wanted; returns the paths."""
-    listening, _ = listen_if_long_enough(result, tones)
+    """Write what `fdtd run` writes: result.h5, tables, and figures unless they are not wanted; returns the paths.
+
+    listening : what is heard (`listen`); None: worked out here, and left out if the run was too short for it
+    """
+    checked_theme(theme), checked_width(width), checked_smoothing(smoothing)
+    if listening is None:
+        listening, _ = listen_if_long_enough(result)
     files = save_tables(result, listening, Path(folder))
     if figures:
         files += save_figures(result, scene, Path(folder), listening, smoothing, theme, width)

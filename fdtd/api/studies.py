@@ -8,21 +8,19 @@ from pathlib import Path
 
 from fdtd import workflow
 from fdtd.api.runs import save_responses
-from fdtd.api.source_drawings import source_drawings
 from fdtd.listening.study import Listening, listen
 from fdtd.placement.objectives import Objectives
+from fdtd.report.source_drawings import source_drawings
 from fdtd.results.result import RunResult
 from fdtd.results.surface_csv import write_rows
+from fdtd.scene.find import chosen_variant
 from fdtd.scene.schema import Scene
+from fdtd.settings import checked_from_wall, checked_grid, checked_spacing, checked_theme, checked_width
 from fdtd.show.files import save_drawings
 from fdtd.show.partition_drawings import partition_drawings
 from fdtd.study.partition_tables import Compared, compare, partition_table
-from fdtd.study.partitions import Asked, PartitionStudy, partition_study
-from fdtd.study.sources import MoveStudy
-from fdtd.study.sources import seat_study as seats
-from fdtd.study.sources import source_study as sources
-
-__all__ = ["Asked", "FinishedPartitions", "partitions", "save_partitions", "save_sources", "seats", "sources"]
+from fdtd.study.partitions import PartitionRequest, PartitionStudy, partition_study
+from fdtd.study.sources import FROM_WALL, SPACING, MoveStudy, seat_study, source_study
 
 Progress = Callable[[float, str], None]
 STEMS = {"source": "sources", "pair": "source-pairs", "seat": "seats"}
@@ -41,10 +39,49 @@ class FinishedPartitions:
     compared: Compared
 
 
+def sources(
+    scene: Scene,
+    variant: str | None = None,
+    source: str | None = None,
+    *,
+    pairs: bool = False,
+    spacing: float = SPACING,
+    from_wall: float = FROM_WALL,
+    grid: float | None = None,
+    progress: Progress | None = None,
+) -> MoveStudy:
+    """Every place on the floor for a loudspeaker, or for two with the same signal.
+
+    variant, source : names (default: the first); spacing, from_wall, grid : m
+    Raises OptionError for what is out of range, FdtdError if there is no such source, no seat, or no place is left.
+    """
+    return source_study(
+        scene, chosen_variant(scene, variant), name=source, pairs=pairs, spacing=checked_spacing(spacing),
+        from_wall=checked_from_wall(from_wall), grid=checked_grid(grid), progress=progress,
+    )
+
+
+def seats(
+    scene: Scene,
+    variant: str | None = None,
+    seat: str | None = None,
+    *,
+    spacing: float = SPACING,
+    from_wall: float = FROM_WALL,
+    grid: float | None = None,
+    progress: Progress | None = None,
+) -> MoveStudy:
+    """Every place on the floor for a seat, the loudspeakers staying: as `sources`."""
+    return seat_study(
+        scene, chosen_variant(scene, variant), name=seat, spacing=checked_spacing(spacing),
+        from_wall=checked_from_wall(from_wall), grid=checked_grid(grid), progress=progress,
+    )
+
+
 def partitions(
     scene: Scene,
     sheet: str,
-    asked: Asked | None = None,
+    asked: PartitionRequest | None = None,
     variant: str | None = None,
     *,
     grid: float | None = None,
@@ -57,7 +94,8 @@ def partitions(
     (default: the first with the sheet); simulated : called with the run before it is listened to
     Raises PartitionError for what is not there or cannot be.
     """
-    return finish_partitions(partition_study(scene, sheet, asked or Asked(), variant), grid, simulated, progress)
+    study = partition_study(scene, sheet, asked or PartitionRequest(), variant)
+    return finish_partitions(study, grid, simulated, progress)
 
 
 def finish_partitions(
@@ -67,7 +105,7 @@ def finish_partitions(
     progress: Progress | None = None,
 ) -> FinishedPartitions:
     """Simulate the variants of `study` and compare what is heard in them."""
-    result = workflow.run(study.scene, grid=grid, progress=progress)
+    result = workflow.run(study.scene, grid=checked_grid(grid), progress=progress)
     if simulated is not None:
         simulated(result)
     if progress is not None:
@@ -80,6 +118,7 @@ def save_partitions(
     done: FinishedPartitions, folder: str | Path, *, theme: str = "light", width: str | None = None
 ) -> list[Path]:
     """Write what `fdtd partitions` writes: result.h5, tables, figures; returns the paths."""
+    checked_theme(theme), checked_width(width)
     files = save_responses(done.result, done.listening, Path(folder))
     table = partition_table(done.listening, done.compared)
     files.append(write_rows(Path(folder) / table.name, table.columns, table.rows))
@@ -99,6 +138,7 @@ def save_sources(
 
     grid : m, of the study's cells, for the captions (default: the scene's)
     """
+    checked_theme(theme), checked_width(width)
     stem = STEMS[study.what]
     points = ("x_m", "y_m", "z_m") if study.what != "pair" else ("x1_m", "y1_m", "z1_m", "x2_m", "y2_m", "z2_m")
     columns = ("rank", *points, *SOURCE_COLUMNS)

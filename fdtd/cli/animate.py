@@ -7,16 +7,10 @@ from typing import Annotated
 
 import typer
 
-from fdtd.cli.options import (
-    CAUTION,
-    Grid,
-    OptionError,
-    Theme,
-    checked_grid,
-    checked_theme,
-    results_folder,
-)
+from fdtd.cli.options import CAUTION, Grid, Theme, results_folder
 from fdtd.cli.tables import print_files, print_warnings
+from fdtd.errors import OptionError
+from fdtd.settings import checked_grid, checked_theme
 
 Input = Annotated[
     Path,
@@ -131,7 +125,7 @@ def animate(
     from fdtd.api import animation
     from fdtd.cli.progress import Progress
 
-    asked = animation.Asked(tone, sound, steady, seconds, rate, slow, on, show, grid)
+    asked = animation.AnimationRequest(tone, sound, steady, seconds, rate, slow, on, show, grid)
     kinds = animation.checked_formats(None if formats is None else tuple(formats.lower().replace(",", " ").split()))
     animation.check_asked(asked)
     given = animation.read_input(source, variants, height, section, steady is not None)

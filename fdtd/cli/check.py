@@ -9,20 +9,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fdtd.cli.options import (
-    Grid,
-    OptionError,
-    OutFolder,
-    SceneFile,
-    Theme,
-    Width,
-    checked_grid,
-    checked_theme,
-    checked_width,
-    results_folder,
-)
+from fdtd.cli.options import Grid, OutFolder, SceneFile, Theme, Width, results_folder
 from fdtd.cli.tables import format_bytes, format_estimate, format_facts, print_errors, print_files, print_warnings
-from fdtd.errors import FdtdError
+from fdtd.errors import FdtdError, OptionError
+from fdtd.settings import checked_grid, checked_theme, checked_width
 
 if TYPE_CHECKING:
     from fdtd.scene.schema import Scene, Variant
@@ -68,6 +58,7 @@ def check(
         return results_folder(scene_file, out if figure is None else figure.parent)
 
     def draw(scene: Scene) -> list[Path]:
+        from fdtd.scene.find import fullest_variant
         from fdtd.show.files import save_drawings
         from fdtd.show.scene_drawings import plan_drawing
 
@@ -193,16 +184,6 @@ def spot_facts(scene: Scene, facts: RoomFacts) -> list[tuple[str, str]]:
         seconds = facts.cells * facts.steps * lanes / (UPDATES_PER_SECOND * available_threads())
         told.append(("Time for fdtd place", f"{format_estimate(seconds)} for the sound in the room, then the search"))
     return told
-
-
-def fullest_variant(scene: Scene) -> int:
-    """Index of the first variant with the most objects, so that the drawing leaves nothing out."""
-
-    def count(variant: Variant) -> int:
-        kinds = (variant.patches, variant.blocks, variant.sheets, variant.fills, variant.absorbers)
-        return sum(len(kind) for kind in kinds)
-
-    return max(range(len(scene.variants)), key=lambda i: count(scene.variants[i]))
 
 
 def _hertz(value: float) -> str:

@@ -7,20 +7,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fdtd.cli.check import fullest_variant
-from fdtd.cli.options import (
-    Grid,
-    OptionError,
-    OutFolder,
-    SceneFile,
-    Theme,
-    Width,
-    checked_grid,
-    checked_theme,
-    checked_width,
-    results_folder,
-)
+from fdtd.cli.options import Grid, OutFolder, SceneFile, Theme, Width, results_folder
 from fdtd.cli.tables import format_table, print_files, print_warnings
+from fdtd.errors import OptionError
+from fdtd.settings import checked_grid, checked_theme, checked_width
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -79,10 +69,11 @@ def modes(
         raise OptionError(f"--portraits: found {portraits}, expected 0 to {MOST_PORTRAITS} modes.")
     grid, theme, width = checked_grid(grid), checked_theme(theme), checked_width(width)
     from fdtd import workflow
+    from fdtd.scene.find import fullest_variant, variant_number
     from fdtd.scene.read import read_scene
 
     scene = read_scene(scene_file)
-    index = _variant_index(scene, variant)
+    index = fullest_variant(scene) if variant is None else variant_number(scene, variant)
     folder = results_folder(scene_file, out)
     print_warnings(scene.warnings)
     if damped:
@@ -111,15 +102,6 @@ def modes(
         typer.echo("")
         stem = _stem(scene, index, "portraits")
         tell_portraits(told, scene, found.cells, spacing, index, portraits, folder, stem, theme, width)
-
-
-def _variant_index(scene: Scene, name: str | None) -> int:
-    if name is None:
-        return fullest_variant(scene)
-    names = [v.name for v in scene.variants]
-    if name not in names:
-        raise OptionError(f"--variant: found '{name}', expected one of: {', '.join(names)}.")
-    return names.index(name)
 
 
 def _rows(frequencies: Sequence[float]) -> list[tuple[str, str]]:

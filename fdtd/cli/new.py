@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fdtd.cli.options import OptionError
 from fdtd.cli.tables import format_facts
-from fdtd.errors import FdtdError
+from fdtd.errors import FdtdError, OptionError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -12,7 +12,8 @@ from typing import Annotated
 
 import typer
 
-from fdtd.errors import OptionError as OptionError
+from fdtd.errors import OptionError
+from fdtd.settings import LOWEST_FREQUENCY
 
 SceneFile = Annotated[Path, typer.Argument(metavar="SCENE", help="Scene file (.toml).", show_default=False)]
 OutFolder = Annotated[
@@ -52,13 +53,8 @@ Width = Annotated[
     ),
 ]
 
-SMALLEST_GRID, LARGEST_GRID = 0.01, 1.0
-SHORTEST_DURATION, LONGEST_DURATION = 0.05, 60.0
-"""s of sound, as `duration` in a scene."""
 MOST_FREQUENCIES = 50
 """In one list: each is a map of the whole room, or a tail for every seat."""
-LOWEST_FREQUENCY = 10.0
-"""Hz; transfer functions are valid from here up."""
 LOWEST_TONE, HIGHEST_TONE = 15.0, 160.0
 """Hz, tones whose tail is told; what is above 0.8 of the highest frequency of a run is not known well enough."""
 
@@ -76,13 +72,6 @@ Device = Annotated[
 ]
 
 
-def checked_device(device: str) -> str:
-    """`device`; raises OptionError unless it is cpu, gpu or auto."""
-    if device in ("cpu", "gpu", "auto"):
-        return device
-    raise OptionError(f"--device: found '{device}', expected cpu (processor), gpu (graphics card) or auto.")
-
-
 @contextmanager
 def marching_told(device: str) -> Iterator[None]:
     """Simulate on `device`, and report at the end where it ran and why."""
@@ -93,36 +82,6 @@ def marching_told(device: str) -> Iterator[None]:
         yield
     for reason in reasons:
         typer.echo(reason, err=True)
-
-
-def checked_grid(grid: float | None) -> float | None:
-    """`grid` in m, or None if not given; raises OptionError outside 0.01 to 1 m."""
-    if grid is None or SMALLEST_GRID <= grid <= LARGEST_GRID:
-        return grid
-    raise OptionError(
-        f"--grid: found {grid:g}, expected the longest cell edge in metres, {SMALLEST_GRID:g} to {LARGEST_GRID:g}; "
-        "0.1 is usual, 0.15 serves for a first look."
-    )
-
-
-def checked_duration(duration: float | None) -> float | None:
-    """`duration` in s, or None if not given; raises OptionError outside 0.05 to 60 s."""
-    if duration is None or SHORTEST_DURATION <= duration <= LONGEST_DURATION:
-        return duration
-    raise OptionError(
-        f"--duration: found {duration:g}, expected {SHORTEST_DURATION:g} to {LONGEST_DURATION:g} s; "
-        "without it, the run ends when the sound has decayed by 60 dB."
-    )
-
-
-def checked_smoothing(smoothing: float | None) -> float | None:
-    """`smoothing` (N of 1/N octave), or None if not given; raises OptionError outside 1 to 96."""
-    if smoothing is None or 1.0 <= smoothing <= 96.0:
-        return smoothing
-    raise OptionError(
-        f"--smoothing: found {smoothing:g}, expected N from 1 to 96 for 1/N octave; "
-        "3 and 12 are usual, without it the curves are drawn as they are."
-    )
 
 
 def parse_frequencies(text: str | None, max_frequency: float) -> tuple[float, ...] | None:
@@ -189,27 +148,3 @@ def results_folder(scene_file: Path, out: Path | None) -> Path:
     except OSError as error:
         raise OSError(error.errno, error.strerror, str(folder)) from error
     return folder
-
-
-def checked_theme(theme: str) -> str:
-    """'light' or 'dark'; raises OptionError for anything else."""
-    if theme in ("light", "dark"):
-        return theme
-    raise OptionError(f"--theme: found '{theme}', expected light or dark.")
-
-
-def checked_width(width: str | None) -> str | None:
-    """'column', 'full', or None if not given; raises OptionError for anything else."""
-    if width in (None, "column", "full"):
-        return width
-    raise OptionError(
-        f"--width: found '{width}', expected column (8.5 cm) or full (17.5 cm); "
-        "without it, every kind of figure has the width that suits it."
-    )
-
-
-def checked_precision(precision: str) -> str:
-    """'single' or 'double'; raises OptionError for anything else."""
-    if precision in ("single", "double"):
-        return precision
-    raise OptionError(f"--precision: found '{precision}', expected single or double.")

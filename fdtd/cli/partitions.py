@@ -7,19 +7,10 @@ from typing import Annotated
 
 import typer
 
-from fdtd.cli.options import (
-    Grid,
-    OptionError,
-    OutFolder,
-    SceneFile,
-    Theme,
-    Width,
-    checked_grid,
-    checked_theme,
-    checked_width,
-    results_folder,
-)
+from fdtd.cli.options import Grid, OutFolder, SceneFile, Theme, Width, results_folder
 from fdtd.cli.tables import print_files, print_warnings
+from fdtd.errors import OptionError
+from fdtd.settings import checked_grid, checked_theme, checked_width
 
 SheetName = Annotated[
     str, typer.Option("--sheet", metavar="NAME", help="Name of the partition ([[sheets]]) to vary.", show_default=False)
@@ -81,10 +72,10 @@ def partitions(
     _check(depth, "--depth", 0.0, 10.0, "m")
     _check(door_mass, "--door-mass", 0.01, 10000.0, "kg/m²")
     from fdtd.scene.read import read_scene
-    from fdtd.study.partitions import Asked, partition_study
+    from fdtd.study.partitions import PartitionRequest, partition_study
 
     scene = read_scene(scene_file)
-    asked = Asked(shares, depth, door, door_mass, widths, tuple(m for m in moves if m != 0.0), masses)
+    asked = PartitionRequest(shares, depth, door, door_mass, widths, tuple(m for m in moves if m != 0.0), masses)
     study = partition_study(scene, sheet, asked, variant)
     folder = results_folder(scene_file, out)
     print_warnings([*scene.warnings, *study.notes])

@@ -8,28 +8,22 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fdtd.cli.options import (
-    Device,
-    Grid,
-    OptionError,
-    OutFolder,
-    SceneFile,
-    Theme,
-    Width,
+from fdtd.cli.options import Device, Grid, OutFolder, SceneFile, Theme, Width, marching_told, results_folder
+from fdtd.cli.tables import print_files, print_warnings
+from fdtd.settings import (
+    DRAWS,
+    checked_count,
     checked_device,
+    checked_draws,
     checked_grid,
     checked_precision,
     checked_theme,
     checked_width,
-    marching_told,
-    results_folder,
 )
-from fdtd.cli.tables import print_files, print_warnings
 
 if TYPE_CHECKING:
     from fdtd.study.finished import FinishedPlacement
 
-MOST, FEWEST_DRAWS, MOST_DRAWS = 6, 2, 200
 
 Number = Annotated[
     int | None, typer.Option("--count", metavar="N", help="Maximum number of units. Default: the scene's count.")
@@ -52,7 +46,7 @@ def place(
     count: Number = None,
     precision: Precision = "single",
     device: Device = "auto",
-    draws: Draws = 10,
+    draws: Draws = DRAWS,
     no_robust: NoRobust = False,
     no_confirm: NoConfirm = False,
     theme: Theme = "light",
@@ -62,7 +56,7 @@ def place(
     """Try units at every candidate place and in every combination; recommend where to put them and how many to use."""
     grid, precision = checked_grid(grid), checked_precision(precision)
     theme, width, device = checked_theme(theme), checked_width(width), checked_device(device)
-    _check_numbers(count, draws)
+    count, draws = checked_count(count), checked_draws(draws)
     from fdtd.errors import FdtdError
     from fdtd.scene.read import read_scene
 
@@ -90,25 +84,15 @@ def place(
                 confirmed=not no_confirm,
                 progress=progress,
             )
-        api.save_placement(done, folder, figures=False)  # already now: it must not be lost to what follows
+        files = api.save_placement(done, folder, figures=not no_figures, theme=theme, width=width)
         _tell(done, folder)
-        winner = None
         if done.confirmation is not None:
             with Progress() as progress:
                 winner = api.advised_run(done, progress=progress)
-    files = api.save_placement(done, folder, winner, figures=not no_figures, theme=theme, width=width)
+            if winner is not None:
+                files += api.save_winner(*winner, folder, figures=not no_figures, theme=theme, width=width)
     print_files(files)
     typer.echo(f"\nAll of it on one page, for reading and printing: fdtd report {shlex.quote(str(files[0]))}")
-
-
-def _check_numbers(count: int | None, draws: int) -> None:
-    if count is not None and not 1 <= count <= MOST:
-        raise OptionError(f"--count: found {count}, expected the most units at once, 1 to {MOST}.")
-    if not FEWEST_DRAWS <= draws <= MOST_DRAWS:
-        raise OptionError(
-            f"--draws: found {draws}, expected {FEWEST_DRAWS} to {MOST_DRAWS} perturbed rooms; 10 are usual, "
-            "--no-robust leaves them out."
-        )
 
 
 def _tell(done: FinishedPlacement, folder: Path) -> None:

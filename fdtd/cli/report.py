@@ -7,8 +7,9 @@ from typing import Annotated
 
 import typer
 
-from fdtd.cli.options import OptionError, results_folder
+from fdtd.cli.options import results_folder
 from fdtd.cli.tables import format_bytes
+from fdtd.errors import OptionError
 
 ResultFiles = Annotated[
     list[Path],

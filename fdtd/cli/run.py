@@ -16,6 +16,13 @@ from fdtd.cli.options import (
     Theme,
     Tones,
     Width,
+    marching_told,
+    parse_frequencies,
+    parse_tones,
+    results_folder,
+)
+from fdtd.cli.tables import format_facts, print_files, print_warnings
+from fdtd.settings import (
     checked_device,
     checked_duration,
     checked_grid,
@@ -23,12 +30,7 @@ from fdtd.cli.options import (
     checked_smoothing,
     checked_theme,
     checked_width,
-    marching_told,
-    parse_frequencies,
-    parse_tones,
-    results_folder,
 )
-from fdtd.cli.tables import format_facts, print_files, print_warnings
 
 if TYPE_CHECKING:
     from fdtd.listening.study import Listening

@@ -7,18 +7,9 @@ from typing import Annotated
 
 import typer
 
-from fdtd.cli.options import (
-    Smoothing,
-    Theme,
-    Tones,
-    Width,
-    checked_smoothing,
-    checked_theme,
-    checked_width,
-    parse_tones,
-    results_folder,
-)
+from fdtd.cli.options import Smoothing, Theme, Tones, Width, parse_tones, results_folder
 from fdtd.cli.tables import print_files
+from fdtd.settings import checked_smoothing, checked_theme, checked_width
 
 ResultFile = Annotated[
     Path, typer.Argument(metavar="RESULT", help="Result file (result.h5) of a run.", show_default=False)

@@ -3,27 +3,17 @@
 from __future__ import annotations
 
 import textwrap
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from fdtd.cli.options import (
-    Grid,
-    OptionError,
-    OutFolder,
-    SceneFile,
-    Theme,
-    Width,
-    checked_grid,
-    checked_theme,
-    checked_width,
-    results_folder,
-)
+from fdtd.cli.options import Grid, OutFolder, SceneFile, Theme, Width, results_folder
 from fdtd.cli.tables import format_table, print_files, print_warnings
+from fdtd.errors import OptionError
+from fdtd.settings import checked_from_wall, checked_grid, checked_spacing, checked_theme, checked_width
 
 if TYPE_CHECKING:
     from fdtd.placement.objectives import Objectives
-    from fdtd.scene.schema import Scene, Variant
     from fdtd.study.sources import MoveStudy
 
 VariantName = Annotated[
@@ -48,7 +38,6 @@ Spacing = Annotated[float, typer.Option("--spacing", metavar="M", help="Distance
 FromWall = Annotated[
     float, typer.Option("--from-wall", metavar="M", help="Minimum distance to walls and objects in metres.")
 ]
-SHOWN = 8
 WIDTH = 110
 """Columns of the advice."""
 
@@ -69,11 +58,13 @@ def sources(
 ) -> None:
     """Score every floor position for a loudspeaker (or two, or a seat), and show the best and what changes there."""
     grid, theme, width = checked_grid(grid), checked_theme(theme), checked_width(width)
-    _check(spacing, from_wall, seats, pairs, source, seat)
+    spacing, from_wall = checked_spacing(spacing), checked_from_wall(from_wall)
+    _check(seats, pairs, source, seat)
+    from fdtd.scene.find import chosen_variant
     from fdtd.scene.read import read_scene
 
     scene = read_scene(scene_file)
-    chosen = _variant(scene, variant)
+    chosen = chosen_variant(scene, variant)
     folder = results_folder(scene_file, out)
     print_warnings(scene.warnings)
 
@@ -82,15 +73,11 @@ def sources(
     from fdtd.study.sources_words import advice
 
     with Progress() as progress:
+        shared: dict[str, Any] = {"spacing": spacing, "from_wall": from_wall, "grid": grid, "progress": progress}
         if seats:
-            study = api.seats(
-                scene, chosen, name=seat, spacing=spacing, from_wall=from_wall, grid=grid, progress=progress
-            )
+            study = api.seats(scene, variant, seat, **shared)
         else:
-            study = api.sources(
-                scene, chosen, name=source, pairs=pairs, spacing=spacing, from_wall=from_wall, grid=grid,
-                progress=progress,
-            )  # fmt: skip
+            study = api.sources(scene, variant, source, pairs=pairs, **shared)
         progress(1.0, "done")
     typer.echo(f"{scene.title or scene_file.name}: variant '{chosen.name}'\n")
     for line in advice(study):
@@ -116,7 +103,7 @@ def _notes(one_seat: bool) -> str:
 
 def format_places(study: MoveStudy) -> str:
     """A table of the best choices and the present state."""
-    from fdtd.api.source_drawings import point, where
+    from fdtd.report.source_drawings import SHOWN, point, where
 
     one = study.what == "seat"
     header = ("", "Place, m", "Benefit", "Unevenness", *(() if one else ("Between seats",)), "Ringing", "Level")
@@ -135,22 +122,8 @@ def _figures(o: Objectives, one_seat: bool) -> tuple[str, ...]:
     return (*told, *(() if one_seat else (f"{o.spread:.1f}",)), f"{o.ringing:.2f}", f"{o.level:.1f}")
 
 
-def _check(spacing: float, from_wall: float, seats: bool, pairs: bool, source: str | None, seat: str | None) -> None:
-    if not 0.1 <= spacing <= 2.0:
-        raise OptionError(f"--spacing: found {spacing:g}, expected metres between places, 0.1 to 2; 0.4 is usual.")
-    if not 0.05 <= from_wall <= 3.0:
-        raise OptionError(f"--from-wall: found {from_wall:g}, expected metres, 0.05 to 3; 0.3 is usual.")
+def _check(seats: bool, pairs: bool, source: str | None, seat: str | None) -> None:
     if seats and (pairs or source is not None):
         raise OptionError("--seats moves a seat, --pairs and --source move loudspeakers: ask for one of the two.")
     if seat is not None and not seats:
         raise OptionError("--seat: names the seat to move, so it needs --seats as well.")
-
-
-def _variant(scene: Scene, name: str | None) -> Variant:
-    if name is None:
-        return scene.variants[0]
-    found = next((v for v in scene.variants if v.name == name), None)
-    if found is None:
-        names = ", ".join(v.name for v in scene.variants)
-        raise OptionError(f"--variant: found '{name}', expected one of: {names}.")
-    return found

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fdtd.cli import surface_tables as tables
-from fdtd.cli.options import OptionError, Theme, Width, checked_theme, checked_width, results_folder
+from fdtd.cli.options import Theme, Width, results_folder
 from fdtd.cli.tables import print_files, print_warnings
+from fdtd.errors import OptionError
+from fdtd.settings import checked_theme, checked_width
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -35,7 +35,7 @@ class PartitionError(FdtdError):
 
 
 @dataclass(frozen=True)
-class Asked:
+class PartitionRequest:
     """What is varied, one thing at a time, all in m or kg/m².
 
     open_percent : open share of what is no opening, in %, None: 0, 30, 60 and 100 as far as they make a difference
@@ -75,7 +75,9 @@ class _Try:
     gone: bool = False
 
 
-def partition_study(scene: Scene, sheet_name: str, asked: Asked, variant_name: str | None = None) -> PartitionStudy:
+def partition_study(
+    scene: Scene, sheet_name: str, asked: PartitionRequest, variant_name: str | None = None
+) -> PartitionStudy:
     """The scene with the variants to compare.
 
     variant_name : the state of the room that the study starts from; None: the first one that holds the sheet.
@@ -128,7 +130,7 @@ def _start(scene: Scene, sheet_name: str, variant_name: str | None) -> Variant:
     raise PartitionError(f"--sheet: found {show(sheet_name)}; there is no such sheet: {remedy}")
 
 
-def _fractions(sheet: Sheet, asked: Asked, notes: list[str]) -> Iterator[_Try]:
+def _fractions(sheet: Sheet, asked: PartitionRequest, notes: list[str]) -> Iterator[_Try]:
     """The sheet open by so much; a share that makes no difference is left out and a note tells why."""
     depth = sheet.depth if asked.depth is None else asked.depth
     idle = depth == 0.0 and sheet.resistance == 0.0

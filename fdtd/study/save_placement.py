@@ -15,7 +15,7 @@ WORK = "work"
 """Folder for measured places, inside the results folder."""
 
 
-def save_placement(done: FinishedPlacement, folder: Path) -> list[Path]:
+def save_files(done: FinishedPlacement, folder: Path) -> list[Path]:
     """Write placement.h5 and its tables to `folder`; returns their paths, the result file first.
 
     Raises UnwritableError.

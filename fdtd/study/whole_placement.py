@@ -10,6 +10,7 @@ from fdtd.errors import StabilityError
 from fdtd.ports.candidates import Store
 from fdtd.results.result import RunResult
 from fdtd.scene.schema import Scene
+from fdtd.settings import DRAWS
 from fdtd.study.confirm import confirm
 from fdtd.study.finished import FinishedPlacement, finished
 from fdtd.study.headline import first_choice
@@ -20,7 +21,6 @@ from fdtd.study.place_told import WITHOUT
 from fdtd.study.robust import robustness
 from fdtd.study.settling import settling_time
 
-DRAWS = 10
 SHARES = {"search": 0.6, "robustness": 0.15, "confirmation": 0.22, "loudest": 0.03}
 """Shares of the progress, as the parts took on two cores."""
 

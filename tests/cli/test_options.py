@@ -7,17 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from fdtd.cli.options import (
-    OptionError,
-    checked_duration,
-    checked_grid,
-    checked_precision,
-    checked_theme,
-    checked_width,
-    parse_frequencies,
-    parse_tones,
-    results_folder,
-)
+from fdtd.cli.options import parse_frequencies, parse_tones, results_folder
+from fdtd.errors import OptionError
+from fdtd.settings import checked_duration, checked_grid, checked_precision, checked_theme, checked_width
 
 
 @pytest.mark.parametrize(

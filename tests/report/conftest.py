@@ -18,7 +18,7 @@ from fdtd.show.drawings import Drawing
 from fdtd.study.finished import finished
 from fdtd.study.place import place
 from fdtd.study.robust import robustness
-from fdtd.study.save_placement import save_placement
+from fdtd.study.save_placement import save_files
 from fdtd.study.whole_placement import advised_run
 
 SCRIPT = "</title></style></svg><script>document.title='owned';window.owned=1</script>"
@@ -51,7 +51,7 @@ def results(tmp_path_factory: pytest.TempPathFactory) -> Results:
     study = place(scene)
     robust = robustness(study, draws=2, spacing=0.45)
     done = finished(study, "single", robust)
-    file = save_placement(done, folder)[0]
+    file = save_files(done, folder)[0]
     made = advised_run(done, precision="single", frequencies=(57.0,))
     assert made is not None
     save_winner(*made, folder, figures=False)

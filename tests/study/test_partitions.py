@@ -15,19 +15,19 @@ from fdtd.scene.schema import Scene
 from fdtd.show.partitions import draw_partition_strip
 from fdtd.study.partition_tables import Compared, compare, partition_table, sentences
 from fdtd.study.partition_verdict import clearly_worse, verdict
-from fdtd.study.partitions import Asked, PartitionError, partition_study
+from fdtd.study.partitions import PartitionError, PartitionRequest, partition_study
 
 
 def scene(text: str = SCENE) -> Scene:
     return read_scene_text(text)
 
 
-def names(asked: Asked, text: str = SCENE) -> list[str]:
+def names(asked: PartitionRequest, text: str = SCENE) -> list[str]:
     return [v.name for v in partition_study(scene(text), "divider", asked).scene.variants]
 
 
 def test_every_variant_is_what_it_is_called() -> None:
-    asked = Asked((0.0, 25.0, 100.0), depth=0.3, opening_widths=(1.5,), moves=(0.3,), masses=(8.0,))
+    asked = PartitionRequest((0.0, 25.0, 100.0), depth=0.3, opening_widths=(1.5,), moves=(0.3,), masses=(8.0,))
     study = partition_study(scene(), "divider", asked)
     found = {v.name: {s.name: s for s in v.sheets} for v in study.scene.variants}
     assert list(found) == [
@@ -50,47 +50,48 @@ def test_every_variant_is_what_it_is_called() -> None:
 
 
 def test_it_starts_from_the_variant_asked_for_and_can_be_read_again() -> None:
-    study = partition_study(scene(), "divider", Asked(), "hard floor")
+    study = partition_study(scene(), "divider", PartitionRequest(), "hard floor")
     assert all(dict(v.surfaces)["floor"] == "rigid" for v in study.scene.variants)
     assert study.scene.variants[0].sheets[0].material == "lining"
     assert read_scene_text(study.scene.text).variants == study.scene.variants
 
 
 def test_the_first_variant_with_the_sheet_is_the_start() -> None:
-    assert dict(partition_study(scene(), "divider", Asked()).scene.variants[0].surfaces)["floor"] == "rigid"
+    assert dict(partition_study(scene(), "divider", PartitionRequest()).scene.variants[0].surfaces)["floor"] == "rigid"
 
 
 def test_a_share_that_would_do_nothing_is_left_out_with_a_word() -> None:
-    study = partition_study(scene(), "divider", Asked())
+    study = partition_study(scene(), "divider", PartitionRequest())
     assert [v.name for v in study.scene.variants] == ["as it is", "opening closed", "without it"]
     (note,) = study.notes
     assert note.startswith("30, 60 % open is left out") and "--depth 0.3" in note
-    assert names(Asked(depth=0.3)) == ["as it is", "opening closed", "0 % open", "30 % open", "60 % open", "without it"]
+    wanted = ["as it is", "opening closed", "0 % open", "30 % open", "60 % open", "without it"]
+    assert names(PartitionRequest(depth=0.3)) == wanted
 
 
 def test_a_scene_without_variants_and_a_sheet_without_openings() -> None:
     text = SCENE[: SCENE.index("[[variants]]")].replace("openings = [{ from = [1.8, 0.0], to = [2.7, 2.1] }]", "")
-    assert names(Asked(), text) == ["as it is", "without it"]
-    assert names(Asked(door="open", moves=(-0.5,)), text) == ["as it is", "moved -0.5 m", "without it"]
+    assert names(PartitionRequest(), text) == ["as it is", "without it"]
+    assert names(PartitionRequest(door="open", moves=(-0.5,)), text) == ["as it is", "moved -0.5 m", "without it"]
 
 
 def test_a_door_s_name_that_is_taken() -> None:
     text = SCENE.replace('name = "subwoofer"', 'name = "door of divider"')
-    study = partition_study(scene(text), "divider", Asked())
+    study = partition_study(scene(text), "divider", PartitionRequest())
     assert [s.name for s in study.scene.variants[1].sheets] == ["divider", "door 2 of divider"]
 
 
 @pytest.mark.parametrize(
     ("asked", "words"),
     [
-        (Asked(moves=(3.0,)), "+3 m puts \"divider\" at x = 6.6 m, out of the air of the room (0 to 6 m)"),
-        (Asked(moves=(1.5,)), 'at x = 5.1 m, where "sofa" is'),
-        (Asked(moves=(-2.0,)), 'which leaves "table" on its other side'),
-        (Asked(opening_widths=(3.5,)), "found 3.5 m; \"divider\" is 3 m wide"),
-        (Asked(tuple(range(12)), depth=0.3), "at most 12"),
+        (PartitionRequest(moves=(3.0,)), "+3 m puts \"divider\" at x = 6.6 m, out of the air of the room (0 to 6 m)"),
+        (PartitionRequest(moves=(1.5,)), 'at x = 5.1 m, where "sofa" is'),
+        (PartitionRequest(moves=(-2.0,)), 'which leaves "table" on its other side'),
+        (PartitionRequest(opening_widths=(3.5,)), "found 3.5 m; \"divider\" is 3 m wide"),
+        (PartitionRequest(tuple(range(12)), depth=0.3), "at most 12"),
     ],
 )  # fmt: skip
-def test_what_is_impossible_is_refused(asked: Asked, words: str) -> None:
+def test_what_is_impossible_is_refused(asked: PartitionRequest, words: str) -> None:
     with pytest.raises(PartitionError) as refused:
         partition_study(scene(), "divider", asked)
     assert words in str(refused.value)
@@ -106,7 +107,7 @@ def test_what_is_impossible_is_refused(asked: Asked, words: str) -> None:
 )
 def test_names_that_are_not_there(sheet: str, variant: str | None, words: str) -> None:
     with pytest.raises(PartitionError, match=None) as refused:
-        partition_study(scene(), sheet, Asked(), variant)
+        partition_study(scene(), sheet, PartitionRequest(), variant)
     assert words in str(refused.value)
 
 
@@ -119,7 +120,7 @@ def test_an_open_sheet_without_depth_is_warned_of_in_the_scene() -> None:
 
 
 def test_what_the_door_does_is_told_as_the_numbers_have_it() -> None:
-    study = partition_study(scene(), "divider", Asked())
+    study = partition_study(scene(), "divider", PartitionRequest())
     result = workflow.run(study.scene)
     listening = listen(result)
     compared = compare(result, listening)

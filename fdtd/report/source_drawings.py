@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from fdtd.placement.objectives import Objectives
-    from fdtd.show.drawings import Drawing
-    from fdtd.study.sources import Choice, MoveStudy
+from fdtd.show.captions import listed, of_scene
+from fdtd.show.drawings import Drawing
+from fdtd.show.sources import draw_now_and_best, draw_places
+from fdtd.show.style import FULL_WIDTH, WIDTHS
+from fdtd.show.text import plain_text
+from fdtd.study.sources import Choice, MoveStudy
 
 SHOWN = 8
 """Best choices that are numbered on the plan."""
@@ -19,12 +20,6 @@ def source_drawings(study: MoveStudy, stem: str, grid: float, width: str | None 
 
     stem : beginning of the file names; grid : m, of the cells; width : "column", "full" or None, which is full
     """
-    from fdtd.show.captions import listed, of_scene
-    from fdtd.show.drawings import Drawing
-    from fdtd.show.sources import draw_now_and_best, draw_places
-    from fdtd.show.style import FULL_WIDTH, WIDTHS
-    from fdtd.show.text import plain_text
-
     wide, room = WIDTHS.get(width or "", FULL_WIDTH), study.scene.title or "room"
     kind = "seats" if study.what == "seat" else "loudspeakers"
     moved = listed(study.moved, kind)
@@ -55,7 +50,7 @@ def source_drawings(study: MoveStudy, stem: str, grid: float, width: str | None 
             f"Level over frequency at {listed(seats, 'seats')} with {moved} now and at the best place, "
             f"{where(study, best)} m, relative to one loudspeaker in free field at 1 m. {conditions}",
             f"Level curves from {study.frequency[0]:.0f} to {study.frequency[-1]:.0f} Hz at {len(seats)} seats. "
-            f"{_told(study.present, 'Now')}; {_told(best.objectives, 'at the best place')}.",
+            f"{_told(study.present.uneven, 'Now')}; {_told(best.objectives.uneven, 'at the best place')}.",
         ),
     ]  # fmt: skip
 
@@ -70,5 +65,5 @@ def where(study: MoveStudy, choice: Choice) -> str:
     return "; ".join(point(tuple(study.places[k])) for k in choice.places)
 
 
-def _told(one: Objectives, when: str) -> str:
-    return f"{when} the level varies by {one.uneven:.1f} dB (standard deviation over frequency, mean of the seats)"
+def _told(uneven: float, when: str) -> str:
+    return f"{when} the level varies by {uneven:.1f} dB (standard deviation over frequency, mean of the seats)"
