@@ -36,8 +36,6 @@ Portraits = Annotated[
     ),
 ]
 DRAWN = 6
-NOT_A_MODE = 0.5
-"""Hz; below it lies only the uniform pressure of a closed room, which is not a resonance."""
 MOST = 500
 MOST_PORTRAITS = 100
 
@@ -71,6 +69,7 @@ def modes(
     from fdtd import workflow
     from fdtd.scene.find import fullest_variant, variant_number
     from fdtd.scene.read import read_scene
+    from fdtd.show.modes import NOT_A_MODE
 
     scene = read_scene(scene_file)
     index = fullest_variant(scene) if variant is None else variant_number(scene, variant)
