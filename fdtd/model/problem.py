@@ -79,17 +79,28 @@ def build_problem(scene: Scene, variant: Variant, spacing: float, grouped: tuple
     shape = room_shape(scene, variant)
     cells = build_cells(shape, spacing, checked_axes(shape, lambda size: room_axes(scene, size), spacing))
     air = scene.air
-    weight, plain, mirrors, edges, loose, porosity = _links(cells, variant, air.density)
-    operator = build_operator(cells, weight, plain, mirrors, edges.pairs, edges.surplus, porosity)
+    ways = air_links(cells, variant, air.density)
+    edges, loose, plain = ways.edges, ways.loose, ways.plain
+    operator = build_operator(cells, ways.weight, plain, ways.mirrors, edges.pairs, edges.surplus, ways.porosity)
     pieces, regions = wall_pieces(cells, plain, variant, grouped or (variant,))
     step = _time_step(operator, loose, air.speed_of_sound, air.density)
     return Problem(cells, operator, pieces, regions, loose, plain, air.speed_of_sound, air.density, step)
 
 
-def _links(
-    cells: Cells, variant: Variant, density: float
-) -> tuple[NDArray, NDArray, NDArray, EdgeTerms, LooseLinks, NDArray]:
-    """Plain links' weights, which triples may use, which are walls to them, edges, loose links, porosity."""
+@dataclass(frozen=True)
+class AirLinks:
+    """What `build_operator` is made from; weight, plain, mirrors, porosity : as there."""
+
+    weight: NDArray[np.float64]
+    plain: NDArray[np.bool_]
+    mirrors: NDArray[np.bool_]
+    edges: EdgeTerms
+    loose: LooseLinks
+    porosity: NDArray[np.float64]
+
+
+def air_links(cells: Cells, variant: Variant, density: float) -> AirLinks:
+    """What stands in the way of every link: sheets, panels, fills, and the edges beside it."""
     links = cells.links
     open_share = np.ones(len(links.area))
     extra = np.zeros(len(links.area))
@@ -132,7 +143,7 @@ def _links(
     # A panel moves: the air on both its sides is counted as half a cell each, which a triple there would change.
     for panel_rows, _, _ in panels:
         mirrors[panel_rows] = False
-    return np.where(has_state, 0.0, weight), plain, mirrors, edges, loose, porosity
+    return AirLinks(np.where(has_state, 0.0, weight), plain, mirrors, edges, loose, porosity)
 
 
 def _time_step(operator: Operator, loose: LooseLinks, c: float, density: float) -> float:

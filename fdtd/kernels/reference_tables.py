@@ -1,0 +1,83 @@
+"""What the plain time step (reference.py) takes and changes: the model's own numbers, for one lane."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[Any]
+
+
+class Air(NamedTuple):
+    """volume : (cell,) m³. link : (link, 2) cells; conductance : (link,) f A/d, m.
+    triple : (triple, 3) cells below, in the middle and above, at a wall the middle one again; box : (triple,) m³ of the
+    middle one's box; reach : (triple, 2) d₋ and d₊, m. pair : (pair, 2) links on the two sides of a sheet; surplus :
+    (pair,) e."""
+
+    volume: Array
+    link: Array
+    conductance: Array
+    triple: Array
+    box: Array
+    reach: Array
+    pair: Array
+    surplus: Array
+
+
+class Loose(NamedTuple):
+    """cell : (link, 2); area : (link,) m²; per unit area mass kg/m², resistance Pa·s/m, stiffness Pa/m."""
+
+    cell: Array
+    area: Array
+    mass: Array
+    resistance: Array
+    stiffness: Array
+
+
+class Faces(NamedTuple):
+    """Faces that each move as one, of one member or more. member : (member, 2) face and cell; area : (member,) m²
+    air_mass : (face,) kg/m²; branch_face : (branch,); branch : (branch, 3) mass, resistance, stiffness
+    controls : (face, matrix, drive, read) of each face with electronics."""
+
+    member: Array
+    area: Array
+    air_mass: Array
+    branch_face: Array
+    branch: Array
+    controls: list[tuple[int, Array, Array, Array]]
+
+
+class Room(NamedTuple):
+    """speed : m/s; density : kg/m³; time_step : s; top : Hz, highest frequency that surfaces are put right for."""
+
+    air: Air
+    loose: Loose
+    faces: Faces
+    speed: float
+    density: float
+    time_step: float
+    top: float
+
+
+class State(NamedTuple):
+    """p, p_before (cell,); u, way (link,) of loose links; v, x (branch,); V_before (face,) sums of velocities a step
+    ago; inner : the states of each control."""
+
+    p: Array
+    p_before: Array
+    u: Array
+    way: Array
+    v: Array
+    x: Array
+    V_before: Array
+    inner: list[Array]
+
+
+def silence(room: Room) -> State:
+    """The state before anything has sounded."""
+    faces, cells = room.faces, np.zeros(len(room.air.volume))
+    links, branches = np.zeros(len(room.loose.area)), np.zeros(len(faces.branch))
+    inner = [np.zeros(len(drive)) for _, _, drive, _ in faces.controls]
+    return State(cells, cells, links, links, branches, branches, np.zeros(len(faces.air_mass)), inner)
