@@ -3,7 +3,7 @@
 Around an edge with air angle alpha the pressure behaves like r^nu cos(nu theta), nu = pi/alpha (Grisvard, Elliptic
 Problems in Nonsmooth Domains, ch. 4). A plain link passes too little of it, which makes the whole scheme first order.
 Each link beside the edge is multiplied by (flux of that field through the link's face) / (flux that the plain link
-would give from the field's values at the two cell centres).
+would give from the field's values at the two cell centres), less what the triples carry (theory.md, eq. 4).
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """The time step of docs/theory.md written out plainly, for one lane: to read, and to test the fast kernels against.
 
 It takes true areas, masses and resistances, and works out everything else itself. Nothing is packed or put in an order
-for speed, and all faces, local ones and diaphragms alike, are solved as one dense system. Numbers in brackets are those
-of the equations. The program itself never calls it.
+for speed, and all faces, local ones and diaphragms alike, are solved as one dense system. Numbers in brackets are
+those of its equations (theory.md). The program itself never calls it.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ def marched_faces(room: Room) -> Faces:
     faces, dt, top = room.faces, room.time_step, room.top
     usual, branch, air_mass = flux_factor(0.6 * top, dt), faces.branch.copy(), faces.air_mass * 1.0
     number = np.bincount(faces.branch_face, minlength=len(air_mass))
-    number[[face for face, *_ in faces.controls]] += 2
+    number[[face for face, *_ in faces.controls]] += 2  # electronics are never a single branch
     for k, face in enumerate(faces.branch_face):
         if number[face] == 1:
             branch[k, 0] += air_mass[face]
@@ -73,9 +73,9 @@ class Step:
         self.controls = []
         for face, matrix, drive, read in faces.controls:  # (18)
             one, half = np.eye(len(drive)), matrix * dt / 2
-            A, B = np.linalg.solve(one - half, one + half), np.linalg.solve(one - half, drive * dt / 2)
+            E, B = np.linalg.solve(one - half, one + half), np.linalg.solve(one - half, drive * dt / 2)
             total[face] += read @ B
-            self.controls.append((face, A, B, read))
+            self.controls.append((face, E, B, read))
         self.m = 2 * faces.air_mass / dt  # (11)
         self.delta = 1 / (1 + self.m * total)
         self.alpha = self.delta * total
@@ -91,15 +91,15 @@ class Step:
         star = 2 * p - state.p_before - (room.speed * dt) ** 2 / room.air.volume * stiffness_times(p, room.air)  # (5)
         u, way = self.loose_links(state, star)
         star += (room.speed * dt) ** 2 * room.density / room.air.volume * dQ  # (20)
-        V, h = self.alone(state)
-        past = self.delta * h + self.alpha * self.m * V
-        star += self.beta @ state.V_before
-        V_next = self.inverse @ (self.alpha * (self.share @ (star + p)) + past)  # (17)
-        p_next = star - self.beta @ V_next
-        both = self.share @ (p_next + p) - self.m * (V_next - V)  # (13)
+        v_face, h = self.alone(state)
+        past = self.delta * h + self.alpha * self.m * v_face
+        star += self.beta @ state.v_face_before
+        v_face_next = self.inverse @ (self.alpha * (self.share @ (star + p)) + past)  # (17)
+        p_next = star - self.beta @ v_face_next
+        both = self.share @ (p_next + p) - self.m * (v_face_next - v_face)  # (13)
         v = self.a * both[self.faces.branch_face] + self.b * state.v - self.g * state.x  # (10)
-        inner = [A @ z + B * both[face] for (face, A, B, _), z in zip(self.controls, state.inner, strict=True)]  # (18)
-        return State(p_next, p, u, way, v, state.x + dt / 2 * (v + state.v), V, inner)
+        inner = [E @ z + B * both[face] for (face, E, B, _), z in zip(self.controls, state.inner, strict=True)]  # (18)
+        return State(p_next, p, u, way, v, state.x + dt / 2 * (v + state.v), v_face, inner)
 
     def loose_links(self, state: State, star: Array) -> tuple[Array, Array]:
         """New velocities and ways; what they carry goes into `star` (8, 9)."""
@@ -115,9 +115,9 @@ class Step:
 
     def alone(self, state: State) -> tuple[Array, Array]:
         """Every face's velocity now, and what it would be a step later without pressure (10, 18)."""
-        V = np.bincount(self.faces.branch_face, state.v, minlength=len(self.m))
+        v_face = np.bincount(self.faces.branch_face, state.v, minlength=len(self.m))
         h = np.bincount(self.faces.branch_face, self.b * state.v - self.g * state.x, minlength=len(self.m))
-        for (face, A, _, read), z in zip(self.controls, state.inner, strict=True):
-            V[face] += read @ z
-            h[face] += read @ A @ z
-        return V, h
+        for (face, E, _, read), z in zip(self.controls, state.inner, strict=True):
+            v_face[face] += read @ z
+            h[face] += read @ E @ z
+        return v_face, h

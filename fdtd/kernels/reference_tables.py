@@ -62,7 +62,7 @@ class Room(NamedTuple):
 
 
 class State(NamedTuple):
-    """p, p_before (cell,); u, way (link,) of loose links; v, x (branch,); V_before (face,) sums of velocities a step
+    """p, p_before (cell,); u, way (link,) of loose links; v, x (branch,); v_face_before (face,) velocities a step
     ago; inner : the states of each control."""
 
     p: Array
@@ -71,7 +71,7 @@ class State(NamedTuple):
     way: Array
     v: Array
     x: Array
-    V_before: Array
+    v_face_before: Array
     inner: list[Array]
 
 

@@ -21,7 +21,7 @@ BLOCK = 16_384
 
 
 def air_tables(problem: Problem, lanes: int, chunks: int, real: type) -> AirTables:
-    """Rows of p+ = 2 p - p- - c² dt² V⁻¹ K p, in `chunks` chunks."""
+    """Rows of p+ = 2 p - p- - c² dt² V⁻¹ K p (theory.md, eq. 5), in `chunks` chunks."""
     bounds = chunk_bounds(problem, chunks)
     profiles = Profiles()
     rows = _joined(problem, _cuts(problem, bounds, lanes), profiles)

@@ -1,4 +1,4 @@
-"""From state spaces to the coefficients of their update, by the trapezoidal rule.
+"""From state spaces to the coefficients of their update, by the trapezoidal rule (theory.md, eq. 18).
 
     x+ = A x + B (p+ + p),   v+ = C x+ = (C B) (p+ + p) + (C A) x,
     A = (1 - M dt/2)⁻¹ (1 + M dt/2),   B = (1 - M dt/2)⁻¹ drive dt/2,   C = read.

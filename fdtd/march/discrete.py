@@ -42,14 +42,15 @@ class Marched:
 
 
 def flux_factor(frequency: NDArray[np.float64], dt: float) -> NDArray[np.float64]:
-    """C = cos(omega_march dt/2) at `frequency` in Hz."""
+    """C = cos(omega_march dt/2) at `frequency` in Hz (theory.md, eq. 7)."""
     return np.asarray(np.sqrt(np.maximum(1.0 - (np.pi * frequency * dt) ** 2, 0.25)))
 
 
 def marched(
     branches: Branches, control: StateSpace | None, air_mass: float, dt: float, max_frequency: float
 ) -> Marched:
-    """Branches and control behind an air column of `air_mass` kg/m², as a march with step `dt` (s) has them.
+    """Branches and control behind an air column of `air_mass` kg/m², as a march with step `dt` (s) has them
+    (theory.md, eq. 16).
 
     A single branch without control takes the air mass into itself; several share it.
     """

@@ -11,7 +11,8 @@ from fdtd.model.problem import Problem
 
 
 def link_tables(problem: Problem, max_frequency: float, real: type, chunks: int = 1) -> LinkTables:
-    """Semi-implicit update of loose links: L du/dt + R u + K x = p_i - p_j, the damped part averaged over the step.
+    """Semi-implicit update of loose links: L du/dt + R u + K x = p_i - p_j, the damped part averaged over the step
+    (theory.md, eq. 8 and 9).
 
     The average makes C R of the resistance (see discrete.py); it is put right at one frequency.
     """

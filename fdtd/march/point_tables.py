@@ -35,7 +35,7 @@ def point_tables(
     every: int,
     chunks: int = 1,
 ) -> PointTables:
-    """Tables of every lane's source and of the seats."""
+    """Tables of every lane's source and of the seats (theory.md, eq. 20 and 21)."""
     weights = PointWeights(problem.cells)
     scale = (problem.speed_of_sound * problem.time_step) ** 2 * problem.density / problem.operator.volume
     known: dict[Place, tuple[NDArray, NDArray]] = {}
@@ -65,7 +65,7 @@ def point_tables(
 
 
 def map_tables(frequency: NDArray, dt: float, max_frequency: float, steps: int, real: type) -> MapTables:
-    """Phases of the map sums; frequency : Hz; max_frequency : Hz, of the pulse; steps : of the march."""
+    """Phases of the map sums (theory.md, eq. 22); frequency : Hz; max_frequency : Hz, of the pulse; steps : number"""
     stride = sampling_stride(max_frequency, dt)
     phase = march_frequency(frequency, dt) * dt * stride * np.arange(steps // stride + 2)[:, None]
     return MapTables(stride, np.cos(phase).astype(real), np.sin(phase).astype(real))

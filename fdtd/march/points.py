@@ -67,7 +67,7 @@ class PointWeights:
         return 0.5 * (edges[k] + edges[k + 1])
 
     def _along(self, cell: int, axis: int, value: float) -> list[tuple[int, float]]:
-        """Cubic Lagrange weights of the four cells along one axis around `value`."""
+        """Cubic Lagrange weights of the four cells along one axis around `value` (theory.md, eq. 19)."""
         centre = self._centre(cell, axis)
         up_cells, up_at = self._walk(cell, axis, 1)
         down_cells, down_at = self._walk(cell, axis, 0)

@@ -19,7 +19,7 @@ PEAK_SHARE = 0.5
 def march_frequency(frequency: NDArray[np.float64], dt: float) -> NDArray[np.float64]:
     """Angular frequency rad/s at which the march behaves as the room does at `frequency` (Hz).
 
-    The leapfrog's only error in time is this shift: sin(omega_march dt/2) = omega dt/2.
+    The leapfrog's only error in time is this shift: sin(omega_march dt/2) = omega dt/2 (theory.md, eq. 7).
     Raises ValueError for a frequency that the step is too long for.
     """
     argument = np.pi * np.asarray(frequency) * dt
@@ -44,7 +44,8 @@ def pulse(max_frequency: float, dt: float) -> NDArray[np.float64]:
 def spectrum(
     signal: NDArray, frequency: NDArray[np.float64], dt: float, stride: int = 1, every: int = 1
 ) -> NDArray[np.complex128]:
-    """Fourier sums of `signal` (..., time) at the march's frequencies for `frequency` (Hz); (..., frequency).
+    """Fourier sums of `signal` (..., time) at the march's frequencies for `frequency` (Hz); (..., frequency)
+    (theory.md, eq. 22).
 
     stride : only every so many steps count; right for signals without content above 1/(2 stride dt)
     every : steps between the samples of `signal`, a divisor of `stride`

@@ -15,7 +15,8 @@ def volume_velocity(march: March, frequency: NDArray[np.float64]) -> NDArray[np.
 
 
 def transfer_functions(march: March, frequency: NDArray[np.float64]) -> NDArray[np.complex128]:
-    """(lane, seat, frequency) pressure per volume velocity, Pa/(m³/s), by deconvolution; frequency : Hz, > 0."""
+    """(lane, seat, frequency) pressure per volume velocity, Pa/(m³/s), by deconvolution (theory.md, eq. 23);
+    frequency : Hz, > 0."""
     pressure = spectrum(march.seats, frequency, march.time_step, march.stride, march.every)
     return pressure / volume_velocity(march, frequency)
 

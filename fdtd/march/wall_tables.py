@@ -1,6 +1,6 @@
 """From branches to the coefficients of the wall and diaphragm updates.
 
-Trapezoidal rule, step dt, for each branch in series with the air column's mass (all per unit area):
+Trapezoidal rule, step dt, for each branch in series with the air column's mass, all per unit area (theory.md, eq. 10):
     v+ = a (p+ + p) + b v - g x,   a = 1/(2 L/dt + R + K dt/2),  b = (2 L/dt - R - K dt/2) a,  g = 2 K a.
 L, R and K are those of `marched`, which makes up for the rule's error in time.
 """
@@ -52,7 +52,7 @@ def _classes(rows: list[list[Marched]], lanes: int, dt: float, direct: NDArray |
     a = np.where(present, 1.0, 0.0) / np.where(present, inertia + resistance + spring, 1.0)
     b, g = (inertia - resistance - spring) * a, 2.0 * values[2] * a
     total = np.add.reduceat(a, first[:-1], axis=0) + (0.0 if direct is None else direct)
-    damping = 1.0 / (1.0 + total * mass)
+    damping = 1.0 / (1.0 + total * mass)  # (theory.md, eq. 11)
     return _Classes(total * damping, damping, mass, first, a, b, g)
 
 
@@ -130,7 +130,7 @@ def _cast(classes: _Classes, real: type) -> tuple[Any, Any, Any, Any, Any, Any, 
 
 
 def _strength(problem: Problem, rows: NDArray) -> NDArray[np.float64]:
-    """c² dt rho A / (2 V) of wall pieces."""
+    """c² dt rho A / (2 V) of wall pieces (theory.md, eq. 12)."""
     c, rho, dt = problem.speed_of_sound, problem.density, problem.time_step
     return c * c * dt * rho * problem.pieces.area[rows] / (2.0 * problem.operator.volume[problem.pieces.cell[rows]])
 
@@ -207,7 +207,7 @@ def _port_tables(
         boundary.append(position[pieces.cell[mine]])
         np.add.at(mean[k], boundary[k], share[k])
         np.add.at(force[k], boundary[k], strength[k])
-    solve = np.zeros((len(lanes), number, number))
+    solve = np.zeros((len(lanes), number, number))  # (theory.md, eq. 17)
     for lane in range(len(lanes)):
         answer = (mean / denominator[:, lane]) @ force.T
         solve[lane] = np.linalg.inv(np.eye(number) + classes.coupling[:number, lane, None] * answer)

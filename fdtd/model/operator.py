@@ -1,6 +1,7 @@
 """The stiffness of the air: a symmetric, positive semi-definite matrix K from links and triples, and cell volumes V.
 
-Quadratic form of K:  sum over links of (A/d) (p_i - p_j)²  +  sum over triples of (V/12) d- d+ (p'')².
+Quadratic form of K (theory.md, eq. 2 and 3):
+    sum over links of (A/d) (p_i - p_j)²  +  sum over triples of (V/12) d- d+ (p'')²  +  what sheets' edges add.
 The triples make the scheme fourth order in space inside the room; at a wall the mirrored cell makes p'' one difference.
 """
 
@@ -104,7 +105,8 @@ def _assembled(cells: Cells, weight: NDArray, opposed: csr_array, axes: list[_Tr
 
 
 def _opposed_flows(cells: Cells, weight: NDArray, pairs: NDArray, surplus: NDArray) -> csr_array:
-    """Quadratic form (surplus/2) sqrt(w1 w2) (difference of the two links' pressure steps)² of each pair."""
+    """Quadratic form (surplus/2) sqrt(w1 w2) (difference of the two links' pressure steps)² of each pair, the last sum
+    of theory.md, eq. 2."""
     root = np.sqrt(0.5 * surplus * np.sqrt(weight[pairs[:, 0]] * weight[pairs[:, 1]]))
     row = np.repeat(np.arange(len(pairs)), 4)
     columns = cells.links.cells[pairs].reshape(-1)
@@ -154,7 +156,7 @@ def _triples(cells: Cells, plain: NDArray[np.bool_], mirrors: NDArray[np.bool_],
 def _bending(
     cells: Cells, triples: _Triples, rows: tuple[int, int], columns: tuple[int, int], reach: int
 ) -> csr_array:
-    """What the triples add to some rows of K; columns : those that they can touch."""
+    """What the triples add to some rows of K (theory.md, eq. 3); columns : those that they can touch."""
     low, high = columns
     first, last = max(0, rows[0] - reach), min(len(cells.volume), rows[1] + reach)
     middle = first + np.flatnonzero(triples.use[first:last])

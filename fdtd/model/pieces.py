@@ -124,7 +124,8 @@ def _closed_share(sheet: Sheet) -> float:
 
 
 def _inertial_depth(cells: Cells, plain: NDArray) -> NDArray[np.float64]:
-    """Depth of the air column between each cell's value and the wall, m, for the air mass in series with the wall.
+    """Depth of the air column between each cell's value and the wall, m, for the air mass in series with the wall
+    (theory.md, eq. 14).
 
     Half a cell for a plain second-order cell. Where the mirrored triple acts at the wall, a normal velocity there
     disturbs it; the discrete boundary layer that follows shifts the cell's value as if the column were

@@ -39,7 +39,8 @@ class ColumnExcess:
         self.known: dict[tuple[int, Cover], tuple[int, int]] = {}
 
     def of(self, face: int, cover: Cover, depth: float) -> float:
-        """What the air column, `depth` m, of a face under `cover` has in excess, m; always less than `depth`."""
+        """What the air column, `depth` m, of a face under `cover` has in excess, m; always less than `depth`
+        (theory.md, eq. 15)."""
         faces = self.cells.faces
         normal = int(faces.axis[face])
         if normal < 0:

@@ -147,7 +147,8 @@ def air_links(cells: Cells, variant: Variant, density: float) -> AirLinks:
 
 
 def _time_step(operator: Operator, loose: LooseLinks, c: float, density: float) -> float:
-    """Largest stable time step, s, from the spectral radius of the plain part with the loose links' inertia.
+    """Largest stable time step, s, from the spectral radius of the plain part with the loose links' inertia
+    (theory.md, eq. 6).
 
     Lanczos' value lies a little below the true one, which `LANCZOS_ERROR` makes up for; row sums bound it from above.
     """

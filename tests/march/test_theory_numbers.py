@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+
 import numpy as np
 import pytest
 from rooms import box_plan, make_scene, problem_of, resonant
@@ -13,6 +16,7 @@ from fdtd.march.signals import march_frequency
 from fdtd.model.problem import Problem
 from fdtd.physics.admittance import Branch, admittance
 
+ROOT = Path(__file__).resolve().parents[2]
 H = 0.25
 """m, cell edge."""
 
@@ -85,3 +89,21 @@ def test_points_are_cubic_in_each_coordinate() -> None:
     cells, weight = PointWeights(problem.cells).weights((0.83, 0.91, 0.99))
     x, y, z = problem.cells.centre[cells].T
     assert weight @ (x**3 * y**2 * z**3 - y) == pytest.approx(0.83**3 * 0.91**2 * 0.99**3 - 0.91, rel=1e-12)
+
+
+def test_every_equation_is_cited_where_it_is_computed() -> None:
+    page = (ROOT / "docs" / "theory.md").read_text(encoding="utf-8")
+    numbers = [int(n) for n in re.findall(r"^    .*\((\d+)\)$", page, re.MULTILINE)]
+    assert numbers == list(range(1, len(numbers) + 1)) and len(numbers) > 20
+    cited: set[int] = set()
+    for path in (ROOT / "fdtd").rglob("*.py"):
+        for found in re.findall(r"theory\.md, eq\. ((?:\d+(?:, |\s+and )?)+)", path.read_text(encoding="utf-8")):
+            cited.update(int(n) for n in re.findall(r"\d+", found))
+    assert cited == set(numbers)
+
+
+def test_the_files_that_the_page_names_exist() -> None:
+    page = (ROOT / "docs" / "theory.md").read_text(encoding="utf-8")
+    named = re.findall(r"`([a-z]+/[a-z_]+\.py)`", page)
+    assert len(named) > 20
+    assert [name for name in named if not (ROOT / "fdtd" / name).is_file()] == []
