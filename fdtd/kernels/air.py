@@ -1,4 +1,4 @@
-"""The air: p+ of every cell from its neighbours, over the value of the step before last."""
+"""The air: p+ of every cell from its neighbours, over the value of the step before last (theory.md, eq. 5)."""
 
 from __future__ import annotations
 

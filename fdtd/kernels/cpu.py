@@ -1,8 +1,8 @@
 """The time step on the CPU, for one thread or for a team of threads that share the chunks of a room.
 
-Order of a step, from pressures at n and n - 1 to n + 1: record seats at n; then chunk by chunk, while its cells are in
-the cache: map sums, air, loose links, sources, walls (each cell's faces eliminated to a scalar); when all are done,
-ports (a small dense system per lane). A chunk writes to its own cells only.
+Order of a step (theory.md, eq. 1), from pressures at n and n - 1 to n + 1: record seats at n; then chunk by chunk,
+while its cells are in the cache: map sums, air, loose links, sources, walls (each cell's faces eliminated to a scalar);
+when all are done, ports (a small dense system per lane). A chunk writes to its own cells only.
 """
 
 from __future__ import annotations

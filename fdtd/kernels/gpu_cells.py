@@ -82,7 +82,8 @@ def near_four(field, here, o, v, rare):
 
 @device
 def link_ahead(over, v, k, u, x, apart, rare):
-    """(velocity now, velocity next, displacement) of the half link k after those at v, u, x; over : pressure across."""
+    """(velocity now, velocity next, displacement) of the half link k after those at v, u, x (theory.md, eq. 8);
+    over : pressure across."""
     old, gone = beside(rare.memory, u, apart, 0), beside(rare.memory, x, apart, 0)
     new = beside(rare.values, v, 4 * k, 0) * old + beside(rare.values, v, 4 * k + 1, 0) * over
     return old, new - beside(rare.values, v, 4 * k + 2, 0) * gone, gone
@@ -219,7 +220,8 @@ def face_past(face, slot, lane, width, rare):
 
 @device
 def eliminate(total, now, row, lane, rare):
-    """(new pressure, denominator) of a boundary cell with any faces, before anything else moves in it."""
+    """(new pressure, denominator) of a boundary cell with any faces, before anything else moves in it
+    (theory.md, eq. 12)."""
     memory, width = rare.memory, number(rare, WIDTH)
     slot, first = word(rare, ROW, 4 * row + 1), word(rare, ROW, 4 * row + 2)
     kept = at(rare, CELL_SUM, row * width + lane)

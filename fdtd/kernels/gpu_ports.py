@@ -97,7 +97,7 @@ def port_drive(field, origin, turn, port, lane, rare):
 
 @device
 def port_velocity(port, first, last, lane, rare):
-    """Stage 3: the velocity of a port among those of its group, first <= port < last."""
+    """Stage 3: the velocity of a port among those of its group, first <= port < last (theory.md, eq. 17)."""
     memory, width, ports, velocity = rare.memory, number(rare, WIDTH), number(rare, PORTS), scalar(rare, ZERO)
     cells = number(rare, PORT_CELLS)
     for b in range(first, last):
@@ -136,7 +136,7 @@ def port_moved(field, origin, turn, port, lane, rare):
 
 @device
 def electronics(both, port, size, lane, rare):
-    """The states of a port's electronics, driven by the pressure before and after."""
+    """The states of a port's electronics, driven by the pressure before and after (theory.md, eq. 18)."""
     memory, width, most = rare.memory, number(rare, WIDTH), number(rare, MOST)
     base = port * most
     fresh = number(rare, PORT_CELLS) + 2 * number(rare, PORTS) + base

@@ -77,7 +77,7 @@ def no_face(rare):
 
 @device
 def with_face(total, now, beta, face, rare):
-    """The new pressure of the cell of a face."""
+    """The new pressure of the cell of a face (theory.md, eq. 12)."""
     a, past, _, _, kept = face
     return (total + kept - beta * (a * now + past)) / (scalar(rare, ONE) + beta * a)
 

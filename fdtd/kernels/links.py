@@ -15,7 +15,7 @@ from fdtd.kernels.vectors import LOOSE, Vectors, code, data, uncompiled, whole_v
 
 @inline
 def _moved(keep, push, pull, old, x, drop):
-    """New velocity of a link between pressures that differ by `drop`."""
+    """New velocity of a link between pressures that differ by `drop` (theory.md, eq. 8)."""
     return keep * old + push * drop - pull * x
 
 
@@ -70,7 +70,8 @@ to its two cells, 0 if not this but a copy of it gives
 
 @steady
 def advance_links(p, q, lanes, links, state, chunk, dt, change):
-    """The links of one chunk; one that leads into another chunk stands in both, and each copy gives to its own cell.
+    """The links of one chunk (theory.md, eq. 8 and 9); one that leads into another chunk stands in both, and each copy
+    gives to its own cell.
 
     Links that follow each other in the tables are moved together; change : scratch, not for lanes in whole vectors
     """

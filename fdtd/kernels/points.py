@@ -12,7 +12,7 @@ ENTRIES_AT_ONCE = 1024
 
 @steady
 def record(p, lanes, points, out, sample):
-    """Pressures at the seats; out : (sample, seat, lane) float64."""
+    """Pressures at the seats (theory.md, eq. 21); out : (sample, seat, lane) float64."""
     for s in range(len(points.seat_pointer) - 1):
         for k in range(points.seat_pointer[s], points.seat_pointer[s + 1]):
             base, weight = points.seat_cell[k] * lanes, points.seat_weight[k]
@@ -22,7 +22,7 @@ def record(p, lanes, points, out, sample):
 
 @steady
 def drive(q, points, chunk, step):
-    """What the sources give to the cells of one chunk."""
+    """What the sources give to the cells of one chunk (theory.md, eq. 20)."""
     if step < len(points.signal):
         value = points.signal[step]
         for k in range(points.drive_chunk[chunk], points.drive_chunk[chunk + 1]):
@@ -39,7 +39,7 @@ def keep_for_maps(p, ring, place, first, last):
 
 @steady
 def add_to_maps(maps, state, ring, samples, weight, first, last):
-    """Adds what is kept of the entries first <= t < last to the Fourier sums.
+    """Adds what is kept of the entries first <= t < last to the Fourier sums (theory.md, eq. 22).
 
     Several samples at a time, as the sums are much larger than a sample and in no cache.
     samples : (MAP_SAMPLES,) number of each sample kept, or -1, then it does not count

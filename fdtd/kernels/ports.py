@@ -10,7 +10,8 @@ from fdtd.kernels.walls import alone, behind, move_faces, moved, solve_cells
 
 @phase
 def advance_ports(p, q, lanes, faces, ports, state, half_dt, history, velocities, below, lag):
-    """Cells under moving diaphragms: local faces first, then one velocity per port, then back to the cells.
+    """Cells under moving diaphragms: local faces first, then one velocity per port, then back to the cells
+    (theory.md, eq. 17).
 
     history, velocities (cell, face, lane), below (cell, lane), lag (lane,) : scratch
     """
@@ -53,7 +54,8 @@ def advance_ports(p, q, lanes, faces, ports, state, half_dt, history, velocities
 
 @phase
 def _move_ports(p, q, lanes, lane, faces, ports, state, half_dt, change):
-    """Branches and electronics of all ports, once the cells' new pressures are known; change : (port,) of velocity."""
+    """Branches and electronics of all ports, once the cells' new pressures are known (theory.md, eq. 10, 13
+    and 18); change : (port,) of velocity."""
     control = ports.control
     fresh_x = np.empty(control.matrix.shape[1], dtype=p.dtype)
     for a in range(len(ports.pointer) - 1):

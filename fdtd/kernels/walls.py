@@ -12,25 +12,26 @@ from fdtd.kernels.vectors import copy_vectors, whole_vector
 
 @inline
 def alone(b, g, old, place):
-    """What the velocity of a branch would be without pressure: b v - g x."""
+    """What the velocity of a branch would be without pressure: b v - g x (theory.md, eq. 10)."""
     return b * old - g * place
 
 
 @inline
 def moved(a, both, h):
-    """New velocity of a branch: a (p+ + p) and what it would have been `alone`."""
+    """New velocity of a branch: a (p+ + p) and what it would have been `alone` (theory.md, eq. 10)."""
     return a * both + h
 
 
 @inline
 def behind(damping, coupling, mass, h, v):
-    """What the sum of branches behind a common mass would be without pressure; h : sum of `alone`, v : of v."""
+    """What the sum of branches behind a common mass would be without pressure; h : sum of `alone`, v : of v
+    (theory.md, eq. 11)."""
     return damping * h + coupling * mass * v
 
 
 @inline
 def before_branches(both, coupling, mass, past, v):
-    """p+ + p as the branches see it, behind the common mass; past : as from `behind`."""
+    """p+ + p as the branches see it, behind the common mass (theory.md, eq. 13); past : as from `behind`."""
     return both - mass * (coupling * both + past - v)
 
 
@@ -72,7 +73,8 @@ def _scatter(q, cell, beside, first, rows, width, new):
 
 @steady
 def advance_simple(p, q, lanes, faces, state, chunk, half_dt, now, new):
-    """Cells with one face of one branch, in blocks of like faces: gathered, moved in one straight loop, put back.
+    """Cells with one face of one branch, in blocks of like faces: gathered, moved in one straight loop, put back
+    (theory.md, eq. 12).
 
     now, new : scratch, as long as a row of `faces.block_table`
     """
@@ -121,7 +123,7 @@ def advance_edges(p, q, lanes, faces, state, chunk, half_dt, work):
 
 @inline
 def _advance_alike(p, q, faces, state, half_dt, work, k, first, rows, number, width):
-    """Some cells of one block from row `first` on, of `number` faces each."""
+    """Some cells of one block from row `first` on, of `number` faces each (theory.md, eq. 12)."""
     face_v, face_x, sums = state.face_v.reshape(-1), state.face_x.reshape(-1), state.cell_sum.reshape(-1)
     table, slot = faces.edge_table, at(faces.state[faces.pointer[first]]) * width
     for i in range(rows):
@@ -154,7 +156,7 @@ def _advance_alike(p, q, faces, state, half_dt, work, k, first, rows, number, wi
 
 @steady
 def solve_cells(p, q, lanes, faces, state, first_row, last_row, history, velocity, below, lag):
-    """New pressures of some boundary cells after eliminating each one's local faces.
+    """New pressures of some boundary cells after eliminating each one's local faces (theory.md, eq. 12).
 
     history, velocity (cell, face, lane) : what `move_faces` needs; below (cell, lane) : what the pressure was divided
     by; lag : (lane,) scratch. Tables pass through calls for many cells at once: cell by cell that costs more than the
