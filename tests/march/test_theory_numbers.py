@@ -15,6 +15,7 @@ from fdtd.march.points import PointWeights
 from fdtd.march.signals import march_frequency
 from fdtd.model.problem import Problem
 from fdtd.physics.admittance import Branch, admittance
+from fdtd.scene.schema import Absorber, Device, Rectangle
 
 ROOT = Path(__file__).resolve().parents[2]
 H = 0.25
@@ -72,6 +73,18 @@ def test_the_first_cell_reads_as_if_the_air_before_the_wall_were_deeper() -> Non
     assert depth == pytest.approx(H / np.sqrt(3.0), rel=1e-6)
     ends = problem.pieces.depth[np.isin(problem.pieces.cell, (0, count - 1))]
     assert ends.max() == pytest.approx(depth, rel=1e-6)
+
+
+@pytest.mark.parametrize(("low", "ends"), [(2 * H, 0), (0.0, 1)])
+def test_small_absorbers_lose_some_of_the_air_before_them(low: float, ends: int) -> None:
+    """Eq. 15, of an absorber of 2 x 3 cells, in the middle of a wall or in its corner."""
+    on_wall = Rectangle((low, low), (low + 2 * H, low + 3 * H))
+    device = Device("pad", (Branch(3.0, 90.0),), "local")
+    absorber = Absorber("pad", "pad", "wall 1", on_wall)
+    scene = make_scene(box_plan(7 * H, 7 * H), 7 * H, devices=(device,), absorbers=(absorber,))
+    found = problem_of(scene, H).pieces.excess
+    n = np.array([2.0, 3.0]) * (1 + ends)
+    assert np.unique(found[found > 0]) == pytest.approx([H / 2 * np.sum((0.406 + 0.33 * np.log(n)) / n)], abs=1e-12)
 
 
 def test_admittances_are_put_right_at_their_frequency() -> None:
