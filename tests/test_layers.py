@@ -16,7 +16,8 @@ LONGEST_FILE = 400
 
 ALL = {
     "errors", "settings", "physics", "library", "scene", "surface", "grid", "kernels", "model", "march", "modes",
-    "ports", "results", "analysis", "listening", "placement", "show", "workflow", "study", "report", "api", "cli",
+    "ports", "results", "analysis", "listening", "placement", "show", "workflow", "study", "wording",
+    "report", "api", "cli",
 }  # fmt: skip
 
 ALLOWED: dict[str, set[str]] = {
@@ -36,10 +37,11 @@ ALLOWED: dict[str, set[str]] = {
     "analysis": {"errors"},
     "listening": {"results", "analysis", "errors"},
     "placement": {"kernels", "analysis", "errors"},
-    "show": {"listening", "results", "analysis", "surface", "scene", "physics", "errors"},
-    "workflow": ALL - {"api", "cli", "report", "show", "workflow", "study"},
-    "study": ALL - {"api", "cli", "report", "show", "study"},
-    "report": {"show", "study", "listening", "results", "analysis", "scene", "errors"},
+    "workflow": ALL - {"api", "cli", "report", "show", "wording", "workflow", "study"},
+    "study": ALL - {"api", "cli", "report", "show", "wording", "study"},
+    "wording": {"study", "placement", "listening", "results", "scene", "errors"},
+    "show": {"wording", "listening", "results", "analysis", "surface", "scene", "physics", "errors"},
+    "report": {"show", "wording", "study", "listening", "results", "analysis", "scene", "errors"},
     "api": ALL - {"api", "cli"},
     "cli": ALL - {"cli"},
     "__main__": {"cli"},

@@ -13,14 +13,13 @@ is done, 0 to 1, and a few words; `device` is "cpu", "gpu" or "auto". Errors tha
 """
 
 from fdtd.api.animation import AnimationRequest, animate
-from fdtd.api.placement import place, save_placement, save_winner
+from fdtd.api.placement import advised_run, place, save_placement, save_winner
 from fdtd.api.rooms import check, damped_modes, modes
 from fdtd.api.runs import read_result, report, run, save_run
 from fdtd.api.studies import partitions, save_partitions, save_sources, seats, sources
 from fdtd.listening.study import listen
 from fdtd.scene.read import read_scene, read_scene_text
 from fdtd.study.partitions import PartitionRequest
-from fdtd.study.whole_placement import advised_run
 
 __all__ = [
     "AnimationRequest",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import nullcontext
+from dataclasses import replace
 from pathlib import Path
 
 from fdtd.api.runs import listen_if_long_enough
@@ -11,9 +12,10 @@ from fdtd.listening.arrays import derived_arrays
 from fdtd.march.device import marching_on
 from fdtd.report.placement_drawings import placement_drawings
 from fdtd.results.placement_reader import read_placement
-from fdtd.results.placement_store import BatchFolder
+from fdtd.results.placement_store import BatchFolder, write_placement
 from fdtd.results.result import RunResult
 from fdtd.results.store import write_result
+from fdtd.results.surface_csv import write_rows
 from fdtd.scene.schema import Scene
 from fdtd.settings import (
     DRAWS,
@@ -29,9 +31,14 @@ from fdtd.show.files import save_drawings, save_figure, save_figures
 from fdtd.show.loudest import draw_loudest
 from fdtd.show.style import WIDTHS, figure_style
 from fdtd.study.finished import FinishedPlacement
-from fdtd.study.save_placement import WORK, save_files
+from fdtd.study.place_arrays import placement_arrays, placement_attributes
+from fdtd.study.whole_placement import advised_run as run_advice
 from fdtd.study.whole_placement import whole_placement
+from fdtd.wording.designs import design_words
+from fdtd.wording.place_rows import placement_sheets
 
+WORK = "work"
+"""Folder for measured places, inside the results folder."""
 WINNER = "winner"
 """Folder of the run without and with the advised units, inside the results folder."""
 
@@ -72,6 +79,37 @@ def place(
             searched=searched,
             progress=progress,
         )
+
+
+def advised_run(
+    done: FinishedPlacement, *, frequencies: tuple[float, ...] | None = None, precision: str = "double",
+    progress: Callable[[float, str], None] | None = None,
+) -> tuple[RunResult, Scene] | None:  # fmt: skip
+    """Run the room without units and with the advised ones as they would stand; None if no design is stable.
+
+    See `fdtd.study.whole_placement.advised_run`; the second variant says in words which units it has.
+    """
+    made = run_advice(done, frequencies=frequencies, precision=precision, progress=progress)
+    if made is None:
+        return None
+    result, scene, design = made
+    changes = design_words(done.study, design)
+    before, after = result.variants
+    start, units = scene.variants
+    return (
+        replace(result, variants=(before, replace(after, changes=changes))),
+        replace(scene, variants=(start, replace(units, changes=changes))),
+    )
+
+
+def save_files(done: FinishedPlacement, folder: Path) -> list[Path]:
+    """Write placement.h5 and its tables to `folder`; returns their paths, the result file first.
+
+    Raises UnwritableError.
+    """
+    file = write_placement(folder / "placement.h5", placement_attributes(done), placement_arrays(done))
+    sheets = placement_sheets(done.study, done.robustness)
+    return [file, *(write_rows(folder / sheet.name, sheet.columns, sheet.rows) for sheet in sheets)]
 
 
 def save_placement(

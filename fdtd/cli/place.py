@@ -96,16 +96,25 @@ def place(
 
 
 def _tell(done: FinishedPlacement, folder: Path) -> None:
-    from fdtd.cli.place_tables import format_placement
-    from fdtd.study import advice as words
-    from fdtd.study.save_placement import WORK
+    import numpy as np
 
-    study = done.study
+    from fdtd.api.placement import WORK
+    from fdtd.cli.place_tables import format_placement
+    from fdtd.scene.shape import Shape
+    from fdtd.study.place_answer import meter, searched
+    from fdtd.wording import advice as words
+    from fdtd.wording.loudest import meter_words
+
+    study, heard = done.study, meter(done)
     devices = " or ".join(f"'{d.name}'" for d in study.spots.devices)
     typer.echo(f"{study.scene.title or 'Room'}: where to put {devices}\n")
     typer.echo(words.advice(done) + "\n")
-    typer.echo(words.wrapped(f"{words.reused(study, str(folder / WORK))} Searched: {study.found.method}.") + "\n")
+    lanes = len(study.places) + len(study.variant.sources)
+    measured = words.how_measured(lanes, study.response.reused, searched(study), str(folder / WORK))
+    typer.echo(words.wrapped(measured) + "\n")
     typer.echo(format_placement(study, done.robustness) + "\n")
-    if done.loudest is not None:
-        typer.echo(words.wrapped(words.with_a_meter(study, done.loudest)) + "\n")
+    if heard is not None:
+        benefit = np.full(len(study.places), -np.inf)
+        np.maximum.at(benefit, study.found.singles.ports[:, 0], study.found.singles.benefit)
+        typer.echo(words.wrapped(meter_words(heard, Shape(study.scene.room), benefit)) + "\n")
     typer.echo(words.wrapped(words.MAINS) + "\n")

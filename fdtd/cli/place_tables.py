@@ -32,6 +32,7 @@ def format_placement(study: PlacementStudy, robust: Robustness | None) -> str:
 def singles_table(study: PlacementStudy, robust: Robustness | None, most: int = SINGLES) -> str:
     """The best places for one unit, each with the device and gain that suit it best."""
     from fdtd.placement.study import Design
+    from fdtd.wording.places import short_words
 
     table = study.found.singles
     best = _best_of_places(study)[:most]
@@ -44,7 +45,7 @@ def singles_table(study: PlacementStudy, robust: Robustness | None, most: int = 
     for row, choice in zip(best, choices, strict=True):
         port, kind, gain = (int(v[row, 0]) for v in (table.ports, table.kinds, table.gains))
         place = study.places[port]
-        words = _cut(place.words.partition("; ")[0], LONGEST_WORDS - (len(choice) if differ else 0))
+        words = _cut(short_words(place), LONGEST_WORDS - (len(choice) if differ else 0))
         cells = [str(place.number), words, *([choice] if differ else []), _plain(float(table.benefit[row]))]
         if sure:
             cells += _sure_cells(sure.get(Design((port,), (kind,), (gain,))), robust)
@@ -143,7 +144,7 @@ def pareto_table(study: PlacementStudy) -> str:
 
 def _figure_cells(study: PlacementStudy, figures: list[float]) -> list[str]:
     """Decay, even, close, level from ringing (octaves), unevenness, spread, loss (dB)."""
-    from fdtd.study.headline import shorter
+    from fdtd.study.design_figures import shorter
 
     bare = study.found.bare
     ringing, uneven, spread, loss = figures

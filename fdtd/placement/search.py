@@ -44,6 +44,17 @@ class Table:
 
 
 @dataclass(frozen=True)
+class Searched:
+    """How the best design of `count` units was found. tried : designs scored; possible : with every set of ports
+    whole : whether all were tried that can be built; else some by a greedy start and exchange of single units."""
+
+    count: int
+    tried: int
+    possible: int
+    whole: bool
+
+
+@dataclass(frozen=True)
 class SearchResult:
     """bare : the room without units
     best : the best designs of any count by benefit, falling
@@ -51,7 +62,7 @@ class SearchResult:
     singles : every single spot with every kind and gain
     pareto : designs that none scored beats in one of ringing, unevenness, spread and lost level without being worse in
     another, best benefit first, as many as were to be kept; pareto_size : how many there are
-    number : designs scored; method : in words, what was searched and how
+    number : designs scored; searched : how, for each number of units from 1
     """
 
     bare: Objectives
@@ -61,7 +72,7 @@ class SearchResult:
     pareto: tuple[Scored, ...]
     pareto_size: int
     number: int
-    method: str
+    searched: tuple[Searched, ...]
 
 
 def search(
@@ -81,7 +92,7 @@ def search(
     axis = make_axis(given.frequency, given.weights, width)
     bare = objectives(given.bare, axis)
     scorer = Scorer(given, axis, bare, progress)
-    pools, notes = _pools(given, scorer, min(most, given.driven.shape[1]), mixing, affordable)
+    pools, searched = _pools(given, scorer, min(most, given.driven.shape[1]), mixing, affordable)
     if not pools or not len(pools[0].benefit):
         raise ValueError("no unit may be placed: no ports, or a count of 0 for every kind")
     ranked = [(float(-pool.benefit[row]), n, int(row)) for n, pool in enumerate(pools) for row in pool.top(keep)]
@@ -97,7 +108,7 @@ def search(
     front = _pareto(pools)
     return SearchResult(
         bare, best, (Scored(Design(), bare), *leaders), _table(pools[0], given.shape[1]),
-        tuple(scored(n, row) for n, row in front[:keep]), len(front), scorer.number, "; ".join(notes),
+        tuple(scored(n, row) for n, row in front[:keep]), len(front), scorer.number, tuple(searched),
     )  # fmt: skip
 
 
@@ -141,35 +152,29 @@ def _parts(values: NDArray[np.complex128]) -> NDArray[np.float64]:
 
 def _pools(
     given: SearchInput, scorer: Scorer, most: int, mixing: Mixing, affordable: float
-) -> tuple[list[Pool], list[str]]:
-    """One pool of scored designs per count from 1, and what was done in words."""
+) -> tuple[list[Pool], list[Searched]]:
+    """One pool of scored designs per count from 1, and how they were found."""
     ports = given.driven.shape[1]
     tuples = [choice_tuples(given, n, mixing) for n in range(1, most + 1)]
     expected = [comb(ports, n) * len(t) for n, t in enumerate(tuples, start=1)]
     whole = [e for e in expected if e * scorer.samples <= affordable]
     scorer.whole = float(sum(whole)) or 1.0
     pools: list[Pool] = []
-    notes: list[str] = []
+    searched: list[Searched] = []
     for n, choices in enumerate(tuples, start=1):
         if not len(choices):
             break
-        units = "1 unit" if n == 1 else f"{n} units"
-        scorer.message = f"designs of {units}"
-        if n == 1 or expected[n - 1] * scorer.samples <= affordable:
+        scorer.message = "designs of 1 unit" if n == 1 else f"designs of {n} units"
+        before, whole_count = scorer.number, n == 1 or expected[n - 1] * scorer.samples <= affordable
+        if whole_count:
             pool = scorer.pool(every_design(given, n, mixing))
-            words = f"{units}: all {len(pool.benefit):,} designs"
         else:
-            before = scorer.number
             pool = greedy(given, pools[-1], choices, scorer.pool)
-            words = (
-                f"{units}: greedy, then exchange of single units, {scorer.number - before:,} designs tried "
-                f"out of {expected[n - 1]:,} (not all: a better one may exist)"
-            )
         if not len(pool.benefit):
             break
         pools.append(pool)
-        notes.append(words)
-    return pools, notes
+        searched.append(Searched(n, scorer.number - before, expected[n - 1], whole_count))
+    return pools, searched
 
 
 def _table(pool: Pool, gains: int) -> Table:

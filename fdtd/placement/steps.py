@@ -46,12 +46,11 @@ class Gained:
 
 @dataclass(frozen=True)
 class Step:
-    """scored : the best design of `count` units; gained : over the best of one less; words : the verdict"""
+    """scored : the best design of `count` units; gained : over the best of one less"""
 
     count: int
     scored: Scored
     gained: Gained
-    words: str
 
 
 def gained(before: Objectives, after: Objectives) -> Gained:
@@ -69,30 +68,6 @@ def gained(before: Objectives, after: Objectives) -> Gained:
     )  # fmt: skip
 
 
-def audible(difference: Gained, count: int) -> str:
-    """The verdict on unit number `count` in words."""
-    unit = _ordinal(count)
-    if difference.benefit <= 0.0:
-        return f"{unit} unit adds nothing: the best place found for it makes the score no better"
-    if not difference.heard:
-        return f"{unit} unit adds less than can be heard"
-    best = int(np.argmax(difference.ringing_at))
-    parts = []
-    if difference.ringing_at[best] >= HEARD_DECAY:
-        parts.append(f"what rings decays up to {100 * difference.ringing_at[best]:.0f} % faster")
-    if difference.uneven_at.max() >= HEARD_EVENNESS:
-        parts.append(f"the level is up to {difference.uneven_at.max():.1f} dB more even at a seat")
-    if difference.spread >= HEARD_EVENNESS:
-        parts.append(f"the seats are {difference.spread:.1f} dB closer to each other")
-    seats = f"{int(difference.heard_at.sum())} of {len(difference.heard_at)} seats"
-    return f"{unit} unit is heard at {seats}: " + (", ".join(parts) or "for the worse there, though the score rises")
-
-
-def _ordinal(count: int) -> str:
-    words = {1: "the first", 2: "the second", 3: "the third", 4: "the fourth", 5: "the fifth"}
-    return words.get(count, f"unit {count} as one more")
-
-
 def steps(result: SearchResult) -> tuple[Step, ...]:
     """One step per count from 1 to the most for which there is a design."""
     found = []
@@ -100,6 +75,5 @@ def steps(result: SearchResult) -> tuple[Step, ...]:
         before, after = result.best_of_count[count - 1], result.best_of_count[count]
         if before is None or after is None:
             break
-        difference = gained(before.objectives, after.objectives)
-        found.append(Step(count, after, difference, audible(difference, count)))
+        found.append(Step(count, after, gained(before.objectives, after.objectives)))
     return tuple(found)

@@ -11,6 +11,6 @@ from fdtd.report.loading import Subject
 def lead(subject: Subject) -> Lead:
     """The answer of one part of the page."""
     if subject.placement is not None:
-        return study_lead(subject.placement, subject.run)
+        return study_lead(subject)
     assert subject.run is not None
     return run_lead(subject.run)

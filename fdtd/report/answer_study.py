@@ -6,49 +6,53 @@ import math
 
 from fdtd.listening.changes import Change
 from fdtd.report.cards import Card, Lead, change_card, heard, note, strongest
-from fdtd.report.loading import Heard
+from fdtd.report.loading import Heard, Subject
 from fdtd.report.markup import Markup, joined, listed, number, percent, prose, quoted
+from fdtd.report.study_words import on_surface, the_answer, the_study, where
 from fdtd.results.placement_record import CountRecord, PlacementFile, Unit
-from fdtd.study.first_lines import COARSE, ORDINALS
-from fdtd.study.sure import number as in_letters
+from fdtd.wording.answer import gain_left, not_sure, one_more
+from fdtd.wording.first_lines import COARSE
+from fdtd.wording.letters import ORDINALS
+from fdtd.wording.letters import number as in_letters
 
 LEAST = 0.005
 """Share of a decay below which nothing is said to change."""
 
 
-def study_lead(study: PlacementFile, run: Heard | None) -> Lead:
-    """The answer of a study; run : of its advice"""
+def study_lead(subject: Subject) -> Lead:
+    """The answer of a study."""
+    (study, _), run = the_study(subject), subject.run
     if study.answer is None or not study.answer.units:
         return Lead(
             Markup("Put none: no place was found that makes this room better."), (),
             (Card("How many", Markup('<data value="0" data-of="units">0</data> units'), Markup("")),),
         )  # fmt: skip
-    count, units, where = study.answer.worthwhile, study.answer.units, study.answer.where
+    count, units = study.answer.worthwhile, study.answer.units
     if len(units) == 1 or count == 0:
         put = "Put " if count else "Put none. The most that was found is "
-        sentence = f"{put}{_unit(units[0])} {prose(where[0])} (spot {_spot(units[0])})"
+        sentence = f"{put}{_unit(units[0])} {prose(where(subject, units[0]))} (spot {_spot(units[0])})"
     else:
         sentence = f"Put {in_letters(len(units))} units at spots {_spots_of(units)}"
     effect, card = _effect(study, run)
-    more = _sentences(study, run)
+    more = _sentences(subject)
     many = Markup(f'<data value="{count}" data-of="units">{count}</data> {"unit" if count == 1 else "units"}')
     big = Markup(f"{'Spot' if len(units) == 1 else 'Spots'} {_spots_of(units)}")
-    where_card = Card("Where" if count else "The best that was found", big, _there(study, units))
-    cards = (where_card, Card("How many", many, _told(study, "more")), *([card] if card is not None else []))
+    where_card = Card("Where" if count else "The best that was found", big, _there(subject, units))
+    cards = (where_card, Card("How many", many, prose(one_more(study.answer))), *([card] if card is not None else []))
     return Lead(Markup(f"{sentence}: {effect}." if effect else f"{sentence}."), more, cards)
 
 
-def _sentences(study: PlacementFile, run: Heard | None) -> tuple[Markup, ...]:
+def _sentences(subject: Subject) -> tuple[Markup, ...]:
     """What stands under the advice."""
-    assert study.answer is not None
+    (study, _), run, found = the_study(subject), subject.run, the_answer(subject)
     more: list[Markup | None] = []
-    units, advised = study.answer.units, study.answer.worthwhile > 0
+    units, advised = found.units, found.worthwhile > 0
     if len(units) > 1:
-        told = [f"spot {_spot(unit)} is {place}" for unit, place in zip(units, _apart(study), strict=True)]
+        told = [f"spot {_spot(unit)} is {place}" for unit, place in zip(units, _apart(subject), strict=True)]
         more.append(Markup(f"{'; '.join(told)}.".replace("spot", "Spot", 1)))
-    more += [_longer(study, run), _told(study, "unsure") if advised else None]
-    limits = [_gain_left(study) if advised else Markup(""), _told(study, "more")]
-    more += [Markup(" ".join(one for one in limits if one)), _held(study)]
+    more += [_longer(study, run), prose(not_sure(study.sureness, found)) if advised else None]
+    left = gain_left(found, lambda margin: number(margin, 1, "dB", key="margin")) if advised else ""
+    more += [Markup(" ".join(filter(None, [left, prose(one_more(found))]))), _held(study)]
     if study.grid > COARSE + 1e-9:
         more.append(Markup(
             f'<span class="note">Cells of {number(study.grid, 2, "m")}: a first look. What differs little may change '
@@ -57,36 +61,20 @@ def _sentences(study: PlacementFile, run: Heard | None) -> tuple[Markup, ...]:
     return tuple(m for m in more if m)
 
 
-def _told(study: PlacementFile, topic: str) -> Markup:
-    """What the study itself says of a topic."""
-    return Markup(" ".join(prose(text) for text in study.told(topic)))
-
-
-def _gain_left(study: PlacementFile) -> Markup:
-    """What the study says, its number exact where the design was tried."""
-    assert study.answer is not None
-    tried = [t for t in study.trials if t.kind == "built" and t.units == study.answer.units]
-    told = _told(study, "gain")
-    if not tried or not math.isfinite(tried[0].margin):
-        return told
-    words = f"{tried[0].margin:.1f} dB"
-    return Markup(told.replace(words, number(tried[0].margin, 1, "dB", key="margin"), 1))
-
-
-def _apart(study: PlacementFile) -> list[Markup]:
+def _apart(subject: Subject) -> list[Markup]:
     """Where the units of the answer are; with the walls where two would be told alike."""
-    assert study.answer is not None
-    where = study.answer.where
-    if len(set(where)) == len(where):
-        return [prose(place) for place in where]
-    walls = [study.place(unit.place).words.partition("; ")[0] for unit in study.answer.units]
-    return [prose(f"{place} ({wall})") for place, wall in zip(where, walls, strict=True)]
+    units = the_answer(subject).units
+    told = [where(subject, unit) for unit in units]
+    if len(set(told)) == len(told):
+        return [prose(place) for place in told]
+    return [prose(f"{place} ({on_surface(subject, unit)})") for place, unit in zip(told, units, strict=True)]
 
 
-def _there(study: PlacementFile, units: tuple[Unit, ...]) -> Markup:
+def _there(subject: Subject, units: tuple[Unit, ...]) -> Markup:
     """Where the spots are, one a line."""
+    study, _ = the_study(subject)
     told = [
-        (f"{_spot(unit)}: " if len(units) > 1 else "") + prose(study.place(unit.place).words.partition("; ")[0])
+        (f"{_spot(unit)}: " if len(units) > 1 else "") + prose(on_surface(subject, unit))
         + (f", {quoted(unit.device)}" if len(study.devices) > 1 else "")
         + (f",{_gain(study, unit)}" if len(study.gains) > 1 else "")
         for unit in units
@@ -189,5 +177,3 @@ def _held(study: PlacementFile) -> Markup | None:
         return None
     last = ORDINALS[len(units)]
     return Markup(f"In {of(record.heard_in, 'heard-in')} slightly varied rooms the {last} unit was heard too.")
-
-

@@ -9,7 +9,9 @@ from collections.abc import Iterator
 from fdtd.report.loading import Subject
 from fdtd.report.markup import Markup, facts, folded, listed, name, number, paragraphs, prose, quoted, safe, table
 from fdtd.report.sections import Section
+from fdtd.report.study_words import how_measured
 from fdtd.scene.schema import Block, Patch, Scene, Sheet, Source, Variant
+from fdtd.wording.advice import MAINS
 
 ASSUMED = re.compile(r"assum|judg|guess|estimat|typical|invented|made up", re.IGNORECASE)
 """Words in a source that say that the number was not measured or published for this thing."""
@@ -137,7 +139,7 @@ def _method(subject: Subject) -> Markup:
     parts = [*METHOD, *([STUDY] if study is not None else []), *([TRIED] if study is not None and study.trials else [])]
     body = "".join(f"<p>{safe(part)}</p>" for part in parts)
     if subject.placement is not None:
-        body += "".join(paragraphs(text) for text in subject.placement.told("measured"))
+        body += paragraphs(how_measured(subject))
     if subject.run is not None:
         rows = [
             (quoted(v.name), number(v.duration, 2, "s"), prose(v.outcome or "–"))
@@ -149,8 +151,8 @@ def _method(subject: Subject) -> Markup:
 
 def _cautions(subject: Subject) -> Markup:
     items = [f"<strong>{safe(what)}.</strong> {safe(told)}" for what, told in CAUTIONS]
-    own = subject.placement.told("before") if subject.placement is not None else []
-    return Markup(f'<div class="caution">{listed(items)}{"".join(paragraphs(text) for text in own)}</div>')
+    own = paragraphs(MAINS) if subject.placement is not None else ""
+    return Markup(f'<div class="caution">{listed(items)}{own}</div>')
 
 
 def _reproduce(subject: Subject) -> Markup:

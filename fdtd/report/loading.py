@@ -14,9 +14,11 @@ from fdtd.results.placement_record import PlacementFile, Unit
 from fdtd.results.result import RunResult
 from fdtd.results.store import read_result
 from fdtd.scene.read import read_scene_text
-from fdtd.scene.schema import Device, Scene, Variant
+from fdtd.scene.schema import Scene, Variant
 from fdtd.scene.spots import Candidate, candidates
-from fdtd.study.place import built_in, words_of
+from fdtd.study.place import built_in
+from fdtd.study.place_answer import placed
+from fdtd.wording.designs import units_words
 
 WINNER = Path("winner") / "result.h5"
 """Where `fdtd place` puts the run of its advice, from its result file."""
@@ -115,7 +117,7 @@ def _study(path: Path) -> Subject:
     placement = read_placement(path)
     scene = read_scene_text(placement.scene_text, f"scene in {path.name}")
     places = candidates(scene) if scene.spots is not None else ()
-    if tuple(p.number for p in places) != tuple(p.number for p in placement.places):
+    if [(p.number, p.on) for p in places] != [(p.number, p.on) for p in placement.places]:
         raise ResultFileError(
             f"{path}: its {len(placement.places)} places are not the {len(places)} that this version finds in its "
             f"scene (written by version {placement.program_version}); run 'fdtd place' again"
@@ -139,24 +141,14 @@ def _advice_run(path: Path, placement: PlacementFile, scene: Scene, places: tupl
     wanted = [placement.answer.units] if placement.answer is not None else []
     wanted += [trial.units for trial in placement.trials if trial.kind == "built"]
     for units in wanted:
-        standing = standing_units(scene, places, units)
-        if words_of(scene.spots, standing) == result.variants[1].changes:
+        standing = placed(scene.spots, places, units)
+        if units_words(scene.spots, standing) == result.variants[1].changes:
             before, after = (v.name for v in result.variants)
             start: Variant = replace(scene.spots.start, name=before)
             rebuilt = replace(scene, variants=(start, built_in(start, standing, after)))
             check_belongs(path, result, rebuilt)
             return replace(_heard(result, rebuilt), shown=units)
     return None
-
-
-def standing_units(
-    scene: Scene, places: Sequence[Candidate], units: Sequence[Unit]
-) -> tuple[tuple[Candidate, Device, float], ...]:
-    """Place, device and gain of `units`."""
-    assert scene.spots is not None  # a study has them
-    by_number = {place.number: place for place in places}
-    devices = {device.name: device for device in scene.spots.devices}
-    return tuple((by_number[u.place], devices[u.device], u.gain) for u in units)
 
 
 def _heard(result: RunResult, scene: Scene) -> Heard:

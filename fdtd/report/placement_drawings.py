@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from typing import Any
 
@@ -10,12 +11,14 @@ import numpy as np
 from fdtd.report.markup import joined
 from fdtd.results.placement_record import PlacementFile, Unit
 from fdtd.scene.schema import Scene
-from fdtd.scene.spots import candidates
+from fdtd.scene.spots import Candidate, candidates
 from fdtd.show.drawings import Drawing
 from fdtd.show.placement import Bar, Count, draw_before_after, draw_best_places, draw_ranking, draw_returns
 from fdtd.show.spots import draw_spots
 from fdtd.show.style import FULL_WIDTH
 from fdtd.show.text import plain_text
+from fdtd.wording.letters import units_counted
+from fdtd.wording.places import short_words
 
 BARS = 12
 
@@ -36,7 +39,7 @@ def placement_drawings(study: PlacementFile, scene: Scene, width: float = FULL_W
                  f"The {len(places)} places where a unit was tried, numbered.",
                  f"Plan of the room with {len(places)} numbered places along its surfaces."),
         _drawing(study, "placement-ranking", "placement", "The best places for one unit",
-                 lambda: draw_ranking(title, ranked_bars(study), len(places), width),
+                 lambda: draw_ranking(title, ranked_bars(study, places), len(places), width),
                  "Benefit of one unit at the best places, against no unit." + _bars_caption(study),
                  _ranking_words(study)),
         _drawing(study, "placement-plan", "placement", "Where units do most",
@@ -60,13 +63,12 @@ def _drawing(
     return Drawing(stem, kind, title, draw, whole, alternative)  # type: ignore[arg-type]
 
 
-def ranked_bars(study: PlacementFile, most: int = BARS) -> list[Bar]:
+def ranked_bars(study: PlacementFile, places: Sequence[Candidate], most: int = BARS) -> list[Bar]:
     """The best places, best first."""
-    bars = []
-    for one in study.ranked[:most]:
-        words = study.place(one.unit.place).words.partition("; ")[0]
-        bars.append(Bar(f"{one.unit.place}: {words}", one.benefit, one.low, one.high))
-    return bars
+    where = {place.number: short_words(place) for place in places}
+    return [
+        Bar(f"{one.unit.place}: {where[one.unit.place]}", one.benefit, one.low, one.high) for one in study.ranked[:most]
+    ]
 
 
 def counts(study: PlacementFile) -> list[Count]:
@@ -76,8 +78,16 @@ def counts(study: PlacementFile) -> list[Count]:
 
 def _before_after(study: PlacementFile, width: float) -> Any:
     title = f"{study.title or 'room'}: before and after"
-    names, levels = list(study.level_names), list(study.levels)
+    names, levels = level_names(study), list(study.levels)
     return draw_before_after(title, study.frequency, list(study.seats), names, levels, width)
+
+
+def level_names(study: PlacementFile) -> list[str]:
+    """What the levels of the study are of: 'without units', '1 unit at 7'."""
+    return [
+        f"{units_counted(len(units))} at {', '.join(str(unit.place) for unit in units)}" if units else "without units"
+        for units in study.level_units
+    ]
 
 
 def _bars_caption(study: PlacementFile) -> str:
@@ -135,6 +145,6 @@ def _count_words(study: PlacementFile) -> str:
 def _response_words(study: PlacementFile) -> str:
     change = float(np.nanmax(np.abs(study.levels[-1] - study.levels[0])))
     return (
-        f"Levels from 20 to 160 Hz at {len(study.seats)} seat(s), {' against '.join(study.level_names[::-1])}; "
+        f"Levels from 20 to 160 Hz at {len(study.seats)} seat(s), {' against '.join(level_names(study)[::-1])}; "
         f"the largest change is {change:.0f} dB."
     )

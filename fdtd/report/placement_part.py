@@ -9,8 +9,10 @@ from fdtd.report.markup import Markup, folded, number, paragraphs, percent, pros
 from fdtd.report.placement_drawings import numbers, placement_drawings
 from fdtd.report.run_part import run_sections
 from fdtd.report.sections import Section, figures
+from fdtd.report.study_words import how_many, how_sure, on_surface, the_study, what_was_tried, with_a_meter
 from fdtd.results.placement_record import PlacementFile, RankedPlace, Unit
 from fdtd.show.style import COLUMN_WIDTH
+from fdtd.wording.ranking import doubt_words
 
 FIRST, RANKED = 5, 12
 """Places of the ranking that are seen at once, and all that are told."""
@@ -31,8 +33,8 @@ def placement_sections(subject: Subject, prefix: str) -> list[Section]:
     sections = [
         Section("plan", "Where units do most",
                 Markup(art("placement-plan") + folded("All places that were tried", art("spots")))),
-        Section("spots", "The spots, ranked", _ranking(study)),
-        Section("count", "How many units", _counts(study, art("placement-count"))),
+        Section("spots", "The spots, ranked", _ranking(subject)),
+        Section("count", "How many units", _counts(subject, art("placement-count"))),
     ]  # fmt: skip
     response = art("placement-response")
     run = run_sections(subject.run, prefix, plans=False) if subject.run is not None else []
@@ -43,7 +45,7 @@ def placement_sections(subject: Subject, prefix: str) -> list[Section]:
     else:
         note = "<p>What is heard of the tail was not simulated: the study was made without its confirming runs.</p>"
         sections.append(Section("responses", "Responses before and after", Markup(response + note)))
-    sections.append(Section("sure", "How sure", _sure(study)))
+    sections.append(Section("sure", "How sure", _sure(subject)))
     return sections
 
 
@@ -62,8 +64,9 @@ def _they(units: tuple[Unit, ...]) -> str:
     return "they" if len(units) > 1 else "it"
 
 
-def _ranking(study: PlacementFile) -> Markup:
+def _ranking(subject: Subject) -> Markup:
     """The best places as a table with bars."""
+    study, _ = the_study(subject)
     shown = study.ranked[:RANKED]
     ends = [v for r in shown for v in (r.benefit, r.low, r.high, 0.0) if math.isfinite(v)]
     low, high = min(ends), max(ends)
@@ -76,7 +79,7 @@ def _ranking(study: PlacementFile) -> Markup:
     for one in shown:
         cells = [
             f'<data value="{one.unit.place}" data-of="ranked">{one.unit.place}</data>',
-            prose(study.place(one.unit.place).words),
+            prose(on_surface(subject, one.unit, short=False)),
             *([_choice(study, one.unit)] if several else []),
             _bar(one, low, high), number(one.benefit, 1, "dB", key="benefit"),
         ]  # fmt: skip
@@ -131,8 +134,9 @@ def _bar(one: RankedPlace, low: float, high: float) -> Markup:
     )
 
 
-def _counts(study: PlacementFile, art: Markup) -> Markup:
+def _counts(subject: Subject, art: Markup) -> Markup:
     """What each number of units brings at each seat; art : the figure of it"""
+    study, _ = the_study(subject)
     rows = []
     for count in study.counts:
         for k, seat in enumerate(study.seats):
@@ -145,7 +149,7 @@ def _counts(study: PlacementFile, art: Markup) -> Markup:
             ))  # fmt: skip
     header = ("Units", "Spots", "Seat", "Benefit", "The last adds", "Decay shorter", "More even", "Louder",
               "Last one heard")  # fmt: skip
-    told = "".join(paragraphs(text) for text in study.told("count"))
+    told = paragraphs(how_many(subject))
     numbers_too = table("The best of each number of units, against none", header, rows, words=3) if rows else ""
     return Markup(told + art + folded("In numbers, at each seat", numbers_too))
 
@@ -156,12 +160,12 @@ def _headless(text: str) -> str:
     return rest[:1].upper() + rest[1:]
 
 
-def _sure(study: PlacementFile) -> Markup:
-    texts = [_headless(text) for text in study.told("doubt", "sure")]
-    body = "".join(paragraphs(text) for text in texts)
+def _sure(subject: Subject) -> Markup:
+    study, _ = the_study(subject)
+    body = "".join(paragraphs(_headless(text)) for text in how_sure(subject))
     if study.sureness is not None:
-        body += f"<p>Varied at once in each room, evenly within the range: {safe(study.sureness.doubt)}.</p>"
-    tried = "".join(paragraphs(text) for text in study.told("tried"))
+        body += f"<p>Varied at once in each room, evenly within the range: {doubt_words(study.sureness)}.</p>"
+    tried = str(paragraphs(what_was_tried(subject)))
     rows = [
         (
             safe(f"{'In the wall' if t.kind == 'face' else 'As it would stand'}, spot {numbers(t.units)}"),
@@ -173,6 +177,6 @@ def _sure(study: PlacementFile) -> Markup:
     if rows:
         header = ("Design", "Benefit predicted", "Benefit simulated", "Largest difference of level", "Gain to spare")
         tried += table("Predictions against simulations with the units in", header, rows)
-    meter = "".join(paragraphs(text) for text in study.told("meter"))
-    folds = folded("Simulations with the units in", tried) + folded("What a level meter would find", meter)
+    folds = folded("Simulations with the units in", tried)
+    folds = Markup(folds + folded("What a level meter would find", paragraphs(with_a_meter(subject))))
     return Markup(body + folds)

@@ -10,8 +10,9 @@ from fdtd.results.derived import LabelledArray
 from fdtd.results.layout import PRESSURE_PER_VELOCITY, SCENE, XYZ, names, numbers, text
 from fdtd.results.statement import Entry, Group, Layout
 
-FORMAT = 2
-"""Of placement.h5; raise it if old readers would misread. Older: 1 without what figures and report are made from."""
+FORMAT = 3
+"""Of placement.h5; raise it if old readers would misread. Older: 1 without what figures and report are made from, 2
+with sentences where there are numbers now."""
 
 ATTRIBUTES = {
     "version": text("version of the program"),
@@ -19,11 +20,11 @@ ATTRIBUTES = {
     "title": text("title of the scene"),
     "computed_from": text("hash of what the matrices depend on"),
     "precision": text("of the march", choices=("single", "double")),
-    "method": text("what was searched, in words"),
     "grid": Entry((), "m", "longest cell edge", least=1e-4, most=100.0),
     "speed_of_sound": Entry((), "m/s", "of the air", least=10.0, most=1e4),
     "density": Entry((), "kg/m3", "of the air", least=1e-3, most=1e4),
     "designs": Entry((), "", "how many were scored", least=0.0),
+    "reused": Entry((), "", "share of the lanes that were not marched again", least=0.0, most=1.0),
 }
 
 VOLUME_VELOCITY_PER_PRESSURE = "m3/(s Pa)"
@@ -40,6 +41,10 @@ def _share(meaning: str, *axes: str, nan: bool = False) -> Entry:
 def _sooner(meaning: str, *axes: str) -> Entry:
     """A share by which a decay is shorter; below 0 it is longer, without limit."""
     return Entry(axes, "1", meaning, most=1.0, nan=True)
+
+
+def _off(what: str) -> Entry:
+    return Entry((), "1", f"how far off may be, {what}: 0.3 is a factor between 1/1.3 and 1.3", least=0.0)
 
 
 def _yes(meaning: str, *axes: str) -> Entry:
@@ -130,11 +135,15 @@ _ROOT = {
 }  # fmt: skip
 
 _PLACES = {
-    "words": text("where the place is", "place"),
     "on": text("surface that it is on", "place"),
     "corner": text(
         "corner, edge or face: how many surfaces rise beside it", "place", choices=("corner", "edge", "face")
     ),
+    "height": text(
+        "floor, ceiling, top (right under the ceiling) or raised: how high the unit is, cabinet and all", "place",
+        choices=("floor", "ceiling", "top", "raised"),
+    ),
+    "bottom": Entry(("place",), "m", "its lower end above the floor"),
     "axis": XYZ,
     "position": Entry(("place", "axis"), "m", "centre of the face"),
     "excludes": _yes("1: not both at once", "driven_place", "place"),
@@ -162,7 +171,6 @@ _RETURNS = {
     "benefit": _decibels("score against no unit", "count"),
     "adds": _decibels("score against one unit less", "count"),
     "added_heard": _yes("1: the last unit is heard somewhere, for the better", "count"),
-    "verdict": text("what the last unit does", "count"),
     "helps": _share("share of the perturbed rooms in which it is better than no unit", "count", nan=True),
     **{
         name: _decibels(_PERTURBED, "count", nan=True)
@@ -177,11 +185,16 @@ _RETURNS = {
     "heard": _yes("1: the last unit is heard at the seat", "count", "seat"),
 }  # fmt: skip
 
+WHY_NOT = ("untried", "nothing", "unheard", "seldom", "oscillates", "margin")
+_MARGIN = "gain left before active units oscillate, infinite without any"
 _ANSWER = {
     "worthwhile": Entry((), "1", "units that are worth while", "whole", least=0),
     "shorter": _sooner("mean share by which what rings dies away sooner with them"),
     **_units("unit"),
-    "where": text("where it is, seen from loudspeakers and seats", "unit"),
+    "why_not": text("why there is not one unit more", choices=WHY_NOT),
+    "margin": _decibels(f"{_MARGIN}, NaN: not tried", nan=True, infinite=True),
+    "margin_of_more": _decibels("what one unit more would leave, NaN: not why", nan=True, infinite=True),
+    "lowered": _yes("1: that is at a lower gain than was ranked"),
 }
 
 _TRIALS = {
@@ -191,23 +204,56 @@ _TRIALS = {
     "predicted": _decibels("benefit that was predicted", "trial"),
     "marched": _decibels("benefit of the march, NaN: the field grew", "trial", nan=True),
     "error": _decibels("largest difference of level at the seats, NaN: not looked at", "trial", nan=True),
-    "margin": _decibels(
-        "gain left before active units oscillate, infinite without any, NaN: not looked at", "trial", nan=True,
-        infinite=True,
+    "margin": _decibels(f"{_MARGIN}, NaN: not looked at", "trial", nan=True, infinite=True),
+    "outcome": text(
+        "marched; grew: the field grew by itself; unstable: active units would oscillate at every gain", "trial",
+        choices=("marched", "grew", "unstable"),
     ),
+    "gain_asked": Entry(
+        ("trial", "unit"), "1", "gain that was asked, NaN: no unit", least=0.0, most=1.0, nan=True
+    ),
+    "refused": _yes("1: active units would oscillate at the gains asked", "trial"),
 }  # fmt: skip
+
+_SEARCHED = {
+    "count": Entry(("count",), "1", "number of units", "whole", least=1, order="rising", shortest=1),
+    "tried": Entry(("count",), "1", "designs scored", "whole", least=0),
+    "possible": Entry(("count",), "1", "designs with every set of places", "whole", least=0),
+    "whole": _yes("1: all were tried that can be built; 0: greedy, then exchange of single units", "count"),
+}
+_METER = {
+    "tone_frequency": Entry((), "Hz", "the note that rings worst without units", least=0.1),
+    "tone_decay": Entry((), "s", "its decay time for 60 dB", nan=True, positive=True),
+    "seat_level": _decibels("at the seat, re the loudest spot of floor and walls", "seat"),
+    "place_level": _decibels("at the place, likewise", "place"),
+    "spot": numbers("spot", "number of the spot, the loudest first"),
+    "meeting": numbers("meeting", "number of the surface that meets there"),
+    "axis": XYZ,
+    "position": Entry(("spot", "axis"), "m", "of the spot"),
+    "level": _decibels("at the spot, likewise", "spot"),
+    "surface": Entry(("spot", "meeting"), "1", "surface that meets there, empty: none", "text"),
+    "all_over": _yes("1: as loud nearly all over this surface", "spot", "meeting"),
+    "any_height": _yes("1: as loud at nearly every height", "spot"),
+    "beside": text("loudspeaker right beside it, empty: none", "spot"),
+}
 
 _SURE = {
     "draws": Entry((), "1", "perturbed rooms", "whole", least=1),
     "grid": Entry((), "m", "longest cell edge in them", least=1e-4, most=100.0),
-    "doubt": text("what was varied, and by how much"),
+    "wall_off": _off("of the admittance of every material"),
+    "temperature_off": Entry((), "K", "how far off the air may be", least=0.0),
+    "device_off": _off("of a unit's mass, resistance, stiffness and electronics' gain"),
+    "place_off": Entry((), "m", "how far off seats and sources may be along x and y", least=0.0),
+    "height_off": Entry((), "m", "how far off they may be up and down", least=0.0),
     "robust": _yes("1: the first place stays ahead of all others of the shortlist"),
 }
 _SURE_SINGLES = {
     "place": _places("place", "number of the place"),
+    **{name: entry for name, entry in _units("place").items() if name != "unit_place"},
     "first": _share("share of the draws in which it is first", "place"),
     "on_top": _share("share of the draws in which it is among the first three", "place"),
     **_ranges("benefit", "benefit", "place"),
+    **_ranges("behind", "benefit that it is behind the first place of the study", "place"),
 }
 _SURE_COUNTS = {
     "count": Entry(("count",), "1", "number of units", "whole", least=1, order="rising"),
@@ -227,7 +273,8 @@ LAYOUT: Layout = {
     "pareto": _designs("design", numbers("design", "number of the design, the best first")),
     "ranking": Group(_RANKING),
     "before_after": Group({
-        "design": Entry(("design",), "1", "which units", "text", shortest=1),
+        "design": numbers("design", "number of the design, the first without units", shortest=1),
+        **_units("design", "unit"),
         "level": _decibels("level re a source of level 0 in free field at 1 m", "design", "frequency", "seat"),
     }),
     "returns": Group(_RETURNS, fewest=0),
@@ -236,21 +283,8 @@ LAYOUT: Layout = {
     "sure/singles": Group(_SURE_SINGLES, fewest=0),
     "sure/counts": Group(_SURE_COUNTS, fewest=0),
     "trials": Group(_TRIALS, fewest=0),
-    "tone": Group(
-        {
-            "tone_frequency": Entry((), "Hz", "the note that rings worst without units", least=0.1),
-            "tone_decay": Entry((), "s", "its decay time for 60 dB", nan=True, positive=True),
-        },
-        fewest=0,
-    ),
-    "words": Group(
-        {
-            "line": numbers("line", "number of the text"),
-            "topic": text("what the text is about", "line"),
-            "text": text("what is said of it", "line"),
-        },
-        fewest=0,
-    ),
+    "searched": Group(_SEARCHED),
+    "meter": Group(_METER, fewest=0),
 }  # fmt: skip
 
 

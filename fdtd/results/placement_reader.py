@@ -1,4 +1,4 @@
-"""Read the result file of a placement study: what its figures and its report are made from."""
+"""Read the result file of a placement study: what its figures, its words and its report are made from."""
 
 from __future__ import annotations
 
@@ -13,10 +13,17 @@ from fdtd.results.opening import PLACEMENT, is_placement, opened
 from fdtd.results.placement_record import (
     Answer,
     CountRecord,
+    LoudSpot,
+    Meter,
     PlacementFile,
     PlaceRecord,
     RankedPlace,
+    Searched,
+    Spread,
     Sureness,
+    SurePlace,
+    SureUnits,
+    Tone,
     Trial,
     Unit,
 )
@@ -38,13 +45,13 @@ def read_placement(path: str | Path) -> PlacementFile:
 
 def _read(file: h5py.File) -> PlacementFile:
     names = tuple(file["device"].asstr()[()])
-    tone = file.get("tone")
     return PlacementFile(
-        **{name: text_of(file.attrs[name]) for name in ("title", "created", "computed_from", "precision", "method")},
+        **{name: text_of(file.attrs[name]) for name in ("title", "created", "computed_from", "precision")},
         scene_text=file["scene"].asstr()[()],
         program_version=text_of(file.attrs["version"]),
         designs=int(file.attrs["designs"]),
         grid=float(file.attrs["grid"]),
+        reused=float(file.attrs["reused"]),
         seats=tuple(file["seat"].asstr()[()]),
         sources=tuple(file["source"].asstr()[()]),
         devices=names,
@@ -53,25 +60,29 @@ def _read(file: h5py.File) -> PlacementFile:
         ranked=_ranked(file["ranking"], names),
         counts=_counts(file["returns"], names) if "returns" in file else (),
         answer=_answer(file["answer"], names) if "answer" in file else None,
-        sureness=_sureness(file["sure"]) if "sure" in file else None,
+        sureness=_sureness(file["sure"], names) if "sure" in file else None,
         trials=_trials(file["trials"], names) if "trials" in file else (),
-        words=_words(file["words"]) if "words" in file else (),
+        searched=_searched(file["searched"]),
         frequency=file["frequency"][()],
-        level_names=tuple(file["before_after/design"].asstr()[()]),
+        level_units=tuple(_units(file["before_after"], k, names) for k in range(len(file["before_after/design"]))),
         levels=file["before_after/level"][()],
-        tone=float(tone["tone_frequency"][()]) if tone else float("nan"),
-        tone_decay=float(tone["tone_decay"][()]) if tone else float("nan"),
+        meter=_meter(file["meter"]) if "meter" in file else None,
     )
 
 
 def _places(file: h5py.File) -> tuple[PlaceRecord, ...]:
     group, numbers = file["places"], file["place"][()]
-    words, on, corner = (group[name].asstr()[()] for name in ("words", "on", "corner"))
-    at = group["position"][()]
+    on, corner, height = (group[name].asstr()[()] for name in ("on", "corner", "height"))
+    bottom, at = group["bottom"][()], group["position"][()]
     return tuple(
-        PlaceRecord(int(numbers[k]), words[k], on[k], corner[k], (float(at[k, 0]), float(at[k, 1]), float(at[k, 2])))
+        PlaceRecord(int(numbers[k]), on[k], corner[k], height[k], float(bottom[k]), _point(at[k]))
         for k in range(len(numbers))
     )
+
+
+def _point(values: Any) -> tuple[float, float, float]:
+    x, y, z = (float(value) for value in values)
+    return x, y, z
 
 
 def _units(group: h5py.Group, row: int, names: tuple[str, ...]) -> tuple[Unit, ...]:
@@ -102,10 +113,9 @@ def _counts(group: h5py.Group, names: tuple[str, ...]) -> tuple[CountRecord, ...
         "shorter": "shorter", "uneven": "more_even", "louder": "louder", "added_shorter": "added_shorter",
         "added_uneven": "added_even",
     }  # fmt: skip
-    verdicts = group["verdict"].asstr()[()]
     return tuple(
         CountRecord(
-            count=int(group["count"][k]), units=_units(group, k, names), verdict=verdicts[k],
+            count=int(group["count"][k]), units=_units(group, k, names),
             heard=np.asarray(group["heard"][k], dtype=bool), added_heard=bool(group["added_heard"][k]),
             **row, **{field: group[name][k] for field, name in seats.items()},
         )
@@ -116,23 +126,69 @@ def _counts(group: h5py.Group, names: tuple[str, ...]) -> tuple[CountRecord, ...
 def _answer(group: h5py.Group, names: tuple[str, ...]) -> Answer:
     columns = [group[name][()] for name in ("unit_place", "unit_device", "unit_gain")]
     units = tuple(Unit(int(p), names[int(d)], float(g)) for p, d, g in zip(*columns, strict=True))
-    where = tuple(group["where"].asstr()[()])
-    shorter = float(group["shorter"][()]) if "shorter" in group else float("nan")
-    return Answer(int(group["worthwhile"][()]), units, where, shorter)
+    found = {name: float(group[name][()]) for name in ("shorter", "margin", "margin_of_more")}
+    lowered, why_not = bool(group["lowered"][()]), text_of(group["why_not"][()])
+    return Answer(int(group["worthwhile"][()]), units, why_not=why_not, lowered=lowered, **found)
 
 
-def _sureness(group: h5py.Group) -> Sureness | None:
+def _sureness(group: h5py.Group, names: tuple[str, ...]) -> Sureness | None:
     if "draws" not in group:
         return None
     draws, grid, robust = (group[name][()] for name in ("draws", "grid", "robust"))
-    return Sureness(int(draws), float(grid), bool(robust), group["doubt"].asstr()[()])
+    doubt = {name: float(group[f"{name}_off"][()]) for name in ("wall", "temperature", "device", "place", "height")}
+    return Sureness(
+        int(draws), float(grid), bool(robust), doubt, _sure_places(group["singles"], names),
+        _sure_units(group["counts"]),
+    )  # fmt: skip
+
+
+def _sure_places(group: h5py.Group, names: tuple[str, ...]) -> tuple[SurePlace, ...]:
+    columns = [group[name][()] for name in ("place", "unit_device", "unit_gain", "first", "on_top")]
+    spans = zip(_spreads(group, "behind"), _spreads(group, "benefit"), strict=True)
+    return tuple(
+        SurePlace(Unit(int(place), names[int(device)], float(gain)), float(first), float(top), *own)
+        for place, device, gain, first, top, own in zip(*columns, spans, strict=True)
+    )
+
+
+def _sure_units(group: h5py.Group) -> tuple[SureUnits, ...]:
+    spans = zip(_spreads(group, "benefit"), _spreads(group, "adds"), strict=True)
+    rows = zip(group["count"][()], group["heard"][()], spans, strict=True)
+    return tuple(SureUnits(int(count), float(heard), *own) for count, heard, own in rows)
+
+
+def _spreads(group: h5py.Group, name: str) -> list[Spread]:
+    columns = [group[f"{name}_{end}"][()] for end in ("nominal", "low", "middle", "high")]
+    return [Spread(*(float(value) for value in row)) for row in zip(*columns, strict=True)]
 
 
 def _trials(group: h5py.Group, names: tuple[str, ...]) -> tuple[Trial, ...]:
-    kinds = group["kind"].asstr()[()]
+    kinds, outcomes = (group[name].asstr()[()] for name in ("kind", "outcome"))
     rows = _columns(group, {name: name for name in ("predicted", "marched", "error", "margin")})
-    return tuple(Trial(kind=kinds[k], units=_units(group, k, names), **row) for k, row in enumerate(rows))
+    asked = [tuple(float(gain) for gain in row if not np.isnan(gain)) for row in group["gain_asked"][()]]
+    return tuple(
+        Trial(
+            kind=kinds[k], units=_units(group, k, names), outcome=outcomes[k], asked=asked[k],
+            refused=bool(group["refused"][k]), **row,
+        )
+        for k, row in enumerate(rows)
+    )  # fmt: skip
 
 
-def _words(group: h5py.Group) -> tuple[tuple[str, str], ...]:
-    return tuple(zip(group["topic"].asstr()[()], group["text"].asstr()[()], strict=True))
+def _searched(group: h5py.Group) -> tuple[Searched, ...]:
+    columns = [group[name][()] for name in ("count", "tried", "possible", "whole")]
+    return tuple(Searched(int(n), int(t), int(p), bool(w)) for n, t, p, w in zip(*columns, strict=True))
+
+
+def _meter(group: h5py.Group) -> Meter | None:
+    if "tone_frequency" not in group:
+        return None
+    surface, beside = (group[name].asstr()[()] for name in ("surface", "beside"))
+    at, level, whole, height = (group[name][()] for name in ("position", "level", "all_over", "any_height"))
+    spots = []
+    for k in range(len(level)):
+        there = tuple(name for name in surface[k] if name)
+        covered = tuple(name for name, yes in zip(surface[k], whole[k], strict=True) if name and yes)
+        spots.append(LoudSpot(_point(at[k]), float(level[k]), there, covered, bool(height[k]), beside[k]))
+    tone = Tone(float(group["tone_frequency"][()]), float(group["tone_decay"][()]))
+    return Meter(tone, tuple(spots), group["seat_level"][()], group["place_level"][()])

@@ -1,7 +1,8 @@
-"""What a placement study leaves behind, as plain numbers and words: all that figures and report are made from."""
+"""What a placement study leaves behind, as numbers and names: figures, sentences and report are made from it."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,12 +20,13 @@ class Unit:
 
 @dataclass(frozen=True)
 class PlaceRecord:
-    """A candidate place. corner : 'corner', 'edge' or 'face'; at : m, centre of the face."""
+    """A candidate place. corner : 'corner', 'edge' or 'face'; height, bottom, at : as of `scene.spots.Candidate`."""
 
     number: int
-    words: str
     on: str
     corner: str
+    height: str
+    bottom: float
     at: tuple[float, float, float]
 
 
@@ -60,7 +62,6 @@ class CountRecord:
     heard : (seat,) whether the last unit is heard there; added_heard : whether it is heard anywhere, for the better
     low, high, adds_low, adds_high : dB, 10 and 90 % of the perturbed rooms; heard_in, helps : share of them in which
         the last unit is heard for the better, and the design is better than no unit; NaN where not known
-    verdict : in words
     """
 
     count: int
@@ -74,7 +75,6 @@ class CountRecord:
     added_uneven: NDArray[np.float64]
     heard: NDArray[np.bool_]
     added_heard: bool
-    verdict: str
     low: float = float("nan")
     high: float = float("nan")
     adds_low: float = float("nan")
@@ -88,8 +88,12 @@ class Trial:
     """A design marched with its units in. kind : 'face' (in the plane of the wall, on the study's cells: nothing but
     rounding may differ) or 'built' (as it would stand, cabinet and all)
 
-    predicted, marched : dB of benefit, marched NaN if the field grew; error : dB, largest difference of level at the
-    seats; margin : dB of gain left before active units oscillate, infinite without any; NaN where not looked at
+    predicted, marched : dB of benefit, marched NaN without a march to its end; error : dB, largest difference of level
+    at the seats; margin : dB of gain left before active units oscillate, infinite without any; NaN where not looked at
+    outcome : 'marched', 'grew' (the field grew by itself) or 'unstable' (its active units, at every gain)
+    asked : the gain of each unit that was asked, where `units` have the ones that it was marched with
+    refused : whether the active units would oscillate at the gains asked; why : what that check said of it, on the
+    screen only: the file has no message
     """
 
     kind: str
@@ -98,31 +102,118 @@ class Trial:
     marched: float
     error: float = float("nan")
     margin: float = float("inf")
+    outcome: str = "marched"
+    asked: tuple[float, ...] = ()
+    refused: bool = False
+    why: str = ""
 
 
 @dataclass(frozen=True)
 class Answer:
     """What is advised. worthwhile : units that are worth while, 0: none; units : the design to build, at least one
-    where any was found, as good as it gets; where : in words, seen from the loudspeakers and seats
-    shorter : share by which what rings dies away sooner with them, mean over the seats by their weights; NaN
-        where the file does not tell
+    where any was found, as good as it gets
+    shorter : share by which what rings dies away sooner with them, mean over the seats by their weights
+    why_not, margin, margin_of_more, lowered : as of `study.decide.Decision`
     """
 
     worthwhile: int
     units: tuple[Unit, ...]
-    where: tuple[str, ...]
     shorter: float
+    why_not: str
+    margin: float = float("inf")
+    margin_of_more: float = float("nan")
+    lowered: bool = False
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
+class Spread:
+    """nominal : of the study, nothing perturbed; low, middle, high : 10 %, 50 % and 90 % of the draws."""
+
+    nominal: float
+    low: float
+    middle: float
+    high: float
+
+
+@dataclass(frozen=True)
+class SurePlace:
+    """A place of the shortlist. first, on_top : share of the draws in which it is first, or among the first three
+    behind : dB of benefit that it is behind the first place of the study; benefit : dB."""
+
+    unit: Unit
+    first: float
+    on_top: float
+    behind: Spread
+    benefit: Spread
+
+
+@dataclass(frozen=True)
+class SureUnits:
+    """The best design of `count` units. heard : share of the draws in which the last one is heard, for the better
+    benefit : dB; adds : dB of it over the best of one unit less."""
+
+    count: int
+    heard: float
+    benefit: Spread
+    adds: Spread
+
+
+@dataclass(frozen=True)
 class Sureness:
     """How sure it is. draws : perturbed rooms; grid : m, their cells; robust : whether the first place stays first
-    doubt : what was varied, and by how much, in words."""
+    doubt : what was varied, and by how much, the fields of `study.perturb.Doubt`
+    singles : places of the shortlist, best of the study first; counts : from 1 unit."""
 
     draws: int
     grid: float
     robust: bool
-    doubt: str
+    doubt: Mapping[str, float]
+    singles: tuple[SurePlace, ...]
+    counts: tuple[SureUnits, ...]
+
+
+@dataclass(frozen=True)
+class Searched:
+    """How the best design of `count` units was found. tried : designs scored; possible : with every set of places
+    whole : whether all were tried; else some by a greedy start and exchange of single units."""
+
+    count: int
+    tried: int
+    possible: int
+    whole: bool
+
+
+@dataclass(frozen=True)
+class Tone:
+    """frequency : Hz; decay_time : s for 60 dB (NaN if no resonance)."""
+
+    frequency: float
+    decay_time: float
+
+
+@dataclass(frozen=True)
+class LoudSpot:
+    """at : m; level : dB below the loudest; surfaces : that meet there; whole : those that are as loud nearly all over
+    any_height : whether it is as loud at nearly every height there; beside : name of a loudspeaker right there, or ""
+    """
+
+    at: tuple[float, float, float]
+    level: float
+    surfaces: tuple[str, ...]
+    whole: tuple[str, ...] = ()
+    any_height: bool = False
+    beside: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Meter:
+    """What a level meter would find. tone : that is played; spots : the loudest ones, loudest first
+    seat_level : (seat,), place_level : (place,) dB re the loudest."""
+
+    tone: Tone
+    spots: tuple[LoudSpot, ...]
+    seat_level: NDArray[np.float64]
+    place_level: NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,10 +221,8 @@ class PlacementFile:
     """A placement study as its file has it.
 
     ranked : every place, best first; counts : from 1 unit; trials : () if none was marched
-    words : (topic, text) in the order they are told; topics are headline, doubt, count, first, further, sure, tried,
-        more, unsure, gain, measured, meter and before (docs/result-file.md)
-    levels : (design, frequency, seat) dB re a source of level 0 in free field at 1 m, of the designs `level_names`
-    tone : Hz, the note that rings worst without units; tone_decay : s, its decay time (60 dB); NaN if unknown
+    searched : from 1 unit; reused : share of the lanes that were not marched again
+    levels : (design, frequency, seat) dB re a source of level 0 in free field at 1 m, of the designs `level_units`
     """
 
     title: str
@@ -142,7 +231,6 @@ class PlacementFile:
     created: str
     computed_from: str
     precision: str
-    method: str
     designs: int
     grid: float
     seats: tuple[str, ...]
@@ -155,20 +243,9 @@ class PlacementFile:
     answer: Answer | None
     sureness: Sureness | None
     trials: tuple[Trial, ...]
-    words: tuple[tuple[str, str], ...]
+    searched: tuple[Searched, ...]
+    reused: float
     frequency: NDArray[np.float64]
-    level_names: tuple[str, ...]
+    level_units: tuple[tuple[Unit, ...], ...]
     levels: NDArray[np.float64]
-    tone: float = float("nan")
-    tone_decay: float = float("nan")
-
-    def place(self, number: int) -> PlaceRecord:
-        """The place of that number; raises KeyError."""
-        for one in self.places:
-            if one.number == number:
-                return one
-        raise KeyError(f"no place {number}")
-
-    def told(self, *topics: str) -> list[str]:
-        """The texts of these topics, in order."""
-        return [text for topic, text in self.words if topic in topics]
+    meter: Meter | None = None

@@ -1,4 +1,4 @@
-"""Candidate places for units on the surfaces of a room: where they can be, in words, and which exclude each other."""
+"""Candidate places for units on the surfaces of a room: where they can be, and which exclude each other."""
 
 from __future__ import annotations
 
@@ -12,7 +12,6 @@ from fdtd.scene.schema import Absorber, Block, Point3, Rectangle, Scene, Spots, 
 from fdtd.scene.shape import NEAR, TOLERANCE, Shape, overlap
 from fdtd.scene.spot_checks import Surroundings, cabinet_block, share_space
 from fdtd.scene.spot_faces import Body, Level, Upright, bodies, find_surface, make_body
-from fdtd.scene.words import show
 
 MOST_TRIED = 4000
 """Places looked at; more of them are a slip in `spacing`."""
@@ -24,29 +23,51 @@ _FACING = {(1, 0): "+x", (-1, 0): "-x", (0, 1): "+y", (0, -1): "-y"}
 
 
 @dataclass(frozen=True)
+class WallEnd:
+    """The nearer end of the wall that a place is on.
+
+    wall : number of the wall that it meets there; kind : "corner" if that wall comes into the room, "outer" if it
+    leads away from it, "straight" if it goes on in line; gap : m from there to the unit, 0 if it touches
+    """
+
+    wall: int
+    kind: str
+    gap: float
+
+
+@dataclass(frozen=True)
 class Candidate:
     """A place for a unit.
 
-    number : from 1, in the order in which one walks along the walls; name : "spot 7"; words : where it is
-    height : of the whole unit, its cabinet included: "on the floor", "under the ceiling", "0.58 m above the floor"
+    number : from 1, in the order in which one walks along the walls
     on, rectangle : its face, as of an absorber; at : m, the centre of the face
     corner : "corner" if surfaces rise at two neighbouring edges of the unit, "edge" if at one, else "face"
+    height : of the whole unit, its cabinet included: "floor", "ceiling" (it hangs from it), "top" (right under the
+        ceiling) or "raised"; bottom : m above the floor, its lower end
+    beside : name of the block that it stands right beside, "" without one; end : of its wall, None beside a block and
+        on other surfaces
     excludes : numbers of the candidates that can't be used together with it
     cabinet : lower and upper corner of the cabinet around it; None without one
     facing : "+x", "-y" ..: the side of the cabinet that the face is on
     """
 
     number: int
-    name: str
-    words: str
-    height: str
     on: str
     rectangle: Rectangle
     at: Point3
     corner: str
+    height: str
+    bottom: float
+    beside: str = ""
+    end: WallEnd | None = None
     excludes: tuple[int, ...] = ()
     cabinet: tuple[Point3, Point3] | None = None
     facing: str = ""
+
+    @property
+    def name(self) -> str:
+        """Of a unit there."""
+        return f"spot {self.number}"
 
     def absorber(self, device: str, gain: float = 1.0) -> Absorber:
         """A unit there, its face in the plane of the surface."""
@@ -154,70 +175,41 @@ def _excludes(found: Sequence[Body]) -> list[tuple[int, ...]]:
 
 
 def _candidate(number: int, body: Body, around: Surroundings, excludes: tuple[int, ...]) -> Candidate:
-    corner = around.corner(body)
     block = cabinet_block(body, "")
     facing = ""
     if block is not None and isinstance(body.surface, Upright):
         nx, ny = body.surface.inward
         facing = _FACING[round(nx), round(ny)]
     x, y, z = body.centre
+    beside = around.beside(body) if isinstance(body.surface, Upright) else ""
     return Candidate(
-        number, f"spot {number}", place_words(body, around, corner), height_words(body, around.shape), body.surface.on,
-        body.rectangle, (round(x, 9), round(y, 9), round(z, 9)), corner, excludes,
+        number, body.surface.on, body.rectangle, (round(x, 9), round(y, 9), round(z, 9)), around.corner(body),
+        _height(body, around.shape), body.bottom, beside, None if beside else _wall_end(body, around.shape), excludes,
         (block.lower, block.upper) if block else None, facing,
     )  # fmt: skip
 
 
-def place_words(body: Body, around: Surroundings, corner: str) -> str:
-    """Where a unit is, as one would say it with a tape measure: distances are those of its edges."""
-    if isinstance(body.surface, Level):
-        where = _level_words(body, body.surface)
-    else:
-        where = f"{_along_words(body, body.surface, around)}, {height_words(body, around.shape)}"
-    return where + {"corner": "; in a corner", "edge": "; at an edge", "face": ""}[corner]
-
-
-def _level_words(body: Body, surface: Level) -> str:
-    x, y, _ = body.centre
-    on = surface.on if surface.height is None or surface.on == "floor" else _block_words(surface.on)
-    return f"{on}, its centre at x = {x:.2f} m, y = {y:.2f} m"
-
-
-def _block_words(on: str) -> str:
-    name, _, side = on.removeprefix("block ").rpartition(" ")
-    return f"{show(name)}, side {side}"
-
-
-def _along_words(body: Body, surface: Upright, around: Surroundings) -> str:
-    beside = around.beside(body)
-    (low, _), (high, _) = body.outer.lower, body.outer.upper
-    if not surface.on.startswith("wall "):
-        axis = "x" if abs(surface.along[0]) > 0.5 else "y"
-        place = f"beside {show(beside)}" if beside else f"its centre at {axis} = {0.5 * (low + high):.2f} m"
-        return f"{_block_words(surface.on)}, {place}"
-    if beside:
-        return f"{surface.on}, beside {show(beside)}"
-    number, walls = int(surface.on[5:]), around.shape.walls
-    first, last = low - surface.start, surface.end - high
+def _wall_end(body: Body, shape: Shape) -> WallEnd | None:
+    """The end of its wall that is nearer to a unit; None on other surfaces."""
+    surface, walls = body.surface, shape.walls
+    if not isinstance(surface, Upright) or not surface.on.startswith("wall "):
+        return None
+    number = int(surface.on[5:])
+    first, last = body.outer.lower[0] - surface.start, surface.end - body.outer.upper[0]
     other = (number - 2) % len(walls) + 1 if first <= last else number % len(walls) + 1
     far = walls[other - 1][0] if first <= last else walls[other - 1][1]
     near = surface.plan_point(0.0) if first <= last else walls[other - 1][0]
     into = (far[0] - near[0]) * surface.inward[0] + (far[1] - near[1]) * surface.inward[1]
-    what = f"corner with wall {other}" if into > NEAR else f"outer corner with wall {other}"
-    what = f"end at wall {other}" if abs(into) <= NEAR else what
+    kind = "straight" if abs(into) <= NEAR else "corner" if into > NEAR else "outer"
     gap = min(first, last)
-    if gap < NEAR:
-        return f"{surface.on}, {'in' if into > NEAR else 'at'} its {what}"
-    return f"{surface.on}, {gap:.2f} m from its {what}"
+    return WallEnd(other, kind, 0.0 if gap < NEAR else gap)
 
 
-def height_words(body: Body, shape: Shape) -> str:
+def _height(body: Body, shape: Shape) -> str:
     """How high a unit is, its cabinet included."""
     if body.bottom < NEAR:
-        return "on the floor"
+        return "floor"
     if isinstance(body.surface, Level) and body.surface.height is None:
-        return "on the ceiling"
+        return "ceiling"
     ends = body.footprint.exterior.coords
-    if min(shape.ceiling_at(x, y) for x, y in ends) - body.top < 0.02:
-        return "under the ceiling"
-    return f"{body.bottom:.2f} m above the floor"
+    return "top" if min(shape.ceiling_at(x, y) for x, y in ends) - body.top < 0.02 else "raised"

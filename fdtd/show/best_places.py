@@ -19,6 +19,7 @@ from fdtd.show.page import lay_out, room_frame
 from fdtd.show.plan import NARROW, letters, plan_axes, write_plan
 from fdtd.show.style import FULL_WIDTH, SMALL, figure_style, look, safe_text
 from fdtd.show.units import badge, draw_outline, draw_unit, footprint, in_columns, into_room
+from fdtd.wording.places import height_words
 
 OFF, THING = 2.0, 4.5
 """Points from the front of a unit to its badge; half the width of the mark of a seat or a loudspeaker."""
@@ -153,4 +154,4 @@ def _columns(candidates: Sequence[Candidate], used: dict[int, list[int]]) -> lis
 def _told(one: Candidate, counts: Sequence[int]) -> str:
     """A line of the key: the number of a place, how high it is, the numbers of units that it is best for."""
     units = " or ".join(filter(None, [", ".join(map(str, counts[:-1])), str(counts[-1])]))
-    return f"{one.number}, {one.height}: with {units} unit{'' if list(counts) == [1] else 's'}"
+    return f"{one.number}, {height_words(one)}: with {units} unit{'' if list(counts) == [1] else 's'}"

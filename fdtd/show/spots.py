@@ -14,6 +14,7 @@ from fdtd.show.plan import letters, plan_axes, write_plan
 from fdtd.show.spot_numbers import numbers_width, write_numbers
 from fdtd.show.style import FULL_WIDTH, figure_style, look, safe_text
 from fdtd.show.units import draw_unit, in_columns
+from fdtd.wording.places import height_words
 
 
 def draw_spots(
@@ -45,5 +46,5 @@ def _note(columns: Sequence[Sequence[Candidate]]) -> str:
     stacked = max(columns, key=len, default=())
     if len(stacked) < 2:
         return f"{kind}."
-    low, high = (f"{one.number}: {one.height}" for one in (stacked[0], stacked[-1]))
+    low, high = (f"{one.number}: {height_words(one)}" for one in (stacked[0], stacked[-1]))
     return f"{kind}. Several numbers: one above another, from the lowest ({low}) to the highest ({high})."

@@ -22,11 +22,8 @@ from fdtd.scene.schema import Scene, Variant
 from fdtd.study.place import PlacementStudy, Progress, played, with_units
 from fdtd.study.shortlist import Scores
 
-DIFFERS = 0.5
-"""dB of benefit between a unit in the plane of the wall and the same in its cabinet that is pointed out."""
 ENOUGH_MARGIN = 3.0
 """dB of gain that should be left before a unit oscillates (common practice)."""
-GREW = "its room could not be simulated with cabinets in it: the field grew by itself"
 CHECKS = 0.4
 """Share of the progress that the checks of active units are counted as."""
 
@@ -40,8 +37,8 @@ class Built:
 
     asked : what the study found; design : what was marched, its gains lowered if need be
     predicted, marched : figures of `design`, each against the room without units on the same cells; marched is None if
-    it was not stable at any of the study's gains, or if the field grew in the march
-    units : figures of its active units; words : what came out
+    it was not stable at any of the study's gains, or (`grew`) if the field grew in the march
+    units : figures of its active units; refused : why the gains that were asked are not stable, None if they are
     """
 
     count: int
@@ -50,7 +47,8 @@ class Built:
     predicted: Objectives
     marched: Objectives | None
     units: tuple[UnitFigures, ...]
-    words: str
+    grew: bool
+    refused: StabilityError | None
 
 
 def bare_lanes(scene: Scene, variant: Variant, problem: Problem) -> list[Lane]:
@@ -110,15 +108,11 @@ def build_winners(
     inside = np.isin(study.given.frequency, scores.given.frequency)
     bare = scores.bare if marched[0] is None else objectives(marched[0][inside], scores.axis)
     made, rest = [], iter(marched[1:])
-    for asked, (design, stable, units, note) in zip(winners, settled, strict=True):
+    for asked, (design, stable, units, refused) in zip(winners, settled, strict=True):
         response = None if stable is None else next(rest)
         found = None if response is None else objectives(response[inside], scores.axis, bare)
-        predicted = scores.of(design)
-        if stable is not None and response is None:
-            words = f"{_units_words(study, design)}: {GREW}" + (f"; {note}" if note else "")
-        else:
-            words = _built_words(study, design, predicted, found, note)
-        made.append(Built(len(asked.ports), asked, design, predicted, found, units, words))
+        grew = stable is not None and response is None
+        made.append(Built(len(asked.ports), asked, design, scores.of(design), found, units, grew, refused))
     return tuple(made)
 
 
@@ -148,32 +142,28 @@ def _built_seats(
 
 def _stable(
     study: PlacementStudy, scene: Scene, problem: Problem, asked: Design, name: str, progress: Progress
-) -> tuple[Design, Variant | None, tuple[UnitFigures, ...], str]:
+) -> tuple[Design, Variant | None, tuple[UnitFigures, ...], StabilityError | None]:
     """`asked` with the gains of its active units lowered until enough gain is left, or as low as they go: the design,
-    its variant (None if it is stable at no gain), figures of its units and what is to be said."""
-    design, refused, known = asked, "", dict[Variant, PortResponse]()
+    its variant (None if it is stable at no gain), figures of its units and why the gains asked are not stable."""
+    refused: StabilityError | None = None
+    design, known = asked, dict[Variant, PortResponse]()
     while True:
         variant = with_units(study, design, name)
         if not active_absorbers(variant):
-            return design, variant, (), ""
+            return design, variant, (), None
         lower = _lowered(study, design)
         try:
             units = check_units(scene, problem, [variant], progress, known)[name]
         except StabilityError as error:
-            refused = refused or str(error)
+            refused = refused or error
             if lower == design:
                 return asked, None, (), refused
             design = lower
             continue
-        margin = units[0].stability.margin_db
-        if margin < ENOUGH_MARGIN and lower != design:
+        if units[0].stability.margin_db < ENOUGH_MARGIN and lower != design:
             design = lower
             continue
-        spare = f"stable, with {margin:.1f} dB of gain to spare" if np.isfinite(margin) else "stable at any gain"
-        if margin < ENOUGH_MARGIN:
-            spare += f" (less than the {ENOUGH_MARGIN:g} dB that are usual, and no lower gain was to be tried)"
-        said = (_gain_words(study, design, asked, refused != ""), spare)
-        return design, variant, units, "; ".join(w for w in said if w)
+        return design, variant, units, refused
 
 
 def _lowered(study: PlacementStudy, design: Design) -> Design:
@@ -183,36 +173,10 @@ def _lowered(study: PlacementStudy, design: Design) -> Design:
     return replace(design, gains=tuple(gains))
 
 
-def _gain_words(study: PlacementStudy, design: Design, asked: Design, refused: bool) -> str:
-    if design == asked:
-        return ""
-    gains = [sorted({g for _, _, g in study.units(d)}) for d in (design, asked)]
-    new, old = (" and ".join(f"{g:g}" for g in values) for values in gains)
-    why = "it would oscillate" if refused else f"less than {ENOUGH_MARGIN:g} dB of gain would be left"
-    return f"with gain {new}, because {why} with gain {old}"
-
-
-def _built_words(
-    study: PlacementStudy, design: Design, predicted: Objectives, found: Objectives | None, note: str
-) -> str:
-    told = _units_words(study, design)
-    if found is None:
-        return f"{told}: not stable at any gain that was to be tried; {note}"
-    told += f": predicted benefit {predicted.benefit:.1f} dB, built in as it would stand {found.benefit:.1f} dB"
-    if abs(found.benefit - predicted.benefit) > DIFFERS:
-        told += " (its cabinet takes up room and brings its face forward; the second figure is the better one)"
-    return told + (f"; {note}" if note else "")
-
-
 def _name(study: PlacementStudy, design: Design) -> str:
     """Of its variant, as an error may tell it."""
     units = "1 unit" if len(design.ports) == 1 else f"{len(design.ports)} units"
     return f"{units} at {', '.join(study.places[port].name for port in design.ports)}"
-
-
-def _units_words(study: PlacementStudy, design: Design) -> str:
-    units = "1 unit" if len(design.ports) == 1 else f"{len(design.ports)} units"
-    return f"{units}, {study.words(design)}"
 
 
 def has_active(study: PlacementStudy, design: Design) -> bool:

@@ -24,8 +24,6 @@ from fdtd.study.shortlist import Scores, best_of_counts, ranked_singles
 
 SAME = 0.02
 """dB of benefit; a pair of places closer than this is in order either way (rounding of single precision)."""
-ROUNDING = 0.3
-"""dB of level; marches that differ by more from the prediction did not die away."""
 NULL = 25.0
 """dB below a seat's highest level, from where on levels are not compared: a null is deep by chance."""
 ON_WALL = 0.4
@@ -40,7 +38,6 @@ class OnWall:
     at the seats between prediction and march, away from nulls."""
 
     design: Design
-    words: str
     predicted: Objectives
     marched: Objectives | None
     error: float
@@ -50,7 +47,7 @@ class OnWall:
 class Confirmation:
     """singles : best places first, then the worst; winners : of each count, on the wall
     correlation : of ranks, predicted against marched (Spearman), NaN below two places
-    same_order : no pair is swapped by more than `SAME`; error : dB, the largest over all; words : the verdict."""
+    same_order : no pair is swapped by more than `SAME`; error : dB, the largest over all."""
 
     singles: tuple[OnWall, ...]
     winners: tuple[OnWall, ...]
@@ -58,7 +55,6 @@ class Confirmation:
     correlation: float
     same_order: bool
     error: float
-    words: tuple[str, ...]
 
 
 def confirm(
@@ -80,10 +76,14 @@ def confirm(
     rest = lambda done, message: report(ON_WALL + (1.0 - ON_WALL) * done, message)  # noqa: E731
     built = build_winners(study, tuple(dict.fromkeys((*winners, *also))), duration, precision, rest)
     singles, combined = tuple(found[d] for d in chosen), tuple(found[d] for d in winners)
-    correlation, same = _order(singles)
+    correlation, same = order([(one.predicted.benefit, marched_benefit(one)) for one in singles])
     error = max((one.error for one in found.values() if one.marched is not None), default=float("nan"))
-    words = (_verdict(singles, same, correlation, error), *(b.words for b in built))
-    return Confirmation(singles, combined, built, correlation, same, error, words)
+    return Confirmation(singles, combined, built, correlation, same, error)
+
+
+def marched_benefit(one: OnWall | Built) -> float:
+    """dB, NaN without a march to its end."""
+    return float("nan") if one.marched is None else one.marched.benefit
 
 
 def _on_wall(
@@ -109,7 +109,7 @@ def _on_wall(
     bare = scores.bare if kept[0] is None else objectives(kept[0], scores.axis)
     return [
         OnWall(
-            design, study.words(design), scores.of(design),
+            design, scores.of(design),
             None if response is None else objectives(response, scores.axis, bare),
             np.nan if response is None else _level_error(design_response(scores.given, design), response),
         )
@@ -130,23 +130,11 @@ def _level_error(predicted: Complex, found: Complex) -> float:
     return float(np.abs(20.0 * np.log10(np.abs(predicted[loud]) / np.abs(found[loud]))).max())
 
 
-def _order(singles: Sequence[OnWall]) -> tuple[float, bool]:
-    """Rank correlation and whether the order is the same."""
-    pairs = [(one.predicted.benefit, one.marched.benefit) for one in singles if one.marched is not None]
-    if len(pairs) < 2:
-        return float("nan"), len(pairs) == len(singles)
-    predicted, found = np.array(pairs).T
+def order(pairs: Sequence[tuple[float, float]]) -> tuple[float, bool]:
+    """Rank correlation and whether the order is the same; pairs : predicted and marched, NaN if the field grew."""
+    known = [pair for pair in pairs if not np.isnan(pair[1])]
+    if len(known) < 2:
+        return float("nan"), len(known) == len(pairs)
+    predicted, found = np.array(known).T
     swapped = (predicted[:, None] - predicted > SAME) & (found[:, None] - found < -SAME)
-    return float(spearmanr(predicted, found).statistic), bool(len(pairs) == len(singles) and not swapped.any())
-
-
-def _verdict(singles: Sequence[OnWall], same: bool, correlation: float, error: float) -> str:
-    grew = [one.words.split(" (", 1)[0] for one in singles if one.marched is None]
-    told = f"{len(singles)} places marched with the unit built in: "
-    if grew:
-        return told + f"the field grew by itself with the unit at {', '.join(grew)}: unstable at that gain"
-    order = "they come out in the predicted order" if same else f"not in the predicted order ({correlation:.2f} of 1)"
-    told += f"{order}; levels at the seats differ from the prediction by {error:.2f} dB at most"
-    if error > ROUNDING:
-        told += ", more than rounding: the march was too short, or an active unit is about to oscillate at that gain"
-    return told
+    return float(spearmanr(predicted, found).statistic), bool(len(known) == len(pairs) and not swapped.any())

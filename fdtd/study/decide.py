@@ -13,7 +13,7 @@ from fdtd.placement.steps import Gained, gained
 from fdtd.placement.study import Design
 from fdtd.study.built import ENOUGH_MARGIN, Built, has_active, margin_db
 from fdtd.study.confirm import Confirmation
-from fdtd.study.headline import figures, first_choice
+from fdtd.study.design_figures import figures, first_choice
 from fdtd.study.place import PlacementStudy
 from fdtd.study.robust import Robustness
 

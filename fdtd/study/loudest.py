@@ -16,16 +16,16 @@ from scipy.spatial import cKDTree
 from scipy.stats import spearmanr
 
 from fdtd.analysis.response import combined_transfer, free_field_reference
-from fdtd.listening.threshold_words import against_threshold
 from fdtd.march.ready import Ready
 from fdtd.march.stepper import march
 from fdtd.march.transfer import map_transfer, transfer_functions
 from fdtd.model.lanes import make_lane
 from fdtd.model.problem import Problem, build_problem
 from fdtd.placement.objectives import BAND, ringing_limit
+from fdtd.results.placement_record import LoudSpot, Tone
 from fdtd.scene.schema import Scene, Variant
 from fdtd.scene.shape import Shape
-from fdtd.study.loudest_spots import LoudSpot, loudest_spots
+from fdtd.study.loudest_spots import loudest_spots
 
 Progress = Callable[[float, str], None]
 
@@ -37,24 +37,6 @@ PROMINENT = 3.0
 """dB that the level at the seats rises on both sides to what is taken for a resonance."""
 FEWEST = 5
 """Places below which a rank correlation says nothing."""
-
-
-@dataclass(frozen=True)
-class Tone:
-    """frequency : Hz; decay_time : s for 60 dB (NaN if no resonance)."""
-
-    frequency: float
-    decay_time: float
-
-    @property
-    def words(self) -> str:
-        """Why this tone."""
-        if not np.isfinite(self.decay_time):
-            return f"{self.frequency:.1f} Hz, where it is loudest at the seats"
-        return (
-            f"{self.frequency:.1f} Hz, a resonance that takes {self.decay_time:.2f} s to decay by 60 dB "
-            f"({against_threshold(self.frequency, self.decay_time)})"
-        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,10 +63,16 @@ class LoudestMap:
 
 @dataclass(frozen=True)
 class Agreement:
-    """correlation : Spearman's, of level and benefit, NaN if it can't be said; words : what that means"""
+    """Of the loudest places and the best ones. places : how many were compared; rank : of the loudest place by benefit
+    few : the best few, a tenth of all but at least three; both : places among the few loudest and the few best
+    correlation : Spearman's, of level and benefit over all places, NaN if it can't be said
+    """
 
+    places: int
+    rank: int
+    few: int
+    both: int
     correlation: float
-    words: str
 
 
 def worst_tone(frequency: NDArray[np.float64], response: NDArray[np.complex128]) -> Tone:
@@ -176,7 +164,7 @@ def loudest_map(
     level = 10.0 * np.log10(np.maximum(power, 1e-12 * top) / top)
     seat_level = 10.0 * np.log10(np.maximum((np.abs(at_seats) ** 2).mean(axis=1), 1e-12 * top) / top)
     at = _on_surface(scene, problem.cells.centre[cell], names)
-    spots = loudest_spots(Shape(scene.room), variant.sources, problem, level, cell, names)
+    spots = loudest_spots(variant.sources, problem, level, cell, names)
     return LoudestMap(np.asarray(frequency), cell, names, at, level[cell], seat_level, spots, tone)
 
 
@@ -192,50 +180,14 @@ def _on_surface(scene: Scene, centre: NDArray[np.float64], names: tuple[str, ...
     return at
 
 
-def describe(found: LoudestMap) -> tuple[str, ...]:
-    """The map in lines: which tone, the loudest spots, the seats."""
-    if found.tone is not None:
-        told = f"Tone: {found.tone.words}."
-    elif len(found.frequency) > 1:
-        told = f"Pink noise from {found.frequency[0]:g} to {found.frequency[-1]:g} Hz."
-    else:
-        told = f"Tone: {found.frequency[0]:g} Hz."
-    lines = [told, "With a level meter along floor and walls it is loudest at:"]
-    # Rounded first: a level just below 0 is told as 0.0, not as -0.0.
-    levels = [round(spot.level, 1) + 0.0 for spot in found.spots]
-    lines += [f"{k:2d}. {levels[k - 1]:5.1f} dB  {spot.words}" for k, spot in enumerate(found.spots, start=1)]
-    if len(found.seat_level):
-        low, high = found.seat_level.min(), found.seat_level.max()
-        seats = f"{high:.0f} dB" if high - low < 1.0 else f"{low:.0f} to {high:.0f} dB"
-        lines.append(f"At the seats: {seats} on the same scale (0 dB is the loudest).")
-    return tuple(lines)
-
-
 def agreement_with_best(level: ArrayLike, benefit: ArrayLike) -> Agreement:
-    """Whether the loudest candidate place is among the best few, a tenth of all but at least three.
+    """Whether the loudest candidate places are the best ones. How many are few is ours.
 
     level : (place,) dB at the faces (`LoudestMap.level_at`); benefit : (place,) dB of a unit on each alone
-    Spearman's rank correlation over all places is told second. How many are few is ours.
     """
     loud, good = np.asarray(level, dtype=float), np.asarray(benefit, dtype=float)
-    if len(loud) < FEWEST or np.ptp(loud) == 0.0 or np.ptp(good) == 0.0:
-        return Agreement(np.nan, f"too little to compare the loudest places with the best ({len(loud)} places)")
-    value = float(spearmanr(loud, good).statistic)
     few = max(3, len(loud) // 10)
     rank = 1 + int(np.sum(good > good[np.argmax(loud)]))
     both = len(set(np.argsort(-loud)[:few].tolist()) & set(np.argsort(-good)[:few].tolist()))
-    told = (
-        f"the loudest place is number {rank} of {len(loud)} by benefit; {both} of the {few} loudest are among the "
-        f"{few} best; rank correlation of all places {value:.1f}"
-    )
-    if rank <= few and 2 * both >= few:
-        said = f"{'yes' if rank == 1 else 'nearly'}: in this room the loudest places are among the best ones"
-    elif rank <= few:
-        said = "in this room the loudest place is among the best ones, but other loud places are not"
-    elif both:
-        said = "no: in this room the loudest place is not among the best ones, though some other loud ones are"
-    elif value > -0.2:
-        said = "no: in this room the loudest places are not the best ones: a level meter is no guide here"
-    else:
-        said = "no: in this room the loudest places are rather the worse ones: do not go by a level meter here"
-    return Agreement(value, f"{said} ({told})")
+    known = len(loud) >= FEWEST and np.ptp(loud) > 0.0 and np.ptp(good) > 0.0
+    return Agreement(len(loud), rank, few, both, float(spearmanr(loud, good).statistic) if known else np.nan)

@@ -1,8 +1,6 @@
-"""The loudest separate spots on floor and walls, and where they are in words."""
+"""The loudest separate spots on floor and walls, and where such a spot is in words."""
 
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +9,8 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from fdtd.model.problem import Problem
-from fdtd.scene.schema import Point3, Source
+from fdtd.results.placement_record import LoudSpot
+from fdtd.scene.schema import Source
 from fdtd.scene.shape import Shape
 from fdtd.study.floor import place_words
 
@@ -26,18 +25,7 @@ MOST_OF = 0.8
 """Share of a wall or of a height that is called all of it."""
 
 
-@dataclass(frozen=True)
-class LoudSpot:
-    """at : m; level : dB below the loudest; surfaces : that meet there; words : where it is"""
-
-    at: Point3
-    level: float
-    surfaces: tuple[str, ...]
-    words: str
-
-
 def loudest_spots(
-    shape: Shape,
     sources: tuple[Source, ...],
     problem: Problem,
     level: NDArray[np.float64],
@@ -65,11 +53,13 @@ def loudest_spots(
         around = cKDTree(centre[region, :2]).query(centre[:, :2])[0] < APART
         free &= ~around
         mine = meeting[int(cells[k])]
-        words = _words(shape, centre[k], mine, _walls_covered(meeting, cells, region), _height(centre, region, k))
+        covered = _walls_covered(meeting, cells, region)
         x, y, z = (float(v) for v in centre[k])
         beside = [s.name for s in sources if np.linalg.norm(np.subtract(s.at, centre[k])) < BESIDE]
-        words += f" (beside '{beside[0]}')" if beside and not words.startswith("all over") else ""
-        found.append(LoudSpot((x, y, z), float(level[cells[k]]), tuple(mine), words))
+        found.append(LoudSpot(
+            (x, y, z), float(level[cells[k]]), tuple(mine), tuple(name for name in mine if name in covered),
+            _height(centre, region, k), beside[0] if beside else "",
+        ))  # fmt: skip
     return tuple(found)
 
 
@@ -101,25 +91,25 @@ def _height(centre: NDArray[np.float64], region: NDArray[np.bool_], k: int) -> b
     return bool(column.sum() > 3 and region[column].mean() >= MOST_OF)
 
 
-def _words(shape: Shape, at: NDArray[np.float64], surfaces: list[str], covered: list[str], any_height: bool) -> str:
-    x, y, z = (float(v) for v in at)
-    walls = [name for name in surfaces if name.startswith("wall ")]
-    whole = [name for name in walls if name in covered]
-    if whole:
-        return f"all over {' and '.join(whole)}"
+def spot_words(shape: Shape, spot: LoudSpot) -> tuple[str, str]:
+    """Where a spot is along floor and walls, and how high: "all over wall 3" and floors have no height, ""."""
+    x, y, z = spot.at
+    walls = [name for name in spot.surfaces if name.startswith("wall ")]
+    if spot.whole:
+        return f"all over {' and '.join(spot.whole)}", ""
     if not walls:
-        return f"on the floor, {place_words(shape, (x, y, z))}"
-    if any_height:
+        return f"on the floor, {place_words(shape, (x, y, z))}", ""
+    if spot.any_height:
         height = "at any height"
-    elif "floor" in surfaces:
+    elif "floor" in spot.surfaces:
         height = "on the floor"
     elif shape.ceiling_at(x, y) - z < 0.25:
         height = "under the ceiling"
     else:
         height = f"{z:.1f} m up"
     if len(walls) > 1:
-        return f"corner of {walls[0]} and {walls[1]}, {height}"
+        return f"corner of {walls[0]} and {walls[1]}", height
     number, count = int(walls[0][5:]), len(shape.walls)
     first, last = (float(np.hypot(x - p[0], y - p[1])) for p in shape.walls[number - 1])
     beside = (number - 2) % count + 1 if first <= last else number % count + 1
-    return f"{walls[0]}, {min(first, last):.1f} m from its end at wall {beside}, {height}"
+    return f"{walls[0]}, {min(first, last):.1f} m from its end at wall {beside}", height

@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 
 from fdtd.analysis.mode_shapes import Place, Portrait, best_first
 from fdtd.model.problem import Problem
+from fdtd.results.placement_record import LoudSpot
 from fdtd.scene.shape import Shape
 from fdtd.scene.words import show
-from fdtd.study.loudest_spots import MOST_OF, loudest_spots
+from fdtd.study.loudest_spots import MOST_OF, loudest_spots, spot_words
 
 NEARLY = 1.0
 """dB below the loudest place that is named with it."""
@@ -35,11 +36,10 @@ def loudest_words(shape: Shape, problem: Problem, pressure: NDArray[np.float64])
     if level_ones:
         return f"all over {_list([f'the {name}' for name in level_ones])}"
     level = 20.0 * np.log10(np.maximum(size, 1e-6 * size.max()) / size.max())
-    spots = loudest_spots(shape, (), problem, level, rows[:, 0], tuple(surfaces[k] for k in rows[:, 1]))
-    told = [_place(s.words) for s in spots if s.level >= spots[0].level - NEARLY]
-    whole = list(dict.fromkeys(w.removeprefix("all over ") for w in told if w.startswith("all over ")))
-    whole = sorted({name for one in whole for name in one.split(" and ")})
-    rest = list(dict.fromkeys(w for w in told if not w.startswith("all over ")))
+    spots = loudest_spots((), problem, level, rows[:, 0], tuple(surfaces[k] for k in rows[:, 1]))
+    loud = [spot for spot in spots if spot.level >= spots[0].level - NEARLY]
+    whole = sorted({name for spot in loud for name in spot.whole})
+    rest = list(dict.fromkeys(_place(shape, spot) for spot in loud if not spot.whole))
     named = ([f"all over {_list(whole[:3])}"] if whole else []) + rest[: max(0, 3 - len(whole[:3]))]
     more = len(whole) + len(rest) - min(3, len(whole)) - len(named) + bool(whole)
     return _list(named) + (f" (and {more} more place{'s' * (more > 1)})" if more > 0 else "")
@@ -55,11 +55,12 @@ def _covers(problem: Problem, size: NDArray[np.float64], name: str) -> bool:
     return bool(faces.area[mine] @ loud >= MOST_OF * faces.area[mine].sum())
 
 
-def _place(words: str) -> str:
-    if words.startswith(("all over", "on the floor")):
-        return words
-    place, _, height = words.rpartition(", ")
-    return f"{'in the' if words.startswith('corner') else 'at'} {place} ({height})"
+def _place(shape: Shape, spot: LoudSpot) -> str:
+    place, height = spot_words(shape, spot)
+    if not height:
+        return place
+    corner = sum(name.startswith("wall ") for name in spot.surfaces) > 1
+    return f"{'in the' if corner else 'at'} {place} ({height})"
 
 
 def portrait_words(one: Portrait, places: Sequence[Place]) -> str:

@@ -42,15 +42,6 @@ class Doubt:
     place: float = 0.1
     height: float = 0.05
 
-    @property
-    def words(self) -> str:
-        """In one line."""
-        return (
-            f"wall admittances ±{100 * self.wall:.0f} %, temperature ±{self.temperature:g} °C, units ±"
-            f"{100 * self.device:.0f} %, seats and loudspeakers ±{100 * self.place:.0f} cm (height ±"
-            f"{100 * self.height:.0f} cm)"
-        )
-
 
 NONE = Doubt(0.0, 0.0, 0.0, 0.0, 0.0)
 """Nothing is in doubt."""

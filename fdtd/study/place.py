@@ -61,26 +61,9 @@ class PlacementStudy:
             for port, kind, gain in zip(design.ports, design.kinds, design.gains, strict=True)
         )
 
-    def words(self, design: Design) -> str:
-        """A design in one line."""
-        return words_of(self.spots, self.units(design))
-
 
 Units = Sequence[tuple[Candidate, Device, float]]
 """Place, device and gain of each unit of a design."""
-
-
-def words_of(spots: Spots, units: Units) -> str:
-    """The units of a design in one line."""
-    if not units:
-        return "no unit"
-    several = len(spots.devices) > 1
-    told = []
-    for place, device, gain in units:
-        turned = device.control is not None and len(spots.gains) > 1
-        extra = ([device.name] if several else []) + ([f"gain {gain:g}"] if turned else [])
-        told.append(f"{place.name} ({place.words})" + (f", {', '.join(extra)}" if extra else ""))
-    return "; ".join(told)
 
 
 def place(
@@ -147,9 +130,7 @@ def frequencies(scene: Scene) -> NDArray[np.float64]:
     return np.asarray(LOWEST + STEP * np.arange(int((top - LOWEST) / STEP) + 1), dtype=float)
 
 
-def search_input(
-    scene: Scene, spots: Spots, places: tuple[Candidate, ...], response: CandidateResponse
-) -> SearchInput:
+def search_input(scene: Scene, spots: Spots, places: tuple[Candidate, ...], response: CandidateResponse) -> SearchInput:
     """What the search needs of the measured room: sources combined, devices as admittances at every place."""
     m = response.matrices
     playback = played(spots.start, m.frequency, scene.air.density)
@@ -204,11 +185,11 @@ def diaphragms(
 
 def with_units(study: PlacementStudy, design: Design, name: str) -> Variant:
     """The room of the study with the units of `design` built in, cabinets and all."""
-    return built_in(study.variant, study.units(design), name, study.words(design))
+    return built_in(study.variant, study.units(design), name)
 
 
-def built_in(start: Variant, units: Units, name: str, changes: str = "") -> Variant:
-    """`start` with units built in, cabinets and all; changes : what sets it apart, in words."""
+def built_in(start: Variant, units: Units, name: str) -> Variant:
+    """`start` with units built in, cabinets and all."""
     absorbers, blocks = list(start.absorbers), list(start.blocks)
     devices = {d.name: d for d in start.devices}
     for place, device, gain in units:
@@ -221,5 +202,5 @@ def built_in(start: Variant, units: Units, name: str, changes: str = "") -> Vari
             blocks.append(standing[1])
     return replace(
         start, name=name, absorbers=tuple(absorbers), blocks=tuple(blocks), devices=tuple(devices.values()),
-        changes=changes,
+        changes="",
     )  # fmt: skip

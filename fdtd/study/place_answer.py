@@ -1,35 +1,20 @@
-"""The answer of a placement study: the design that is advised, and everything that is said of it, by topic."""
+"""What a placement study leaves behind of its answer: the design that is advised, how sure it is, what was tried."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import asdict
+from math import nan
+
 from fdtd.placement.study import Design
-from fdtd.results.placement_record import Answer, Unit
-from fdtd.study import advice
-from fdtd.study.built import ENOUGH_MARGIN, margin_db
+from fdtd.results.placement_record import Answer, Meter, Searched, Sureness, SurePlace, SureUnits, Tone, Trial, Unit
+from fdtd.scene.schema import Spots
+from fdtd.scene.spots import Candidate
+from fdtd.study.built import ENOUGH_MARGIN, Built, margin_db
+from fdtd.study.confirm import OnWall, marched_benefit
+from fdtd.study.design_figures import shorter
 from fdtd.study.finished import FinishedPlacement
-from fdtd.study.first_lines import gain_left, not_sure, one_more
-from fdtd.study.headline import shorter
-from fdtd.study.landmarks import seen_from_things
-from fdtd.study.place import PlacementStudy
-
-Words = tuple[tuple[str, str], ...]
-
-
-def place_words(done: FinishedPlacement, kept: str) -> Words:
-    """(topic, text) in the order in which they are told; kept : folder of the measured places, in words.
-
-    Topics: headline, doubt, count, first, further (one for each more unit), sure, tried, measured, meter, before; and
-    for a first screen, in one sentence each: more (one more unit), unsure, gain.
-    """
-    study, decided = done.study, done.decision
-    told = advice.paragraphs(done)
-    if decided is not None:
-        unsure, gain = not_sure(study, done.robustness, decided), gain_left(decided)
-        short = (("more", one_more(decided)), ("unsure", unsure), ("gain", gain))
-        told += [(topic, text) for topic, text in short if text]
-    told += [("measured", f"{advice.reused(study, kept)} Searched: {study.found.method}.")]
-    told += [("meter", advice.with_a_meter(study, done.loudest))] if done.loudest is not None else []
-    return (*told, ("before", advice.MAINS))
+from fdtd.study.place import PlacementStudy, Units
 
 
 def answer(done: FinishedPlacement) -> Answer | None:
@@ -37,14 +22,76 @@ def answer(done: FinishedPlacement) -> Answer | None:
     study, decided = done.study, done.decision
     if decided is None:
         return None
-    where = tuple(seen_from_things(place, study.variant) for place, _, _ in study.units(decided.design))
-    sooner = shorter(study, decided.figures.ringing)
-    return Answer(decided.worthwhile, units_of(study, decided.design), where, sooner)
+    return Answer(
+        decided.worthwhile, units_of(study, decided.design), shorter(study, decided.figures.ringing), decided.why_not,
+        decided.margin, decided.margin_of_more, decided.lowered,
+    )  # fmt: skip
+
+
+def sureness(done: FinishedPlacement) -> Sureness | None:
+    """How sure it is, None if that was left out."""
+    study, robust = done.study, done.robustness
+    if robust is None:
+        return None
+    singles = [
+        SurePlace(units_of(study, spot.design)[0], spot.first, spot.on_top, spot.behind, spot.figures.benefit)
+        for spot in robust.singles
+    ]
+    counts = [SureUnits(c.count, c.heard, c.figures.benefit, c.adds) for c in robust.counts]
+    return Sureness(robust.draws, robust.spacing, robust.robust, asdict(robust.doubt), tuple(singles), tuple(counts))
+
+
+def trials(done: FinishedPlacement) -> tuple[Trial, ...]:
+    """Places and winners that were marched with their units in, () if that was left out."""
+    study, confirmed = done.study, done.confirmation
+    if confirmed is None:
+        return ()
+    on_wall = {one.design: one for one in (*confirmed.singles, *confirmed.winners)}.values()
+    return (*(_on_wall(study, one) for one in on_wall), *(_as_built(study, one) for one in confirmed.built))
+
+
+def _on_wall(study: PlacementStudy, one: OnWall) -> Trial:
+    units = units_of(study, one.design)
+    return Trial(
+        "face", units, one.predicted.benefit, marched_benefit(one), one.error, nan,
+        "grew" if one.marched is None else "marched", tuple(unit.gain for unit in units),
+    )  # fmt: skip
+
+
+def _as_built(study: PlacementStudy, one: Built) -> Trial:
+    outcome = "marched" if one.marched is not None else "grew" if one.grew else "unstable"
+    asked = tuple(gain for _, _, gain in study.units(one.asked))
+    why = "" if one.refused is None else str(one.refused)
+    return Trial(
+        "built", units_of(study, one.design), one.predicted.benefit, marched_benefit(one), nan, margin_db(one), outcome,
+        asked, one.refused is not None, why,
+    )  # fmt: skip
+
+
+def searched(study: PlacementStudy) -> tuple[Searched, ...]:
+    """How the best design of each number of units was found."""
+    return tuple(Searched(s.count, s.tried, s.possible, s.whole) for s in study.found.searched)
+
+
+def meter(done: FinishedPlacement) -> Meter | None:
+    """What a level meter would find, None if that was left out."""
+    found = done.loudest
+    if found is None:
+        return None
+    tone = found.tone or Tone(float(found.frequency[0]), nan)
+    return Meter(tone, found.spots, found.seat_level, found.level_at([place.at for place in done.study.places]))
 
 
 def units_of(study: PlacementStudy, design: Design) -> tuple[Unit, ...]:
     """The units of a design as the file has them."""
     return tuple(Unit(place.number, device.name, gain) for place, device, gain in study.units(design))
+
+
+def placed(spots: Spots, places: Sequence[Candidate], units: Sequence[Unit]) -> Units:
+    """Place, device and gain of `units`; the inverse of `units_of`."""
+    by_number = {place.number: place for place in places}
+    devices = {device.name: device for device in spots.devices}
+    return tuple((by_number[u.place], devices[u.device], u.gain) for u in units)
 
 
 def steady_designs(done: FinishedPlacement) -> tuple[Design, ...]:

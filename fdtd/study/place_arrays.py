@@ -17,10 +17,7 @@ from fdtd.results.layout import XYZ
 from fdtd.results.placement_layout import ATTRIBUTES, labelled
 from fdtd.study.finished import FinishedPlacement
 from fdtd.study.place import PlacementStudy, played
-from fdtd.study.place_answer import Words
 from fdtd.study.place_told import Arrays, texts, told_arrays
-from fdtd.study.robust import Robustness
-from fdtd.study.sure import Spread
 
 FIGURES = ("ringing", "uneven", "spread", "loss", "benefit")
 AT_SEATS = ("ringing_at", "uneven_at", "level_at")
@@ -36,19 +33,19 @@ def placement_attributes(done: FinishedPlacement) -> dict[str, str | float]:
         "title": study.scene.title,
         "computed_from": study.response.key,
         "precision": done.precision,
-        "method": study.found.method,
         "designs": float(study.found.number),
+        "reused": float(study.response.reused),
         **numbers,
         **{f"{name}_units": ATTRIBUTES[name].units for name in numbers},
     }
 
 
-def placement_arrays(done: FinishedPlacement, words: Words = ()) -> dict[str, list[LabelledArray]]:
+def placement_arrays(done: FinishedPlacement) -> dict[str, list[LabelledArray]]:
     """Group name, "" for the root -> arrays with what results/placement_layout.py states of them.
 
-    words : what is said of it. Matrices of a march in single precision are complex64.
+    Matrices of a march in single precision are complex64.
     """
-    study, robust = done.study, done.robustness
+    study = done.study
     kind = np.dtype(np.complex64 if done.precision == "single" else np.complex128)
     groups: dict[str, Arrays] = {
         "": _axes(study) | _matrices(study, kind),
@@ -58,10 +55,7 @@ def placement_arrays(done: FinishedPlacement, words: Words = ()) -> dict[str, li
         "counts": _designs(study, "count", [s for s in study.found.best_of_count if s is not None], first=0),
         "pareto": _designs(study, "design", study.found.pareto),
     }
-    if robust is not None:
-        groups["sure/singles"] = _sure_singles(study, robust)
-        groups["sure/counts"] = _sure_counts(robust)
-    groups |= told_arrays(done, words)
+    groups |= told_arrays(done)
     notes = {"ringing": extrapolated_range()}
     return {name: labelled(name, arrays, notes) for name, arrays in groups.items()}
 
@@ -98,7 +92,8 @@ def _matrices(study: PlacementStudy, kind: np.dtype) -> Arrays:
 
 def _places(study: PlacementStudy) -> Arrays:
     places = study.places
-    return {name: texts([getattr(p, name) for p in places]) for name in ("words", "on", "corner")} | {
+    return {name: texts([getattr(p, name) for p in places]) for name in ("on", "corner", "height")} | {
+        "bottom": np.array([p.bottom for p in places]),
         "axis": texts(XYZ.fixed),
         "position": np.array([p.at for p in places]),
         "excludes": np.asarray(study.given.excludes).astype(np.int8),
@@ -143,26 +138,3 @@ def _designs(study: PlacementStudy, axis: str, scored: Sequence[Scored], first: 
 def _padded(designs: Sequence[Design], name: str, most: int) -> NDArray[np.int64]:
     rows = [[*getattr(d, name), *[-1] * (most - len(d.ports))] for d in designs]
     return np.array(rows, dtype=np.int64).reshape(len(designs), most)
-
-
-def _sure_singles(study: PlacementStudy, robust: Robustness) -> Arrays:
-    return {
-        "place": np.array([study.places[s.design.ports[0]].number for s in robust.singles]),
-        "first": np.array([s.first for s in robust.singles]),
-        "on_top": np.array([s.on_top for s in robust.singles]),
-        **_ranges("benefit", [s.figures.benefit for s in robust.singles]),
-    }
-
-
-def _sure_counts(robust: Robustness) -> Arrays:
-    return {
-        "count": np.array([c.count for c in robust.counts]),
-        "heard": np.array([c.heard for c in robust.counts]),
-        **_ranges("benefit", [c.figures.benefit for c in robust.counts]),
-        **_ranges("adds", [c.adds for c in robust.counts]),
-    }
-
-
-def _ranges(name: str, spreads: Sequence[Spread]) -> Arrays:
-    ends = ("nominal", "low", "middle", "high")
-    return {f"{name}_{end}": np.array([getattr(s, end) for s in spreads]) for end in ends}

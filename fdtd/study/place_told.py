@@ -1,4 +1,4 @@
-"""What the figures and the report of a placement study are made from, as arrays for its result file."""
+"""What the figures, the words and the report of a placement study are made from, as arrays for its result file."""
 
 from __future__ import annotations
 
@@ -8,55 +8,38 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.placement.objectives import Objectives
 from fdtd.placement.steps import gained
 from fdtd.placement.study import Design, design_response
-from fdtd.results.placement_record import Answer, Unit
-from fdtd.study.built import margin_db
-from fdtd.study.confirm import Confirmation
+from fdtd.results.layout import XYZ
+from fdtd.results.placement_record import Answer, Meter, Spread, Sureness, Trial, Unit
+from fdtd.study.design_figures import shorter
 from fdtd.study.finished import FinishedPlacement
-from fdtd.study.headline import shorter
 from fdtd.study.place import PlacementStudy
-from fdtd.study.place_answer import Words, answer, units_of
+from fdtd.study.place_answer import answer, meter, searched, sureness, trials, units_of
 from fdtd.study.robust import Robustness
 from fdtd.study.shortlist import ranked_singles
 from fdtd.study.sure import alike
 
-WITHOUT = "without units"
 NONE = float("nan")
 Arrays = dict[str, NDArray[Any]]
 """Name in the result file -> values; units and meanings are in results/placement_layout.py."""
 
 
-def told_arrays(done: FinishedPlacement, words: Words) -> dict[str, Arrays]:
-    """Group name -> arrays: ranking, returns, answer, before_after, and if they are known trials, sure, tone, words."""
-    study, robust, confirmed, meter = done.study, done.robustness, done.confirmation, done.loudest
-    groups = {"ranking": _ranking(study, robust), "before_after": _before_after(done)}
+def told_arrays(done: FinishedPlacement) -> dict[str, Arrays]:
+    """Group name -> arrays: ranking, searched, before_after, and as far as they are known returns, answer, sure,
+    trials, meter."""
+    study, robust = done.study, done.robustness
+    groups = {"ranking": _ranking(study, robust), "searched": _searched(study), "before_after": _before_after(done)}
     if study.added:
         groups["returns"] = _returns(study, robust)
-    found = answer(done)
-    if found is not None:
+    if (found := answer(done)) is not None:
         groups["answer"] = _answer(study, found)
-    if robust is not None:
-        groups["sure"] = {
-            "draws": np.array(robust.draws),
-            "grid": np.array(robust.spacing),
-            "doubt": np.array(robust.doubt.words, dtype=object),
-            "robust": np.array(int(robust.robust)),
-        }
-    if confirmed is not None:
-        groups["trials"] = _trials(study, confirmed)
-    if meter is not None:
-        groups["tone"] = {
-            "tone_frequency": np.array(float(meter.frequency[0])),
-            "tone_decay": np.array(meter.tone.decay_time if meter.tone else NONE),
-        }
-    if words:
-        groups["words"] = {
-            "line": np.arange(1, len(words) + 1),
-            "topic": texts([topic for topic, _ in words]),
-            "text": texts([text for _, text in words]),
-        }
+    if (sure := sureness(done)) is not None:
+        groups |= _sure(study, sure)
+    if done.confirmation is not None:
+        groups["trials"] = _trials(study, trials(done))
+    if (heard := meter(done)) is not None:
+        groups["meter"] = _meter(heard)
     return groups
 
 
@@ -123,7 +106,6 @@ def _returns(study: PlacementStudy, robust: Robustness | None) -> Arrays:
         "benefit": np.array([s.scored.objectives.benefit for s in steps]),
         "adds": np.array([g.benefit for g in last]),
         "added_heard": np.array([int(g.heard and g.benefit > 0.0) for g in last]),
-        "verdict": texts([s.words for s in steps]),
         "helps": np.array([_helps(robust, s.scored.design) for s in steps]),
         **dict(zip(ranges, np.array(known).T, strict=True)),
         "shorter": np.array([g.ringing_at for g in whole]),
@@ -135,6 +117,11 @@ def _returns(study: PlacementStudy, robust: Robustness | None) -> Arrays:
     }
 
 
+def _searched(study: PlacementStudy) -> Arrays:
+    columns = np.array([(s.count, s.tried, s.possible, int(s.whole)) for s in searched(study)], dtype=np.int64)
+    return dict(zip(("count", "tried", "possible", "whole"), columns.reshape(-1, 4).T, strict=True))
+
+
 def _answer(study: PlacementStudy, found: Answer) -> Arrays:
     units = _units(study, [found.units])
     return {
@@ -142,45 +129,100 @@ def _answer(study: PlacementStudy, found: Answer) -> Arrays:
         "shorter": np.array(found.shorter),
         "unit": units.pop("unit"),
         **{name: row for name, (row,) in units.items()},
-        "where": texts(found.where),
+        "why_not": np.array(found.why_not, dtype=object),
+        "margin": np.array(found.margin),
+        "margin_of_more": np.array(found.margin_of_more),
+        "lowered": np.array(int(found.lowered)),
     }
 
 
 def _before_after(done: FinishedPlacement) -> Arrays:
     """Levels without units, with the best one, and with the design that is advised."""
     study = done.study
-    designs, names = [Design()], [WITHOUT]
+    designs = [Design()]
     if done.decision is not None:
-        for design in dict.fromkeys((study.added[0].scored.design, done.decision.design)):
-            designs.append(design)
-            units = "1 unit" if len(design.ports) == 1 else f"{len(design.ports)} units"
-            places = ", ".join(str(study.places[port].number) for port in design.ports)
-            names.append(f"{units} at {places}")
+        designs += dict.fromkeys((study.added[0].scored.design, done.decision.design))
     levels = [_level(design_response(study.given, design)) for design in designs]
-    return {"design": texts(names), "level": np.array(levels)}
+    return {
+        "design": np.arange(1, len(designs) + 1),
+        **_units(study, [units_of(study, design) for design in designs]),
+        "level": np.array(levels),
+    }
 
 
 def _level(response: NDArray[np.complex128]) -> NDArray[np.float64]:
     return 20.0 * np.log10(np.maximum(np.abs(response), 1e-15))
 
 
-def _trials(study: PlacementStudy, confirmed: Confirmation) -> Arrays:
-    """Places and winners that were marched with their units in."""
-
-    def marched(found: Objectives | None) -> float:
-        return NONE if found is None else found.benefit
-
-    rows: list[tuple[str, Design, float, float, float, float]] = [
-        ("face", one.design, one.predicted.benefit, marched(one.marched), one.error, NONE)
-        for one in {o.design: o for o in (*confirmed.singles, *confirmed.winners)}.values()
-    ]
-    rows += [("built", b.design, b.predicted.benefit, marched(b.marched), NONE, margin_db(b)) for b in confirmed.built]
-    numbers = np.array([row[2:] for row in rows], dtype=float).reshape(-1, 4).T
+def _sure(study: PlacementStudy, known: Sureness) -> dict[str, Arrays]:
+    singles, counts = known.singles, known.counts
+    units = _units(study, [(s.unit,) for s in singles])
+    del units["unit"]
     return {
-        "trial": np.arange(1, len(rows) + 1),
-        "kind": texts([row[0] for row in rows]),
-        **_units(study, [units_of(study, row[1]) for row in rows]),
+        "sure": {
+            "draws": np.array(known.draws),
+            "grid": np.array(known.grid),
+            "robust": np.array(int(known.robust)),
+            **{f"{name}_off": np.array(value) for name, value in known.doubt.items()},
+        },
+        "sure/singles": {
+            "place": units.pop("unit_place")[:, 0],
+            **{name: column[:, 0] for name, column in units.items()},
+            "first": np.array([s.first for s in singles]),
+            "on_top": np.array([s.on_top for s in singles]),
+            **_ranges("benefit", [s.benefit for s in singles]),
+            **_ranges("behind", [s.behind for s in singles]),
+        },
+        "sure/counts": {
+            "count": np.array([c.count for c in counts]),
+            "heard": np.array([c.heard for c in counts]),
+            **_ranges("benefit", [c.benefit for c in counts]),
+            **_ranges("adds", [c.adds for c in counts]),
+        },
+    }
+
+
+def _ranges(name: str, spreads: Sequence[Spread]) -> Arrays:
+    ends = ("nominal", "low", "middle", "high")
+    return {f"{name}_{end}": np.array([getattr(s, end) for s in spreads]) for end in ends}
+
+
+def _trials(study: PlacementStudy, made: Sequence[Trial]) -> Arrays:
+    units = _units(study, [one.units for one in made])
+    asked = np.full(units["unit_gain"].shape, NONE)
+    for row, one in zip(asked, made, strict=True):
+        row[: len(one.asked)] = one.asked
+    numbers = np.array([(t.predicted, t.marched, t.error, t.margin) for t in made], dtype=float).reshape(-1, 4).T
+    return {
+        "trial": np.arange(1, len(made) + 1),
+        "kind": texts([one.kind for one in made]),
+        **units,
         **dict(zip(("predicted", "marched", "error", "margin"), numbers, strict=True)),
+        "outcome": texts([one.outcome for one in made]),
+        "gain_asked": asked,
+        "refused": np.array([int(one.refused) for one in made]),
+    }
+
+
+def _meter(found: Meter) -> Arrays:
+    spots = found.spots
+    most = max((len(spot.surfaces) for spot in spots), default=1)
+    surfaces = [(*spot.surfaces, *[""] * (most - len(spot.surfaces))) for spot in spots]
+    whole = [[int(name in spot.whole) for name in row] for spot, row in zip(spots, surfaces, strict=True)]
+    return {
+        "tone_frequency": np.array(found.tone.frequency),
+        "tone_decay": np.array(found.tone.decay_time),
+        "seat_level": found.seat_level,
+        "place_level": found.place_level,
+        "spot": np.arange(1, len(spots) + 1),
+        "meeting": np.arange(1, most + 1),
+        "axis": texts(XYZ.fixed),
+        "position": np.array([spot.at for spot in spots]).reshape(-1, 3),
+        "level": np.array([spot.level for spot in spots]),
+        "surface": np.array(surfaces, dtype=object).reshape(-1, most),
+        "all_over": np.array(whole, dtype=np.int64).reshape(-1, most),
+        "any_height": np.array([int(spot.any_height) for spot in spots]),
+        "beside": texts([spot.beside for spot in spots]),
     }
 
 

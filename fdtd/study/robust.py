@@ -27,13 +27,14 @@ from fdtd.placement.steps import gained
 from fdtd.placement.study import Design, SearchInput
 from fdtd.ports.candidates import BATCH, CandidateResponse, candidate_ports, candidate_problem
 from fdtd.ports.response import PortMatrices, PortSet, port_set
+from fdtd.results.placement_record import Spread
 from fdtd.scene.schema import Point3
 from fdtd.scene.shape import Shape
 from fdtd.study.perturb import Doubt, Draw, draw
 from fdtd.study.place import PlacementStudy, Progress, frequencies, search_input
 from fdtd.study.settling import settling_time
 from fdtd.study.shortlist import Scores, Shortlist, shortlist
-from fdtd.study.sure import Figures, Spread, SureCount, SureSpot, ranking_words
+from fdtd.study.sure import Figures, SureCount, SureSpot
 
 COARSER = 1.5
 """Factor on the study's cells; what is wanted is how much figures move, and that is seen on larger cells too."""
@@ -49,14 +50,13 @@ TOP = 3
 class Robustness:
     """How sure the advice is.
 
-    robust : whether the first spot stays ahead of every other of the shortlist; words : the verdict, first things first
+    robust : whether the first spot stays ahead of every other of the shortlist
     singles : best of the study first; counts : from 1 unit; level : number of spots that cannot be told from the first
     doubt, draws, seed : what was varied; spacing : m, of the perturbed rooms' cells; designs, benefit : all designs and
     (draw, design) dB. All figures are carried over to the study's own cells (`carried_over`).
     """
 
     robust: bool
-    words: tuple[str, ...]
     singles: tuple[SureSpot, ...]
     counts: tuple[SureCount, ...]
     level: int
@@ -92,13 +92,12 @@ def robustness(
         design: carried_over([score.of(chosen.local(design)) for score in scores], own.of(design)) for design in designs
     }
     bare = carried_over([score.bare for score in scores], own.bare)
-    singles = _spots(study, chosen, table, bare)
-    counts = _counts(study, chosen, table, bare)
+    singles = _spots(chosen, table, bare)
+    counts = _counts(chosen, table, bare)
     level = 1 + sum(spot.behind.low <= 0.0 for spot in singles[1:])
-    words = ranking_words(singles, counts, draws)
     benefit = np.array([[found.benefit for found in table[design][1:]] for design in designs]).T
     return Robustness(
-        level == 1, words, singles, counts, level, doubt, draws, seed, spacing, designs, benefit
+        level == 1, singles, counts, level, doubt, draws, seed, spacing, designs, benefit
     )  # fmt: skip
 
 
@@ -115,29 +114,25 @@ def _shifted(one: Objectives, nominal: Objectives, own: Objectives) -> Objective
     return Objectives(**moved)
 
 
-def _spots(
-    study: PlacementStudy, chosen: Shortlist, table: dict[Design, list[Objectives]], bare: list[Objectives]
-) -> tuple[SureSpot, ...]:
+def _spots(chosen: Shortlist, table: dict[Design, list[Objectives]], bare: list[Objectives]) -> tuple[SureSpot, ...]:
     benefit = np.array([[found.benefit for found in table[design]] for design in chosen.singles])
     place = np.argsort(np.argsort(-benefit[:, 1:], axis=0, kind="stable"), axis=0)
     return tuple(
         SureSpot(
-            design, study.words(design), float(np.mean(place[k] == 0)), float(np.mean(place[k] < TOP)),
+            design, float(np.mean(place[k] == 0)), float(np.mean(place[k] < TOP)),
             _range(benefit[0] - benefit[k]), _figures(table[design], bare),
         )
         for k, design in enumerate(chosen.singles)
     )  # fmt: skip
 
 
-def _counts(
-    study: PlacementStudy, chosen: Shortlist, table: dict[Design, list[Objectives]], bare: list[Objectives]
-) -> tuple[SureCount, ...]:
+def _counts(chosen: Shortlist, table: dict[Design, list[Objectives]], bare: list[Objectives]) -> tuple[SureCount, ...]:
     made = []
     for count, design in enumerate(chosen.counts[1:], start=1):
         steps = [gained(a, b) for a, b in zip(table[chosen.counts[count - 1]], table[design], strict=True)]
         heard = float(np.mean([step.heard and step.benefit > 0.0 for step in steps[1:]]))
         adds = _range([step.benefit for step in steps])
-        made.append(SureCount(count, design, study.words(design), adds, heard, _figures(table[design], bare)))
+        made.append(SureCount(count, design, adds, heard, _figures(table[design], bare)))
     return tuple(made)
 
 

@@ -7,28 +7,36 @@ from dataclasses import replace
 
 from fdtd import workflow
 from fdtd.errors import StabilityError
+from fdtd.placement.study import Design
 from fdtd.ports.candidates import Store
 from fdtd.results.result import RunResult
 from fdtd.scene.schema import Scene
 from fdtd.settings import DRAWS
 from fdtd.study.confirm import confirm
+from fdtd.study.design_figures import first_choice
 from fdtd.study.finished import FinishedPlacement, finished
-from fdtd.study.headline import first_choice
 from fdtd.study.loudest import loudest
 from fdtd.study.place import Progress, place, with_units
 from fdtd.study.place_answer import steady_designs
-from fdtd.study.place_told import WITHOUT
 from fdtd.study.robust import robustness
 from fdtd.study.settling import settling_time
 
+WITHOUT = "without units"
 SHARES = {"search": 0.6, "robustness": 0.15, "confirmation": 0.22, "loudest": 0.03}
 """Shares of the progress, as the parts took on two cores."""
 
 
 def whole_placement(
-    scene: Scene, *, grid: float | None = None, count: int | None = None, precision: str = "single",
-    draws: int | None = DRAWS, confirmed: bool = True, store: Store | None = None,
-    searched: Callable[[FinishedPlacement], None] | None = None, progress: Progress | None = None,
+    scene: Scene,
+    *,
+    grid: float | None = None,
+    count: int | None = None,
+    precision: str = "single",
+    draws: int | None = DRAWS,
+    confirmed: bool = True,
+    store: Store | None = None,
+    searched: Callable[[FinishedPlacement], None] | None = None,
+    progress: Progress | None = None,
 ) -> FinishedPlacement:
     """Every place and every choice of units of `scene.spots`, how sure the ranking is, and what is advised.
 
@@ -38,9 +46,7 @@ def whole_placement(
     Raises FdtdError if the scene has no [spots] or no candidate place is left.
     """
     parts = _Parts(progress or (lambda done, message: None), draws is not None, confirmed)
-    study = place(
-        scene, grid=grid, precision=precision, most=count, store=store, progress=parts.of("search")
-    )
+    study = place(scene, grid=grid, precision=precision, most=count, store=store, progress=parts.of("search"))
     if searched is not None:
         searched(finished(study, precision))
     robust = None
@@ -55,10 +61,13 @@ def whole_placement(
 
 
 def advised_run(
-    done: FinishedPlacement, *, frequencies: tuple[float, ...] | None = None, precision: str = "double",
+    done: FinishedPlacement,
+    *,
+    frequencies: tuple[float, ...] | None = None,
+    precision: str = "double",
     progress: Progress | None = None,
-) -> tuple[RunResult, Scene] | None:
-    """Run the room without units and with the advised ones as they would stand; None if no design is stable.
+) -> tuple[RunResult, Scene, Design] | None:
+    """Run the room without units and with the advised ones as they would stand, and which; None if no design is stable.
 
     In double precision whatever the study was in: rounding drowns the ends of slow decays, which the report tells.
 
@@ -76,12 +85,16 @@ def advised_run(
         duration = scene.run.duration or settling_time(scene, start, study.spacing)
         try:
             result = workflow.run(
-                scene, grid=study.spacing, frequencies=frequencies, duration=duration, precision=precision,
+                scene,
+                grid=study.spacing,
+                frequencies=frequencies,
+                duration=duration,
+                precision=precision,
                 progress=progress,
             )
         except StabilityError:
             continue  # an active unit at a place that was not tried
-        return result, scene
+        return result, scene, design
     return None
 
 

@@ -11,7 +11,8 @@ import pytest
 
 from fdtd.analysis.audibility import ANY_STIMULUS, HELD
 from fdtd.listening.threshold_words import NONE_PUBLISHED, against_threshold
-from fdtd.study.loudest import Tone
+from fdtd.results.placement_record import Tone
+from fdtd.wording.loudest import tone_words
 
 
 @pytest.mark.parametrize(
@@ -31,7 +32,7 @@ def test_words_at_and_beyond_the_published_range(frequency: float, decay_time: f
 @pytest.mark.parametrize("frequency", np.geomspace(15.0, 200.0, 40))
 def test_the_loudest_tone_cites_no_threshold_where_none_is_published(frequency: float) -> None:
     """It said "1.1 times the published threshold" of a resonance at 27 Hz."""
-    words = Tone(frequency, 2.0).words
+    words = tone_words(Tone(frequency, 2.0))
     unknown = frequency < ANY_STIMULUS.frequency[0] / HELD
     assert (NONE_PUBLISHED in words) == unknown
     assert ("times the" in words) == (not unknown)

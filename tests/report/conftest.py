@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from placement_scene import SCENE
 
-from fdtd.api.placement import save_winner
+from fdtd.api.placement import advised_run, save_files, save_winner
 from fdtd.report.figures import figure
 from fdtd.report.loading import Subject, load
 from fdtd.report.markup import Markup, safe
@@ -18,8 +18,6 @@ from fdtd.show.drawings import Drawing
 from fdtd.study.finished import finished
 from fdtd.study.place import place
 from fdtd.study.robust import robustness
-from fdtd.study.save_placement import save_files
-from fdtd.study.whole_placement import advised_run
 
 SCRIPT = "</title></style></svg><script>document.title='owned';window.owned=1</script>"
 STOOL = "<img src=x onerror='window.owned=1'> ]]> --> \\\" onload=\\\"window.owned=1"

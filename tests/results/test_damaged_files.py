@@ -132,8 +132,14 @@ def test_variants_that_lack_a_source_or_seat_are_read(tmp_path: Path) -> None:
 def test_the_document_names_every_array_of_a_study() -> None:
     text = DOCUMENT.read_text(encoding="utf-8").split("## `placement.h5`")[1]
     words = set(re.findall(r"[a-z_]+", text))
-    helpers = {"axis", "unit", "rank", "trial", "line", "count", "design"}  # scales that only count
+    helpers = {"axis", "unit", "rank", "trial", "count", "design", "spot", "meeting"}  # scales that only count
     ends = ("_nominal", "_low", "_middle", "_high")  # written once for all
     for group in LAYOUT.values():
         for name in set(group.arrays) - helpers:
             assert name in words or any(f"{name.removesuffix(end)}_" in words for end in ends), name
+
+
+def test_a_study_holds_names_and_choices_but_no_sentences() -> None:
+    names = {"scene", "source", "seat", "device", "on", "surface", "beside"}
+    told = [(n, e) for group in LAYOUT.values() for n, e in group.arrays.items() if e.kind == "text"]
+    assert {name for name, entry in told if not entry.choices and not entry.fixed} == names

@@ -23,6 +23,7 @@ from fdtd.scene.read import read_scene, read_scene_text
 from fdtd.scene.shape import Shape, cover, overlap
 from fdtd.scene.spot_faces import positions
 from fdtd.scene.spots import candidates, survey
+from fdtd.wording.places import place_words
 
 from .sample import edited, line_of
 
@@ -82,8 +83,8 @@ def test_flush_with_ends_and_floor_at_equal_steps() -> None:
     np.testing.assert_allclose(rows(found, "wall 1"), [0.0, 0.9, 1.8])
     assert [c.number for c in found] == list(range(1, 16)) and found[6].name == "spot 7"
     assert [c.corner for c in found[:6]] == ["corner", "edge", "corner", "edge", "face", "edge"]
-    assert found[0].words == "wall 1, in its corner with wall 4, on the floor; in a corner"
-    assert found[4].words == "wall 1, 0.90 m from its corner with wall 4, 0.90 m above the floor"
+    assert place_words(found[0]) == "wall 1, in its corner with wall 4, on the floor; in a corner"
+    assert place_words(found[4]) == "wall 1, 0.90 m from its corner with wall 4, 0.90 m above the floor"
     assert found[4].at == (1.1, 0.0, 1.2)
 
 
@@ -100,7 +101,8 @@ def test_a_corner_that_sticks_out_is_no_corner() -> None:
     assert kinds["wall 3", 0.0] == "corner" and kinds["wall 3", 1.1] == "edge"
     assert kinds["wall 4", 0.0] == "edge" and kinds["wall 4", 0.6] == "corner"
     outer = next(c for c in found if c.on == "wall 3" and c.rectangle.lower[0] == 1.1)
-    assert outer.words == "wall 3, at its outer corner with wall 4, on the floor; at an edge" and not outer.excludes
+    assert place_words(outer) == "wall 3, at its outer corner with wall 4, on the floor; at an edge"
+    assert not outer.excludes
 
 
 def test_numbers_follow_the_walls() -> None:
@@ -136,7 +138,7 @@ def test_flush_beside_a_block_and_never_behind_it() -> None:
     found = candidates(room("spacing = 5.0\non = ['wall 1']\nheight = [0, 0.6]", more=BLOCK))
     np.testing.assert_allclose(columns(found, "wall 1"), [0.0, 1.1, 2.3, 3.6])
     assert [c.corner for c in found] == ["corner"] * 4
-    assert found[1].words == 'wall 1, beside "breast", on the floor; in a corner'
+    assert place_words(found[1]) == 'wall 1, beside "breast", on the floor; in a corner'
 
 
 def test_sides_of_a_block() -> None:
@@ -210,7 +212,7 @@ def test_under_a_slope_only_where_the_face_fits() -> None:
     top = max(c.rectangle.upper[1] for c in found if c.on == "wall 2" and c.rectangle.lower[0] == 0.0)
     assert top == pytest.approx(0.9)  # at the low end of the gable, as high as the slope is there
     low = next(c for c in found if c.on == "wall 1" and c.rectangle.lower == (0.0, 0.3))
-    assert low.corner == "corner" and "under the ceiling" in low.words
+    assert low.corner == "corner" and "under the ceiling" in place_words(low)
     assert "above" not in told("height = [1.0, 1.7]\non = ['wall 1']", ceiling=SLOPE)
 
 

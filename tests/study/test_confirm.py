@@ -3,29 +3,40 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from study_rooms import active_room, trap_room
 
 from fdtd.analysis.response import free_field_reference
+from fdtd.api.placement import save_placement
 from fdtd.errors import StabilityError
 from fdtd.model.lanes import Lane
 from fdtd.model.problem import Problem
 from fdtd.placement.objectives import objectives
+from fdtd.results.placement_reader import read_placement
 from fdtd.scene.schema import Scene, Variant
-from fdtd.study import built, unit_words
+from fdtd.study import built
 from fdtd.study.built import ENOUGH_MARGIN, margin_db
 from fdtd.study.confirm import Confirmation, confirm
 from fdtd.study.finished import finished
 from fdtd.study.place import PlacementStudy, place, with_units
+from fdtd.study.place_answer import answer, searched, trials
 from fdtd.study.shortlist import Scores, ranked_singles
+from fdtd.wording.trials import GREW, trial_words
+from fdtd.wording.units import further
 from fdtd.workflow import run
 
 
 @pytest.fixture(scope="module")
 def study() -> PlacementStudy:
     return place(trap_room(), precision="double")
+
+
+def words(study: PlacementStudy, found: Confirmation) -> tuple[str, ...]:
+    """What is said of it: of the places on the wall, then of each design as it was built."""
+    return trial_words(trials(finished(study, confirmation=found)), study.spots, study.places)
 
 
 @pytest.fixture(scope="module")
@@ -42,7 +53,17 @@ def test_marches_come_out_in_the_predicted_order(study: PlacementStudy, confirme
     for one in (*confirmed.singles, *confirmed.winners):
         assert one.marched.benefit == pytest.approx(one.predicted.benefit, abs=1e-3)
     assert confirmed.winners[1].predicted.benefit == pytest.approx(study.added[1].scored.objectives.benefit)
-    assert "6 places" in confirmed.words[0] and "predicted order" in confirmed.words[0]
+    told, *_ = words(study, confirmed)
+    assert "6 places" in told and "they come out in the predicted order" in told
+
+
+def test_the_result_file_tells_the_same(study: PlacementStudy, confirmed: Confirmation, tmp_path: Path) -> None:
+    """Sentences are made from the numbers of the file and its scene: none may be lost on the way."""
+    done = finished(study, confirmation=confirmed)
+    read = read_placement(save_placement(done, tmp_path, figures=False)[0])
+    assert repr(read.trials) == repr(trials(done))  # NaN is not equal to itself
+    assert trial_words(read.trials, study.spots, study.places) == words(study, confirmed)
+    assert repr((read.answer, read.searched)) == repr((answer(done), searched(study)))
 
 
 def test_the_order_of_another_room_is_not_confirmed(study: PlacementStudy) -> None:
@@ -52,7 +73,7 @@ def test_the_order_of_another_room_is_not_confirmed(study: PlacementStudy) -> No
     moved = replace(study.spots, start=replace(study.variant, seats=seats))
     found = confirm(replace(study, spots=moved), 3, 3, precision="double")
     assert not found.same_order and found.correlation < 0.95 and found.error > 1.0
-    assert "not in the predicted order" in found.words[0]
+    assert "not in the predicted order" in words(study, found)[0]
 
 
 def test_winners_as_built_are_what_an_ordinary_run_gives(study: PlacementStudy, confirmed: Confirmation) -> None:
@@ -68,7 +89,7 @@ def test_winners_as_built_are_what_an_ordinary_run_gives(study: PlacementStudy, 
     for tried, response in zip(confirmed.built, rest, strict=True):
         assert tried.marched.benefit == pytest.approx(objectives(response, scores.axis, without).benefit, abs=1e-3)
         assert tried.design == tried.asked and tried.units == ()
-        assert "built in as it would stand" in tried.words
+    assert all("built in as it would stand" in told for told in words(study, confirmed)[1:])
 
 
 def test_a_room_that_can_not_be_marched_ends_nothing(
@@ -85,9 +106,10 @@ def test_a_room_that_can_not_be_marched_ends_nothing(
     monkeypatch.setattr(built, "seats_of", seats)
     found = confirm(study, 1, 1, precision="double")
     one, two = found.built
-    assert two.marched is None and two.words.startswith("2 units, spot ") and built.GREW in two.words
+    assert two.marched is None and two.grew
+    assert words(study, found)[2].startswith("2 units, spot ") and GREW in words(study, found)[2]
     assert one.marched.benefit == pytest.approx(confirmed.built[0].marched.benefit, abs=1e-9)
-    told = unit_words.further(finished(study, confirmation=found), study.added[1])
+    told = further(finished(study, confirmation=found), study.added[1])
     assert "could not be simulated as they would stand" in told and "oscillate" not in told
 
 
@@ -99,19 +121,21 @@ def test_a_design_besides_the_winners_is_built_too(study: PlacementStudy) -> Non
 
 
 def test_an_active_winner_is_tried_for_stability_in_its_cabinet() -> None:
-    found = confirm(place(active_room(), precision="double"), 2, 2)
+    study = place(active_room(), precision="double")
+    found = confirm(study, 2, 2)
     (tried,) = found.built
     assert found.same_order and tried.marched is not None
-    assert tried.units[0].stability.stable and "of gain to spare" in tried.words
+    assert tried.units[0].stability.stable and "of gain to spare" in words(study, found)[1]
 
 
 def test_a_gain_that_would_oscillate_is_taken_down() -> None:
     study = place(active_room(20.0, 4.0), precision="double")
     found = confirm(study, 1, 1)
-    assert not found.same_order and ("the field grew" in found.words[0] or "about to oscillate" in found.words[0])
+    on_wall, as_built = words(study, found)
+    assert not found.same_order and ("the field grew" in on_wall or "about to oscillate" in on_wall)
     (tried,) = found.built
     asked, used = (study.spots.gains[d.gains[0]] for d in (tried.asked, tried.design))
-    assert used < asked and f"with gain {used:g}, because it would oscillate with gain {asked:g}" in tried.words
+    assert used < asked and f"with gain {used:g}, because it would oscillate with gain {asked:g}" in as_built
     assert tried.marched is not None
     assert margin_db(tried) >= ENOUGH_MARGIN or tried.design.gains == (0,)  # lowered on until enough is left
 
@@ -119,6 +143,7 @@ def test_a_gain_that_would_oscillate_is_taken_down() -> None:
 def test_a_unit_that_is_stable_at_no_gain_is_not_built() -> None:
     scene = active_room(20.0, 4.0)
     study = place(replace(scene, spots=replace(scene.spots, gains=(1.0,))), precision="double")
-    (tried,) = confirm(study, 1, 1).built
-    assert tried.marched is None and "not stable at any gain that was to be tried" in tried.words
-    assert "would oscillate" in tried.words
+    found = confirm(study, 1, 1)
+    (tried,), told = found.built, words(study, found)[1]
+    assert tried.marched is None and not tried.grew and "not stable at any gain that was to be tried" in told
+    assert "would oscillate" in told

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from study_rooms import trap_room
 
-from fdtd.placement.study import Design
+from fdtd.api.placement import save_placement
+from fdtd.results.placement_reader import read_placement
+from fdtd.results.placement_record import Spread, Sureness, SurePlace, SureUnits, Unit
 from fdtd.scene.schema import Air, Material
+from fdtd.study.finished import finished
 from fdtd.study.perturb import NONE, Doubt, Draw
 from fdtd.study.place import PlacementStudy, place
+from fdtd.study.place_answer import sureness
 from fdtd.study.robust import Robustness, Rooms, carried_over, robustness
 from fdtd.study.shortlist import Scores, shortlist
-from fdtd.study.sure import Figures, Spread, SureCount, SureSpot, ranking_words
+from fdtd.wording.ranking import ranking_words
 
 SPACING = 0.3
 
@@ -83,11 +88,8 @@ def test_what_is_carried_over_stays_what_it_is(study: PlacementStudy) -> None:
 
 
 def test_a_figure_outside_its_range_is_explained() -> None:
-    one = SureSpot(Design((7,), (0,), (0,)), "spot 7 (wall 1)", 1.0, 1.0, Spread(0.0, 0.0, 0.0, 0.0),
-                   Figures(*[Spread(1.1, 0.5, 0.7, 0.8)] * 8))  # fmt: skip
-    assert "benefit 1.1 dB, 10-90 % 0.5 to 0.8 dB (it is less in nine tenths of the perturbed rooms)" in ranking_words(
-        [one], (), 10
-    )[1]
+    one = replace(spot(7, 0.0), benefit=Spread(1.1, 0.5, 0.7, 0.8))
+    assert "benefit 1.1 dB, 10-90 % 0.5 to 0.8 dB (it is less in nine tenths of the perturbed rooms)" in words([one])[1]
 
 
 def test_the_same_seed_gives_the_same_answer(study: PlacementStudy, sure: Robustness) -> None:
@@ -116,7 +118,13 @@ def test_shares_and_ranges_are_those_of_the_draws(sure: Robustness) -> None:
     pair, one = sure.counts[1], sure.counts[0]
     added = sure.benefit[:, column[pair.design]] - sure.benefit[:, column[one.design]]
     assert pair.adds.middle == pytest.approx(np.median(added))
-    assert sure.words[0].startswith("the ranking is ")
+
+
+def test_the_result_file_tells_the_same(study: PlacementStudy, sure: Robustness, tmp_path: Path) -> None:
+    done = finished(study, robustness=sure)
+    known, read = sureness(done), read_placement(save_placement(done, tmp_path, figures=False)[0]).sureness
+    assert known is not None and read == known
+    assert ranking_words(read)[0].startswith("the ranking is ")
 
 
 def test_small_doubts_spread_little_round_the_nominal_value(study: PlacementStudy, sure: Robustness) -> None:
@@ -157,31 +165,34 @@ def test_a_study_needs_more_than_one_draw(study: PlacementStudy) -> None:
         robustness(study, draws=1)
 
 
-def spot(number: int, behind: float, low: float = 1.0, first: float = 0.5) -> SureSpot:
+def spot(number: int, behind: float, low: float = 1.0, first: float = 0.5) -> SurePlace:
     same = Spread(low + 1.0, low, low + 1.0, low + 2.0)
     gap = Spread(behind, behind, behind, behind)
-    return SureSpot(Design((number,), (0,), (0,)), f"spot {number} (wall 1)", first, 1.0, gap, Figures(*[same] * 8))
+    return SurePlace(Unit(number, "box", 1.0), first, 1.0, gap, same)
+
+
+def words(singles: list[SurePlace], draws: int = 10, counts: tuple[SureUnits, ...] = ()) -> tuple[str, ...]:
+    """What is said of a shortlist."""
+    return ranking_words(Sureness(draws, 0.15, False, {}, tuple(singles), counts))
 
 
 def test_an_unsure_ranking_is_said_first() -> None:
-    words = ranking_words([spot(7, 0.0), spot(3, -0.1), spot(12, 0.0), spot(5, 0.4)], (), 10)
-    assert words[0].startswith(
+    told = words([spot(7, 0.0), spot(3, -0.1), spot(12, 0.0), spot(5, 0.4)])
+    assert told[0].startswith(
         "the ranking is not robust: the first three places (spot 7, spot 3 and spot 12) are within the uncertainty of "
         "what is known of the room: the safest is spot 7"
     )
-    assert "among the first three in 10 of 10" in words[0]
-    apart = ranking_words([spot(7, 0.0), spot(3, 0.3), spot(12, -0.1)], (), 10)[0]
+    assert "among the first three in 10 of 10" in told[0]
+    apart = words([spot(7, 0.0), spot(3, 0.3), spot(12, -0.1)])[0]
     assert "not robust: spot 7 and spot 12 are within" in apart and apart.endswith("the other one is as good")
 
 
 def test_a_sure_ranking_and_a_doubtful_gain_are_told_apart() -> None:
-    words = ranking_words([spot(7, 0.0, low=-0.5, first=0.9), spot(3, 0.3)], (), 10)
-    assert words[0].startswith("the ranking is robust: of the places of the shortlist spot 7 comes first in 9 of 10 ")
-    some = ranking_words([spot(7, 0.0, first=2 / 3), spot(3, 0.3)], (), 3)[0]
+    told = words([spot(7, 0.0, low=-0.5, first=0.9), spot(3, 0.3)])
+    assert told[0].startswith("the ranking is robust: of the places of the shortlist spot 7 comes first in 9 of 10 ")
+    some = words([spot(7, 0.0, first=2 / 3), spot(3, 0.3)], 3)[0]
     assert some.startswith("the ranking is fairly robust: ") and "first in 2 of 3" in some
-    assert words[1].endswith("may do nothing at all")
-    count = SureCount(2, Design(), "", Spread(0.4, 0.1, 0.3, 0.6), 0.3, spot(1, 0.0).figures)
-    assert (
-        "two units: the last adds 0.4 dB, 10-90 % 0.1 to 0.6 dB, heard in 3 of 10"
-        in (ranking_words([spot(7, 0.0), spot(3, 0.3)], [count], 10)[2])
-    )
+    assert told[1].endswith("may do nothing at all")
+    pair = SureUnits(2, 0.3, spot(1, 0.0).benefit, Spread(0.4, 0.1, 0.3, 0.6))
+    more = words([spot(7, 0.0), spot(3, 0.3)], counts=(pair,))[2]
+    assert "two units: the last adds 0.4 dB, 10-90 % 0.1 to 0.6 dB, heard in 3 of 10" in more

@@ -11,6 +11,8 @@ from fdtd.placement.search import Scored
 from fdtd.placement.steps import gained
 from fdtd.study.place import PlacementStudy, gain_of
 from fdtd.study.robust import Robustness
+from fdtd.wording.designs import design_words
+from fdtd.wording.places import place_words
 
 Row = tuple[str | float, ...]
 NONE = float("nan")
@@ -50,7 +52,7 @@ def _singles(study: PlacementStudy, robust: Robustness | None) -> Iterator[Row]:
         known = next((s for d, s in sure.items() if (d.ports, d.kinds, d.gains) == ((port,), (kind,), (gain,))), None)
         ends = (known.figures.benefit.low, known.figures.benefit.high, known.on_top) if known else (NONE,) * 3
         yield (
-            rank, place.number, place.words, *place.at, place.corner, device.name,
+            rank, place.number, place_words(place), *place.at, place.corner, device.name,
             gain_of(device, study.spots.gains[gain]), float(table.benefit[row]),
             *(float(v) for v in table.figures[row]), *ends,
         )  # fmt: skip
@@ -80,4 +82,4 @@ def _pareto(study: PlacementStudy) -> Iterator[Row]:
 def _design(study: PlacementStudy, scored: Scored) -> Row:
     o = scored.objectives
     numbers = " ".join(str(study.places[port].number) for port in scored.design.ports)
-    return (numbers, study.words(scored.design), o.benefit, o.ringing, o.uneven, o.spread, o.loss)
+    return (numbers, design_words(study, scored.design), o.benefit, o.ringing, o.uneven, o.spread, o.loss)

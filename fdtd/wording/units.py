@@ -7,10 +7,12 @@ from fdtd.placement.study import Design
 from fdtd.study.built import ENOUGH_MARGIN, has_active, margin_db
 from fdtd.study.confirm import Confirmation
 from fdtd.study.decide import built_for
+from fdtd.study.design_figures import changes, figures, first_choice
 from fdtd.study.finished import FinishedPlacement
-from fdtd.study.headline import changes, figures, first_choice
 from fdtd.study.place import PlacementStudy
-from fdtd.study.sure import number
+from fdtd.wording.designs import design_words
+from fdtd.wording.letters import capital, number
+from fdtd.wording.steps import step_words
 
 LEVEL_TOLD = 0.5
 """dB of mean level from which it is mentioned."""
@@ -25,7 +27,7 @@ def first_unit(done: FinishedPlacement) -> str:
     one = decided is not None and len(decided.design.ports) == 1
     design = decided.design if decided is not None and one else first_choice(study, done.robustness)
     change = changes(study, design)
-    lines = [f"One unit: put it at {study.words(design)}."]
+    lines = [f"One unit: put it at {design_words(study, design)}."]
     lines += [f"  At '{name}' {told}." for name, told in seat_changes(study, change)]
     between = change.spread
     if len(study.variant.seats) > 1 and abs(between) >= 0.05:
@@ -69,7 +71,7 @@ def further(done: FinishedPlacement, step: Step) -> str:
         lines.append("  What the last one adds:")
         lines += [f"    At '{name}' {told}." for name, told in seat_changes(study, step.gained)]
     else:
-        lines.append(f"  {step.words[:1].upper()}{step.words[1:]}.")
+        lines.append(f"  {capital(step_words(step.gained, step.count))}.")
     lines += stability(study, design, done.confirmation)
     if not set(before.ports) <= set(design.ports):
         moved = ", ".join(study.places[p].name for p in before.ports if p not in design.ports)
@@ -110,4 +112,4 @@ def stability(study: PlacementStudy, design: Design, confirmed: Confirmation | N
 def unit_lines(study: PlacementStudy, design: Design) -> list[str]:
     """The units of a design, one a line."""
     alone = [Design((p,), (k,), (g,)) for p, k, g in zip(design.ports, design.kinds, design.gains, strict=True)]
-    return [f"  - {study.words(one)}" for one in alone]
+    return [f"  - {design_words(study, one)}" for one in alone]

@@ -1,0 +1,86 @@
+"""The answer of a placement study in a sentence each: how many, why not one more, what is not sure, what is left."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from math import isfinite, isnan
+
+from fdtd.results.placement_record import Answer, Sureness
+from fdtd.study.decide import MARGIN, NOTHING, OSCILLATES, SELDOM, UNHEARD, UNTRIED
+from fdtd.study.sure import alike
+from fdtd.wording.letters import ORDINALS, listed, number
+
+
+def how_many(found: Answer, seats: Sequence[str], last_heard: Sequence[bool]) -> str:
+    """The number of units to buy, and why not one more; last_heard : (seat,) whether the last unit tried is heard"""
+    count, why = found.worthwhile, one_more(found)
+    if count == 0:
+        return f"In short: buy none. {why}"
+    if found.why_not == UNTRIED:
+        if count == 1:
+            return "In short: one unit is worth while; more were not tried."
+        heard = f"each one is heard{_where_last(seats, last_heard)}"
+        return f"In short: {number(count)} units are worth while, {heard}; more were not tried."
+    return f"In short: buy {number(count)}. {why}"
+
+
+def _where_last(seats: Sequence[str], heard: Sequence[bool]) -> str:
+    if all(heard) or not any(heard):
+        return ""
+    there = [f"'{seat}'" for seat, yes in zip(seats, heard, strict=True) if yes]
+    return f", the last only at {' and '.join(there)}"
+
+
+def not_sure(known: Sureness | None, found: Answer) -> str:
+    """Said where the order of the places is not sure, "" where it is."""
+    if known is None or known.robust:
+        return ""
+    same = sorted(spot.unit.place for spot in alike(known.singles))
+    mine = [unit.place for unit in found.units]
+    if len(mine) > 1:
+        spots = f"spots {listed([str(one) for one in same])}"
+        return f"Not sure which places are best: for one unit alone {spots} are as good as each other, as far as the " \
+               "room is known."  # fmt: skip
+    others = [str(one) for one in same if one not in mine]
+    if not others:
+        return ""
+    spots = f"spot{'s' * (len(others) > 1)} {listed(others)} {'are' if len(others) > 1 else 'is'}"
+    return f"Not sure which place is best: {spots} as good, as far as the room is known."
+
+
+def decibels(value: float) -> str:
+    """'1.5 dB'."""
+    return f"{value:.1f} dB"
+
+
+def gain_left(found: Answer, amount: Callable[[float], str] = decibels) -> str:
+    """How much gain the advised units have to spare; "" without active ones; amount : how a number of dB is written"""
+    it = "it oscillates" if len(found.units) == 1 else "they oscillate"
+    if isnan(found.margin):
+        return f"Not tried: whether {it} there."
+    return f"{amount(found.margin)} of gain are left before {it}." if isfinite(found.margin) else ""
+
+
+def one_more(found: Answer) -> str:
+    """What one unit more than advised would do."""
+    count, why = found.worthwhile, found.why_not
+    if count == 0:
+        if why in (OSCILLATES, MARGIN):
+            return f"It {'would oscillate' if why == OSCILLATES else _too_little(found)}."
+        return "Not even the first unit can be relied on to be heard."
+    if why == UNTRIED:
+        return "More units were not tried."
+    one = f"A {ORDINALS[count + 1] if count + 1 < len(ORDINALS) else 'further'} unit"
+    told = {
+        OSCILLATES: "would oscillate", MARGIN: _too_little(found), UNHEARD: "adds less than can be heard",
+        SELDOM: "is heard in too few of the perturbed rooms to be relied on",
+    }  # fmt: skip
+    # The search takes every gain as stable: its best may have to be turned down until it does little.
+    lower = found.lowered and why in (UNHEARD, NOTHING)
+    gain = f", at the lower gain that {'both' if count == 1 else 'all of them'} would need," if lower else ""
+    return f"{one}{gain} {told.get(why, 'adds nothing')}."
+
+
+def _too_little(found: Answer) -> str:
+    units = "it oscillates" if found.worthwhile == 0 else "they oscillate"
+    return f"would leave only {found.margin_of_more:.1f} dB of gain before {units}, which is too little"

@@ -1,0 +1,82 @@
+"""The first lines of a placement study's advice: how many units, where, what they do, what gain is left, how sure."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fdtd.placement.study import Design
+from fdtd.study.decide import Decision
+from fdtd.study.finished import FinishedPlacement
+from fdtd.study.place import PlacementStudy
+from fdtd.study.place_answer import answer, sureness
+from fdtd.study.robust import Robustness
+from fdtd.wording.answer import gain_left, not_sure
+from fdtd.wording.designs import effect
+from fdtd.wording.letters import listed, number
+from fdtd.wording.places import short_words
+
+COARSE = 0.15
+"""m, cells above which a study is a first look."""
+
+
+def first_lines(done: FinishedPlacement) -> str:
+    """The advice, which is that of the result file and the report."""
+    study, robust, decided, found = done.study, done.robustness, done.decision, answer(done)
+    if decided is None or found is None or decided.figures.benefit <= study.found.bare.benefit:
+        devices = " or ".join(f"'{d.name}'" for d in study.spots.devices)
+        lines = [f"Put none: no place for {devices} was found that makes this room better by the score."]
+    else:
+        lines = [_advised(study, robust, decided, gain_left(found) if decided.worthwhile else "")]
+        several = decided.worthwhile > 1  # of one unit it is in the same sentence
+        lines += [doubt] if several and (doubt := not_sure(sureness(done), found)) else []
+        lines += _each_device(study) if len(study.spots.devices) > 1 else []
+    if study.spacing > COARSE + 1e-9:
+        lines.append(
+            f"Cells of {study.spacing:.3g} m: a first look. Try --grid 0.1 before you decide; what differs little may "
+            "change places."
+        )
+    return "\n".join(lines)
+
+
+def _advised(study: PlacementStudy, robust: Robustness | None, decided: Decision, left: str) -> str:
+    design, put = decided.design, "Put "
+    if len(design.ports) == 1:
+        what = f"one {_unit(study, design)} {_where(study, design)}"
+        put = "NOT SURE which place is best; the safest: put " if robust is not None and not robust.robust else put
+    else:
+        what = f"{number(len(design.ports))} {_units(study, design)}"
+    put = put if decided.worthwhile else "Put none. The most that was found: "
+    return f"{put}{what}: {effect(study, design)}." + (f" {left}" if left else "")
+
+
+def _each_device(study: PlacementStudy) -> list[str]:
+    """A line for each device: the best that one of it reaches."""
+    table, lines = study.found.singles, ["The best that one of each reaches:"]
+    for kind in range(len(study.spots.devices)):
+        rows = np.flatnonzero(table.kinds[:, 0] == kind)
+        row = int(rows[np.argmax(table.benefit[rows])])
+        design = Design((int(table.ports[row, 0]),), (kind,), (int(table.gains[row, 0]),))
+        told = f"  {_unit(study, design)} at {study.places[design.ports[0]].name}: benefit {table.benefit[row]:.1f} dB"
+        lines.append(f"{told}, {effect(study, design)}.")
+    return lines
+
+
+def _unit(study: PlacementStudy, design: Design) -> str:
+    ((_, device, gain),) = study.units(design)
+    turned = device.control is not None and len(study.spots.gains) > 1
+    return f"'{device.name}'" + (f" at gain {gain:g}" if turned else "")
+
+
+def _units(study: PlacementStudy, design: Design) -> str:
+    """'units 'NAME' at gain 0.5 at spots 3 and 7', each with its own name and gain where they differ."""
+    alone = [Design((p,), (k,), (g,)) for p, k, g in zip(design.ports, design.kinds, design.gains, strict=True)]
+    names = [_unit(study, one) for one in alone]
+    if len(set(names)) == 1:
+        return f"units {names[0]} at spots {listed([str(study.places[port].number) for port in design.ports])}"
+    each = [f"{name} at {study.places[one.ports[0]].name}" for name, one in zip(names, alone, strict=True)]
+    return f"units, {listed(each)}"
+
+
+def _where(study: PlacementStudy, design: Design) -> str:
+    place = study.places[design.ports[0]]
+    return f"at {place.name} ({short_words(place)})"

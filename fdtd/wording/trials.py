@@ -1,0 +1,74 @@
+"""What came out of the marches with the units built in."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from fdtd.results.placement_record import Trial
+from fdtd.scene.schema import Spots
+from fdtd.scene.spots import Candidate
+from fdtd.study.built import ENOUGH_MARGIN
+from fdtd.study.confirm import order
+from fdtd.study.place import Units
+from fdtd.study.place_answer import placed
+from fdtd.wording.designs import units_words
+from fdtd.wording.letters import units_counted
+
+ROUNDING = 0.3
+"""dB of level; marches that differ by more from the prediction did not die away."""
+DIFFERS = 0.5
+"""dB of benefit between a unit in the plane of the wall and the same in its cabinet that is pointed out."""
+GREW = "its room could not be simulated with cabinets in it: the field grew by itself"
+
+
+def trial_words(trials: Sequence[Trial], spots: Spots, places: Sequence[Candidate]) -> tuple[str, ...]:
+    """The verdict on the predictions, then each design as it would stand; places : of the scene"""
+    built = [(one, placed(spots, places, one.units)) for one in trials if one.kind == "built"]
+    return (on_wall_words(trials), *(built_words(one, spots, units) for one, units in built))
+
+
+def on_wall_words(trials: Sequence[Trial]) -> str:
+    """Whether the best and worst places came out as they were predicted."""
+    every = [one for one in trials if one.kind == "face"]
+    singles = [one for one in every if len(one.units) == 1]
+    told = f"{len(singles)} places marched with the unit built in: "
+    if grew := [f"spot {one.units[0].place}" for one in singles if one.outcome == "grew"]:
+        return told + f"the field grew by itself with the unit at {', '.join(grew)}: unstable at that gain"
+    correlation, same = order([(one.predicted, one.marched) for one in singles])
+    error = max((one.error for one in every if one.outcome == "marched"), default=math.nan)
+    told += "they come out in the predicted order" if same else f"not in the predicted order ({correlation:.2f} of 1)"
+    told += f"; levels at the seats differ from the prediction by {error:.2f} dB at most"
+    if error > ROUNDING:
+        told += ", more than rounding: the march was too short, or an active unit is about to oscillate at that gain"
+    return told
+
+
+def built_words(one: Trial, spots: Spots, units: Units) -> str:
+    """What came out of a design as it would stand in the room, cabinet and all."""
+    told = f"{units_counted(len(units))}, {units_words(spots, units)}"
+    note = _stability(one) if any(device.control is not None for _, device, _ in units) else ""
+    if one.outcome == "unstable":
+        return f"{told}: not stable at any gain that was to be tried" + (f"; {one.why}" if one.why else "")
+    if one.outcome == "grew":
+        return f"{told}: {GREW}{note}"
+    told += f": predicted benefit {one.predicted:.1f} dB, built in as it would stand {one.marched:.1f} dB"
+    if abs(one.marched - one.predicted) > DIFFERS:
+        told += " (its cabinet takes up room and brings its face forward; the second figure is the better one)"
+    return told + note
+
+
+def _stability(one: Trial) -> str:
+    """The gains that active units had to be turned down to, and what is left."""
+    used, lowered = tuple(unit.gain for unit in one.units), ""
+    if used != one.asked:
+        why = "it would oscillate" if one.refused else f"less than {ENOUGH_MARGIN:g} dB of gain would be left"
+        lowered = f"; with gain {_gains(used)}, because {why} with gain {_gains(one.asked)}"
+    spare = f"stable, with {one.margin:.1f} dB of gain to spare" if math.isfinite(one.margin) else "stable at any gain"
+    if one.margin < ENOUGH_MARGIN:
+        spare += f" (less than the {ENOUGH_MARGIN:g} dB that are usual, and no lower gain was to be tried)"
+    return f"{lowered}; {spare}"
+
+
+def _gains(values: Sequence[float]) -> str:
+    return " and ".join(f"{g:g}" for g in sorted(set(values)))
