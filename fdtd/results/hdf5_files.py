@@ -7,6 +7,7 @@ crashes the process. So it never learns of a failure: errors are remembered, and
 from __future__ import annotations
 
 import io
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -20,25 +21,65 @@ CHECKSUMMED = ("v110", "v110")
 
 
 class _Remembering(io.FileIO):
-    """A file to which writing always seems to succeed; error : the first that the operating system told, if any."""
+    """A file to which writing always seems to succeed; error : the first that the operating system told, if any.
+
+    From then on what is written is kept in memory: the library reads again what it wrote, and crashes on anything else.
+    """
 
     error: OSError | None = None
+    _size = 0
+
+    def __init__(self, path: Path, mode: str) -> None:
+        super().__init__(path, mode)
+        self._kept: dict[tuple[int, int], bytes] = {}
+        """By place and length, in the order of writing."""
 
     def write(self, data: memoryview) -> int:  # type: ignore[override]
-        left = data
+        left, end = data, self.tell() + len(data)
         while len(left) and self.error is None:  # one call may write a part only
             try:
                 left = left[super().write(left) :]
             except OSError as error:
                 self.error = error
+        if len(left):
+            place = end - len(left), len(left)
+            self._kept.pop(place, None)
+            self._kept[place] = bytes(left)
+        self._size = max(self._size, end)
+        self.seek(end)
         return len(data)
 
+    def readinto(self, buffer: memoryview) -> int:  # type: ignore[override]
+        """Fill all of `buffer`, with zeros where nothing was written: the library doesn't ask how much was read."""
+        start, view, done = self.tell(), memoryview(buffer), 0
+        end = start + len(view)
+        while part := super().readinto(view[done:]):
+            done += part
+        view[done:] = bytes(len(view) - done)
+        for (place, length), data in self._kept.items():
+            low, high = max(start, place), min(end, place + length)
+            if low < high:
+                view[low - start : high - start] = data[low - place : high - place]
+        self.seek(end)
+        return len(view)
+
+    def seek(self, offset: int, whence: int = os.SEEK_SET) -> int:
+        if whence == os.SEEK_END:
+            return super().seek(self._size + offset)
+        return super().seek(offset, whence)
+
     def truncate(self, size: int | None = None) -> int:
+        self._size = end = self.tell() if size is None else size
+        self._kept = {
+            (place, min(length, end - place)): data[: end - place]
+            for (place, length), data in self._kept.items()
+            if place < end
+        }
         try:
-            return super().truncate(size)
+            return super().truncate(end)
         except OSError as error:
             self.error = self.error or error
-            return self.tell() if size is None else size
+            return end
 
 
 @contextmanager

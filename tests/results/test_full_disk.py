@@ -45,24 +45,50 @@ def test_a_full_disk_is_told_and_harms_nothing(kind: str, tmp_path: Path) -> Non
     check_full_disk(WRITERS[kind], tmp_path / "files")
 
 
+class Disk(io.FileIO):
+    left = 0
+
+    def write(self, data: memoryview) -> int:  # type: ignore[override]
+        Disk.left -= 1
+        if Disk.left < 0:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        return super().write(data[: max(1, len(data) // 2)])  # a part only, as near the end of a disk
+
+
+class Stream(hdf5_files._Remembering, Disk):
+    """Disk comes after it in the order of look-up."""
+
+
+@pytest.mark.parametrize("writes", range(0, 200, 20))
+def test_what_could_not_be_written_is_read_again_all_the_same(writes: int, tmp_path: Path) -> None:
+    """The library reads its own pieces again while it writes, and trusts them: it crashes on any others."""
+    draw, right = np.random.default_rng(writes), bytearray()
+    Disk.left = writes
+    with Stream(tmp_path / "file", "w+") as stream:
+        for _ in range(60):
+            place, length = (int(n) for n in draw.integers(0, 400, 2))
+            piece = draw.bytes(length)
+            right.extend(bytes(max(0, place + length - len(right))))
+            right[place : place + length] = piece
+            stream.seek(place)
+            assert stream.write(memoryview(piece)) == length
+            if draw.random() < 0.1:
+                del right[int(draw.integers(0, len(right))) :]
+                stream.truncate(len(right))
+            assert stream.seek(0, io.SEEK_END) == len(right)
+            place, length = (int(n) for n in draw.integers(0, 400, 2))
+            found = memoryview(bytearray(b"?" * length))
+            stream.seek(place)
+            assert stream.readinto(found) == length and stream.tell() == place + length
+            assert found == right[place : place + length].ljust(length, b"\0")
+    assert (stream.error is None) == (Disk.left >= 0)
+
+
 def test_a_disk_that_fills_up_in_one_of_many_writes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Each write of a result file in turn is the first that fails."""
     path = tmp_path / "result.h5"
     write_result(some_result(("old",)), path)
     before = path.read_bytes()
-
-    class Disk(io.FileIO):
-        left = 0
-
-        def write(self, data: memoryview) -> int:  # type: ignore[override]
-            Disk.left -= 1
-            if Disk.left < 0:
-                raise OSError(errno.ENOSPC, "No space left on device")
-            return super().write(data[: max(1, len(data) // 2)])  # a part only, as near the end of a disk
-
-    class Stream(hdf5_files._Remembering, Disk):
-        """Disk comes after it in the order of look-up."""
-
     monkeypatch.setattr(hdf5_files, "_Remembering", Stream)
     tried = 0
     while True:
