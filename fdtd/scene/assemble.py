@@ -91,6 +91,10 @@ def build_variant(
     _check_names_used(state.tree, parts, materials, report)
     if shape:
         _check_places(state.tree, parts, shape, report)
+    else:
+        points: Made[Any] = [*parts.sources, *parts.seats]
+        for entry, point in points:
+            checks.check_near(entry, point, report)
     used = {a.device for _, a in parts.absorbers}
 
     def only(made: Made[Any]) -> tuple[Any, ...]:

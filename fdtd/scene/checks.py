@@ -6,6 +6,7 @@ from collections.abc import Collection, Sequence
 
 from fdtd.library import surfaces as library
 from fdtd.scene.faces import Face, check_inside, find_face
+from fdtd.scene.kinds import FARTHEST, TOO_FAR
 from fdtd.scene.misplaced import outside_words
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import Absorber, Block, Device, Fill, Patch, Point3, Rectangle, Seat, Sheet, Source
@@ -131,6 +132,12 @@ def check_point(
             wrong(f"this is in the plane of the sheet {show(sheet.name)}; {remedy}")
     if isinstance(thing, Seat) and 0.0 <= z <= ceiling and shape.wall_distance(thing.at) < 0.1:
         report.warning(entry, "at", f"{found}; the head is less than 10 cm from a wall, the floor or the ceiling")
+
+
+def check_near(entry: Entry, thing: Source | Seat, report: Report) -> None:
+    """Report a source or seat that is in no room, while the room itself is not known."""
+    if max(abs(v) for v in thing.at) > FARTHEST:
+        report.mistake(entry, "at", f"found {show(entry.values['at'])}; {TOO_FAR}")
 
 
 def _in_sheet(point: Point3, sheet: Sheet) -> bool:

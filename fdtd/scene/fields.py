@@ -20,6 +20,7 @@ class Field:
     kind : one of `kinds.KINDS`; meaning : for messages and the reference
     low, high : range (low itself excluded if `above`)
     not_yet : for a key of the format that this version can't use: what to do instead
+    in_room : whether it is compared with the room, which tells best what a place in cm or mm would be in m
     """
 
     key: str
@@ -32,6 +33,7 @@ class Field:
     above: bool = False
     choices: tuple[Any, ...] = ()
     not_yet: str = ""
+    in_room: bool = False
 
     @property
     def short(self) -> str:

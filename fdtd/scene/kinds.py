@@ -19,6 +19,11 @@ from fdtd.scene.words import did_you_mean, nearest, number, show
 FARTHEST = 100.0
 """Largest coordinate in m; a larger one is a slip of the pen, or a room in cm, which would take hours to cut."""
 
+TOO_FAR = f"coordinates are in m and at most {FARTHEST:.0f}; are these cm or mm?"
+
+FARTHEST_IN_MM = 1000.0 * FARTHEST
+"""Largest number of a place that is compared with the room."""
+
 LONGEST_LIST = 500
 
 MOST_ABSORPTION = 0.95
@@ -70,7 +75,7 @@ def _number(field: Field, value: Any, sub: KeyPath = ()) -> float:
     if isinstance(value, int) and abs(value) > 10**300 or not math.isfinite(value):
         raise Wrong(value, f"a finite number is needed ({field.short}{field.in_unit})", sub)
     if 0.0 < abs(value) < sys.float_info.min:
-        raise Wrong(value, f"that is too near zero to reckon with ({field.short}{field.in_unit}): write 0", sub)
+        raise Wrong(value, f"that is too close to zero ({field.short}{field.in_unit}): write 0", sub)
     if value < field.low or value > field.high or (field.above and value == field.low):
         raise Wrong(value, f"the {field.short} must be {field.range}{unit_slip(field, value)}", sub)
     return float(value)
@@ -147,8 +152,8 @@ def _point(field: Field, value: Any, size: int, sub: KeyPath = ()) -> tuple[floa
             remedy += ", with a decimal point in them and not a comma"
         raise Wrong(value, remedy, sub)
     numbers = tuple(_number(field, v, sub) for v in value)
-    if max(abs(n) for n in numbers) > FARTHEST:
-        raise Wrong(value, f"coordinates are in m and at most {FARTHEST:.0f}; are these cm or mm?", sub)
+    if max(abs(n) for n in numbers) > (FARTHEST_IN_MM if field.in_room else FARTHEST):
+        raise Wrong(value, TOO_FAR, sub)
     return numbers
 
 

@@ -78,7 +78,7 @@ class Report:
         """Note a mistake at `key` of `entry` (None: the table itself), at `sub` inside its value."""
         self._mistakes.setdefault(self._place(entry, key, text, sub), set()).add(self.variant)
         if len(self._mistakes) > MOST_MISTAKES:
-            end = f"{self.file}: reading ended after {MOST_MISTAKES} mistakes; mend these first"
+            end = f"{self.file}: reading ended after {MOST_MISTAKES} mistakes; correct these first"
             raise SceneError((*self._told(self._mistakes, self._entered)[:MOST_MISTAKES], end))
 
     def warning(self, entry: Entry, key: str | None, text: str, sub: KeyPath = ()) -> None:

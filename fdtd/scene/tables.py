@@ -94,7 +94,7 @@ _GAIN = "factor on the device's admittance, loop gain if active; 0 leaves a rigi
 
 CABINET = (
     Field("at", "point3", "corner with the smallest coordinates", "m"),
-    Field("size", "point3", "length of its edges along x, y and z", "m", low=0.0, above=True),
+    Field("size", "point3", "length of its edges along x, y and z", "m", low=0.0, above=True, in_room=True),
     Field("facing", "choice", "side that the device looks out of", choices=("+x", "-x", "+y", "-y")),
     Field("opening", "point2", "width and height of the device's face", "m", low=0.0, above=True),
     Field("centre", "point2", "centre of the face, from the lower corner of that side", "m", None),
@@ -153,7 +153,7 @@ THINGS: dict[str, tuple[Field, ...]] = {
     ),
     "sources": (
         _NAME,
-        Field("at", "point3", "acoustic centre", "m"),
+        Field("at", "point3", "acoustic centre", "m", in_room=True),
         Field("level", "number", "level", "dB", 0.0, -120.0, 120.0),
         Field("delay", "number", "delay", "ms", 0.0, 0.0, 1000.0),
         Field("polarity", "choice", "polarity", default=1, choices=(1, -1)),
@@ -161,7 +161,7 @@ THINGS: dict[str, tuple[Field, ...]] = {
         Field("lowpass", "table", "crossover filter that keeps what is below its frequency", default=None),
         Field("highpass", "table", "crossover filter that keeps what is above its frequency", default=None),
     ),
-    "seats": (_NAME, Field("at", "point3", "centre of the head", "m")),
+    "seats": (_NAME, Field("at", "point3", "centre of the head", "m", in_room=True)),
     "absorbers": (
         _NAME,
         Field("device", "text", "name of its device"),

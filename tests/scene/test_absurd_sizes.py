@@ -51,7 +51,7 @@ def test_reading_ends_after_a_hundred_mistakes(line: str) -> None:
     start = time.process_time()
     problems = refused("\n".join(line.format(k) for k in range(5_000)))
     assert len(problems) == MOST_MISTAKES + 1 and len(set(problems)) == len(problems)
-    assert problems[-1] == "scene.toml: reading ended after 100 mistakes; mend these first"
+    assert problems[-1] == "scene.toml: reading ended after 100 mistakes; correct these first"
     assert time.process_time() - start < 3.0  # telling of all 5,000 takes longer than the rest of reading
 
 
@@ -63,12 +63,17 @@ def test_as_many_materials_as_things_are_taken() -> None:
 @pytest.mark.parametrize("value", ["5e-324", "-1e-310"])
 def test_numbers_too_near_zero_to_reckon_with(value: str) -> None:
     (problem,) = refused(edited(("resistance = 850.0", f"resistance = {value}")))
-    assert "too near zero" in problem and "write 0" in problem
+    assert "too close to zero" in problem and "write 0" in problem
 
 
 def test_rooms_in_centimetres_are_refused() -> None:
     problems = refused(edited(("[6.0, 0]", "[600, 0]"), ("[6.0, 3.1]", "[600, 310]")))
     assert any("are these cm or mm?" in p for p in problems)
+
+
+def test_seats_in_a_room_in_centimetres_are_told_with_it() -> None:
+    problems = refused(edited(("[6.0, 0]", "[600, 0]"), ("at = [5.0, 1.6, 1.1]", "at = [500, 160, 110]")))
+    assert any('[[seats]] "sofa"' in p and "are these cm or mm?" in p for p in problems)
 
 
 def test_a_room_with_more_cells_than_there_is_memory_is_refused_with_an_estimate(monkeypatch) -> None:

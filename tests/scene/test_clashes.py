@@ -89,6 +89,7 @@ def test_seats_and_sources_in_a_soft_body_are_warned_of() -> None:
         ("[7.0, 8.0, 1.1]", "the room runs from 0 to 6 m in x and from 0 to 5.2 m in y"),
         ("[-3.0, 1.0, 1.1]", "at y = 1 the room runs from 0 to 6 m in x"),
         ("[500, 160, 110]", "if these are cm, write [5, 1.6, 1.1]"),
+        ("[5000, 1600, 1100]", "if these are mm, write [5, 1.6, 1.1]"),
         ("[500, 160, 9]", None),
         ("[900, 900, 50]", None),
         ("[16.4, 5.3, 3.6]", "if these are feet, write [5, 1.62, 1.1]"),

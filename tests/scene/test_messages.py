@@ -71,6 +71,11 @@ def test_a_cabinet_in_cm_blames_its_size_and_nothing_else():
     assert 'key "size": found [40, 50, 70]' in told and "if these are cm, write [0.4, 0.5, 0.7]" in told
 
 
+def test_a_cabinet_in_mm_is_told_what_it_is_in_m():
+    (told,) = problems((CABINET, CABINET.replace("[0.4, 0.5, 0.7]", "[400, 500, 700]")))
+    assert 'key "size": found [400, 500, 700]' in told and "if these are mm, write [0.4, 0.5, 0.7]" in told
+
+
 def test_nothing_is_inside_a_cabinet_that_was_refused():
     """A cabinet as large as the room but pushed out of it: one mistake, and none of the sources and seats in it."""
     (told,) = problems((CABINET, CABINET.replace("[0.4, 0.5, 0.7]", "[6, 5, 2.5]").replace("4.6", "0.3")))
