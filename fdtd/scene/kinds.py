@@ -314,3 +314,6 @@ KINDS: dict[str, tuple[Callable[[Field, Any], Any], str]] = {
     "names": (_names, "a list of names"),
 }
 """Kind of a field: its reader and its form in words."""
+
+NUMERIC = ("number", "integer", "point2", "point3", "points2", "planes", "rectangles", "segments", "numbers")
+"""Kinds whose numbers all have the unit of the field."""

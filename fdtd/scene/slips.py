@@ -29,15 +29,53 @@ _LARGEST_SHARE = 1.5
 
 def unit_slip(field: Field, value: float) -> str:
     """'; if it is 3200 g/m², write 3.2' for a number outside the range of `field`, or "" if no other unit helps."""
-    others = _UNITS.get(field.unit, ())
-    if not field.unit and field.high <= _LARGEST_SHARE:
-        others = (("per cent", 1e-2, 0.0),)
     meant = []
-    for unit, factor, offset in others:
+    for unit, factor, offset in _others(field):
         converted = value * factor + offset
         if field.low <= converted <= field.high and not (field.above and converted == field.low):
             meant.append(f"if it is {number(value)} {unit}, write {number(converted)}")
     return f"; {', '.join(meant)}" if value and meant else ""
+
+
+def in_unit(text: str, unit: str, field: Field) -> float | None:
+    """The number `text` with `unit` behind it in the unit of `field`; None for no number or an unknown unit."""
+    for name, factor, offset in _others(field):
+        if same_unit(unit, name):
+            try:
+                return float(text) * factor + offset
+            except ValueError:
+                return None
+    return None
+
+
+def same_unit(a: str, b: str) -> bool:
+    """Whether two ways of writing a unit are the same: m2 and m², HZ and Hz, l and litres."""
+    return _spelled(a) == _spelled(b)
+
+
+def _spelled(unit: str) -> str:
+    plain = unit.translate(_MARKS).lower()
+    return _UNIT_OF.get(plain, plain)
+
+
+_MARKS = str.maketrans({"²": "2", "³": "3", "μ": "µ", "Ω": "ohm", "^": "", "·": "", "*": "", "°": ""})
+_SPELLINGS = {
+    "litres": "l litre liter liters dm3",
+    "per cent": "% percent",
+    "s": "sec second seconds",
+    "µs": "us",
+    "ohm": "ohms",
+    "g": "gram grams",
+    "kg": "kgs",
+}
+_UNIT_OF = {spelling: unit for unit, spellings in _SPELLINGS.items() for spelling in spellings.split()}
+
+
+def _others(field: Field) -> tuple[tuple[str, float, float], ...]:
+    """Usual other units of what `field` holds, as in `_UNITS`."""
+    if not field.unit and field.high <= _LARGEST_SHARE:
+        return (("per cent", 1e-2, 0.0),)
+    return _UNITS.get(field.unit, ())
 
 
 def length_slip(values: tuple[float, ...], largest: tuple[float, ...]) -> str:

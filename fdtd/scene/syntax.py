@@ -9,8 +9,12 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 
+from fdtd.scene.fields import Field
+from fdtd.scene.kinds import NUMERIC
 from fdtd.scene.lengths import LENGTH, metres_of
+from fdtd.scene.reference import PAGES
 from fdtd.scene.sections import heading, meant_section
+from fdtd.scene.slips import in_unit, same_unit
 from fdtd.scene.syntax_lines import BLANK, Line, split_lines
 from fdtd.scene.tables import SECTIONS, THINGS
 from fdtd.scene.words import number, show
@@ -19,7 +23,9 @@ _MOST, _LONGEST, _LINES = 20, 500, 5000
 """Faults told at once; characters of a line and lines of a text that are looked at: no person types more."""
 
 _LENGTH = re.compile(r"(?<![\w.])" + LENGTH.pattern, re.IGNORECASE)
-_UNIT = re.compile(r"(?<![\w.:-])[+-]?\d[\d.]*\s*(?!e[+-]?\d|[xbo][\da-f]|T\d)([a-z°%µ][\w°%²³/·]*)", re.IGNORECASE)
+_UNIT = re.compile(
+    r"(?<![\w.:-])([+-]?\d[\d.]*)\s*(?!e[+-]?\d|[xbo][\da-f]|T\d)([a-z°%µμΩ][\w°%²³/·*^]*)", re.IGNORECASE
+)
 _SPACED = re.compile(r"\s*(\w+(?: +\w+)+)\s*=(?!=)")
 _WORD = re.compile(r"[A-Za-z_][\w .-]*")
 _TYPOGRAPHIC = {
@@ -45,7 +51,8 @@ def syntax_faults(text: str) -> list[tuple[int, str]]:
 
 
 def _lengths(line: Line) -> str:
-    said = [f"{number(metres_of(m))} for {m[0].strip()}" for m in _LENGTH.finditer(line.value)]
+    lengths = [m for m in _LENGTH.finditer(line.value) if _field(line, m.start(), "m").unit == "m"]
+    said = [f"{number(metres_of(m))} for {m[0].strip()}" for m in lengths]
     return f"lengths are in metres, without a unit: write {', '.join(said)}" if said else ""
 
 
@@ -53,7 +60,34 @@ def _other_units(line: Line) -> str:
     unit = _UNIT.search(line.value)
     if not unit:
         return ""
-    return f'numbers stand without a unit, in the one that the key has (docs/scene-reference.md): leave out "{unit[1]}"'
+    field = _field(line, unit.start(), "")
+    if not field.key:
+        return "numbers stand without a unit, in the one that the key has (docs/scene-reference.md)"
+    if field.unit and same_unit(unit[2], field.unit):
+        return f'numbers stand without a unit: leave out "{unit[2]}"'
+    told = f'numbers stand without a unit, and "{field.key}" is {f"in {field.unit}" if field.unit else "a pure number"}'
+    part_of_a_number = line.value[: unit.start()].endswith(",")  # 0,2 kHz
+    value = None if part_of_a_number else in_unit(unit[1], unit[2], field)
+    return told if value is None else f"{told}: write {number(value)} for {unit[0].strip()}"
+
+
+def _field(line: Line, at: int, unit: str) -> Field:
+    """The field of the key that a number `at` in the value of `line` belongs to; without a name if that is not known.
+
+    unit : of a field that is not known
+    """
+    before = line.bare[: len(line.bare) - len(line.value) + at]
+    keys = re.findall(r"([\w-]+)\s*=(?!=)", before)
+    fields = _FIELDS.get(keys[-1], []) if keys else []
+    return fields[0] if len({field.unit for field in fields}) == 1 else Field("", "number", "", unit)
+
+
+_FIELDS: dict[str, list[Field]] = {}
+"""Key -> the fields of that name that hold numbers."""
+for _table in PAGES.values():
+    for _each in _table:
+        if _each.kind in NUMERIC:
+            _FIELDS.setdefault(_each.key, []).append(_each)
 
 
 def _characters(line: Line) -> str:
@@ -75,12 +109,14 @@ def _heading(line: Line) -> str:
     inner = line.bare.strip().strip("[]").strip()
     name, _, rest = inner.partition(".")
     section = name.strip() if name.strip() in SECTIONS else meant_section(name.strip())
-    double = section in (*THINGS, "variants")
+    double = not rest and section in (*THINGS, "variants")
     if re.search(r"\w +\w", rest):
         return f'a name with spaces needs quotes in a heading: write [{name}."{rest}"]'
     brackets = re.fullmatch(r"\s*(\[{1,2})[^\[\]]+(\]{1,2})", line.bare)
     if not brackets or len(brackets[1]) != len(brackets[2]):
-        return f"a heading has the same brackets before and behind it: write {heading(section) if section else inner}"
+        typed = line.text[: len(line.bare)].strip().strip("[]").strip()
+        meant = heading(section) if section and not rest else f"[{typed}]"
+        return f"a heading has the same brackets before and behind it: write {meant}"
     if double and len(brackets[1]) == 1:
         return f"it is a list of tables: write {heading(section)}, with two brackets, above each"
     return ""
@@ -179,11 +215,13 @@ def _repeated(lines: list[Line]) -> Iterator[tuple[int, str]]:
     tables: dict[str, int] = {}
     keys: dict[str, int] = {}
     for line in lines:
-        typed = line.text.strip()
         if line.is_heading:
             keys = {}
-            name = re.sub(r"\s*#.*", "", typed)
-            if name in tables and not name.startswith("[["):
+            name = line.text[: len(line.bare)].strip()
+            if name.startswith("[["):  # another entry of the list, which has tables of its own
+                inside = f"[{name.strip('[] ')}."
+                tables = {table: at for table, at in tables.items() if not table.startswith(inside)}
+            elif name in tables:
                 yield line.number, f"this table is given twice (first: line {tables[name]}): put all its keys into one"
             tables.setdefault(name, line.number)
         elif not line.deep and "=" in line.bare:

@@ -10,6 +10,7 @@ from typing import Any
 from fdtd.scene.fields import Field
 from fdtd.scene.kinds import LONGEST_LIST
 from fdtd.scene.mistakes import Change, Entry, Report, printable
+from fdtd.scene.sections import heading
 from fdtd.scene.words import show
 
 
@@ -35,7 +36,8 @@ def section(document: Entry, key: str, report: Report) -> Entry:
     """The table [key] (empty if absent)."""
     value = document.values.get(key, {})
     if not isinstance(value, dict):
-        report.mistake(document, key, f"found {show(value)}; a single table is needed here: write [{key}]")
+        remedy = f"a table in single brackets is needed here: write {heading(key)}"
+        report.mistake(document, key, f"found {show(value)}; {remedy}")
         value = {}
     return Entry((key,), f"[{key}]", value)
 

@@ -215,7 +215,9 @@ CASES = [
     ("duration", "duration = 1.5", "duration = 0", "duration", ["from 0.05 to 60 s"]),
     ("single brackets", "[[fills]]", "[fills]", "[fills]", ["[[fills]]", "two brackets"]),
     ("double brackets", "[air]", "[[air]]", "[[air]]", ["write [air]"]),
-    ("far away", SEAT, "at = [5000, 1.6, 1.1]", "at = [5000", ["at most 100;"]),
+    ("many in double brackets", "[devices.membrane]", "[[devices]]", "[[devices]]", ["write [devices.NAME]"]),
+    ("seat far away", SEAT, "at = [5000, 1.6, 1.1]", "at = [5000", ["outside the plan", "from 0 to 6 m in x"]),
+    ("far away", "to = [6.0, 0.9, 2.0]", "to = [5000, 0.9, 2.0]", "to = [5000", ["at most 100;"]),
     (
         "absorbers overlap",
         "cabinet = {",
