@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import importlib
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from types import ModuleType, SimpleNamespace
 
@@ -14,6 +14,7 @@ import pytest
 from fdtd.listening.study import Listening
 from fdtd.results.result import CellGrid, RunResult, VariantResult
 from fdtd.scene.schema import Absorber, Air, Rectangle, Room, RunSettings, Scene, Seat, Source, Variant
+from fdtd.show.drawings import Drawing
 
 FREQUENCY = np.arange(10.0, 200.5, 0.5)
 SAMPLES = 2000
@@ -150,6 +151,23 @@ def calls(
     )
     monkeypatch.chdir(tmp_path)
     return made
+
+
+@pytest.fixture
+def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pictures and captions are files with nothing in them: for tests whose drawings another test has drawn."""
+
+    def save_drawings(
+        drawings: Sequence[Drawing], folder: str | Path, theme: str = "light", captions: str | None = "captions.txt"
+    ) -> list[Path]:
+        names = [f"{one.stem}{suffix}" for one in drawings for suffix in (".png", ".svg")]
+        files = [Path(folder) / name for name in (*names, *([captions] if captions else []))]
+        Path(folder).mkdir(parents=True, exist_ok=True)
+        for path in files:
+            path.touch()
+        return files
+
+    monkeypatch.setattr("fdtd.show.files.save_drawings", save_drawings)
 
 
 @pytest.fixture

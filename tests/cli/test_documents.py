@@ -126,13 +126,16 @@ def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-_DONE: set[tuple[str, ...]] = set()
-
-
-def work(one: Shown, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+def work(
+    one: Shown,
+    folder: Path,
+    done: set[tuple[str, ...]],
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
     """Run a shown command on coarse cells in `folder`, unless it has been run."""
     words = one.quickened()
-    if words in _DONE:
+    if words in done:
         return
     monkeypatch.chdir(folder)
     monkeypatch.setattr(sys, "argv", ["fdtd", *words])
@@ -145,15 +148,22 @@ def work(one: Shown, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pyte
     assert not stop.value.code, f"fdtd {' '.join(words)}:\n{said.err}"
     assert "Error:" not in said.err
     assert all((folder / file).is_file() for file in one.makes())
-    _DONE.add(words)
+    done.add(words)
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_instant_commands_work(
     workshop: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    """Without their drawings, which the slow test makes too."""
+    done: set[tuple[str, ...]] = set()
     for one in EVERY:
         if one.name in INSTANT:
-            work(one, workshop, monkeypatch, capsys)
+            work(one, workshop, done, monkeypatch, capsys)
+
+
+_DONE: set[tuple[str, ...]] = set()
+"""By the slow test, on pages before."""
 
 
 @pytest.mark.slow
@@ -162,4 +172,4 @@ def test_shown_commands_work(
     page: Path, workshop: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     for one in shown(page):
-        work(one, workshop, monkeypatch, capsys)
+        work(one, workshop, _DONE, monkeypatch, capsys)

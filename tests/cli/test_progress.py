@@ -89,10 +89,10 @@ def test_work_that_says_nothing_is_seen_to_go_on() -> None:
 
 def test_silence_is_noticed_without_a_report() -> None:
     class Late(Clock):
-        """Later by a second whenever it is read."""
+        """Later by 6 s whenever it is read."""
 
         def __call__(self) -> float:
-            self.now += 1.0
+            self.now += 6.0
             return self.now
 
     stream = io.StringIO()

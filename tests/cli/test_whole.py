@@ -89,7 +89,9 @@ def test_check(room: str, fdtd: Callable[..., int], capsys: pytest.CaptureFixtur
     assert {path.name for path in Path("room-results").iterdir()} == {"plan.png", "plan.svg", "captions.txt"}
 
 
-def test_run_and_show(room: str, fdtd: Callable[..., int], capsys: pytest.CaptureFixture[str]) -> None:
+def test_run_and_show(
+    room: str, fdtd: Callable[..., int], capsys: pytest.CaptureFixture[str], request: pytest.FixtureRequest
+) -> None:
     options = ("--grid", "0.25", "--duration", "0.3", "--frequencies", "86,101")
     assert fdtd("run", room, "--out", "here", *options) == 0
     printed = capsys.readouterr().out
@@ -109,6 +111,7 @@ def test_run_and_show(room: str, fdtd: Callable[..., int], capsys: pytest.Captur
         rows = list(csv.DictReader(file))
     assert len(rows) == 2 * len(result.frequency)
 
+    request.getfixturevalue("undrawn")  # the same drawings again
     assert fdtd("show", "here/result.h5", "--out", "again") == 0
     drawn = {path.name for path in Path("here").iterdir() if path.suffix in (".png", ".svg")}
     assert {path.name for path in Path("again").iterdir()} == drawn | {"captions.txt"}

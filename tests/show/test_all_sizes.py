@@ -134,7 +134,7 @@ DRAWINGS: tuple[Draw, ...] = (
 
 def faults(figure: Figure) -> list[str]:
     """What lies outside the paper or its axes, and which parts cover each other."""
-    figure.canvas.draw()
+    figure.draw_without_rendering()
     renderer, paper = figure.canvas.get_renderer(), figure.bbox
     found, boxes = [], {}
     for text in seen_texts(figure):

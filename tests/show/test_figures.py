@@ -17,7 +17,8 @@ from fdtd.results.result import RunResult
 from fdtd.results.store import write_result
 from fdtd.scene.read import read_scene_text
 from fdtd.scene.schema import Scene
-from fdtd.show.files import redraw, safe_file_name, save_figure, save_figures
+from fdtd.show.drawings import run_drawings
+from fdtd.show.files import redraw, safe_file_name, save_drawings, save_figure, save_figures
 from fdtd.show.labels import Label, line_boxes, no_boxes, place_labels
 from fdtd.show.maps import LEVEL_RANGE, draw_plan_maps, draw_section_maps
 from fdtd.show.modes import draw_modes
@@ -37,6 +38,8 @@ HOSTILE = (
     "größe 音 🙂",
 )
 SMALL = (12, 10, 5)
+SAFE = set("abcdefghijklmnopqrstuvwxyz0123456789.-")
+"""Of file names."""
 COMPUTED = (
     "transfer", "impulse", "maps", "source_level", "source_delay", "source_polarity", "playback", "map_playback",
 )  # fmt: skip
@@ -100,10 +103,14 @@ def test_hostile_names_do_no_harm(tmp_path: Path) -> None:
         for v in scene.variants
     )
     scene = dataclasses.replace(scene, variants=variants)
-    written = save_figures(run_of(scene), scene, tmp_path / "out")
+    drawings = run_drawings(run_of(scene), scene, None)
+    stems = [one.stem for one in drawings]
+    assert len(set(stems)) == len(stems) and all(set(stem) <= SAFE for stem in stems)
+    firsts = ("room-1", "response-1", "map-plan-1", "map-section-1")
+    written = save_drawings([one for one in drawings if one.stem.startswith(firsts)], tmp_path / "out")
+    assert len(written) == 2 * len(firsts) + 1
     assert {p.parent for p in written} == {tmp_path / "out"}
-    assert all(set(p.name) <= set("abcdefghijklmnopqrstuvwxyz0123456789.-") for p in written)
-    assert len({p.name for p in written}) == len(written)
+    assert all(set(p.name) <= SAFE for p in written)
     svg = next(p for p in written if p.name.startswith("room-1") and p.suffix == ".svg").read_text(encoding="utf-8")
     assert "$x^2$ {\\frac" in svg and "_hidden" in svg
 

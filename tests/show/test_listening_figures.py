@@ -22,7 +22,8 @@ from fdtd.analysis.tail import Tail, tail_figures
 from fdtd.listening.study import Followed, Listening, VariantListening
 from fdtd.results.result import RunResult
 from fdtd.show.decay import draw_band_decay, heard_at
-from fdtd.show.files import save_figures
+from fdtd.show.drawings import run_drawings
+from fdtd.show.files import save_drawings
 from fdtd.show.resonances import draw_resonances
 from fdtd.show.responses import draw_responses
 from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH, LIGHT, figure_style, signed_limit, variant_names
@@ -135,6 +136,15 @@ def drawn(result: RunResult, heard: Listening, width: float, variant: int = 1) -
     ]
 
 
+TAIL, SPECTRA = 3, 4
+"""Of the figures that are drawn."""
+
+
+@pytest.fixture(scope="module")
+def tail(result: RunResult, heard: Listening) -> Figure:
+    return draw_tail(result, heard, 0)
+
+
 @pytest.mark.parametrize("width", [COLUMN_WIDTH, FULL_WIDTH])
 def test_no_text_covers_another(result: RunResult, heard: Listening, width: float) -> None:
     for figure in drawn(result, heard, width):
@@ -147,9 +157,9 @@ def test_hostile_names_and_many_variants(width: float) -> None:
     many = dataclasses.replace(many, seats=(HOSTILE[3], HOSTILE[0]))
     heard = listening_of(many)
     with figure_style():
-        for variant in (3, 7):
-            for figure in drawn(many, heard, width, variant):
-                assert texts_overlap(figure) == []
+        of_variant = [draw(many, heard, 0, 3, width) for draw in (draw_tail, draw_short_time)]
+        for figure in (*drawn(many, heard, width, 7), *of_variant):
+            assert texts_overlap(figure) == []
 
 
 def test_one_variant_one_seat(result: RunResult) -> None:
@@ -157,22 +167,22 @@ def test_one_variant_one_seat(result: RunResult) -> None:
     transfer = [dataclasses.replace(v, transfer=v.transfer[:, :1]) for v in alone.variants]
     alone = dataclasses.replace(alone, seats=alone.seats[:1], variants=tuple(transfer))
     heard = listening_of(alone)
-    for figure in drawn(alone, heard, COLUMN_WIDTH, 0):
-        assert texts_overlap(figure) == []
-    assert len(meshes(draw_tail(alone, heard, 0, 0))) == 1
+    figures = drawn(alone, heard, COLUMN_WIDTH, 0)
+    assert [texts_overlap(figure) for figure in figures] == [[]] * len(figures)
+    assert len(meshes(figures[TAIL])) == 1
 
 
 @pytest.mark.parametrize("missing", [((1, 0),), ((0, 0),), ((0, 0), (1, 0))])
 def test_a_seat_that_a_variant_lacks(result: RunResult, missing: tuple[tuple[int, int], ...]) -> None:
     heard = listening_of(result, missing)
-    for figure in drawn(result, heard, FULL_WIDTH):
-        assert texts_overlap(figure) == []
-    pictures = meshes(draw_tail(result, heard, 0))
+    figures = drawn(result, heard, FULL_WIDTH)
+    assert [texts_overlap(figure) for figure in figures] == [[]] * len(figures)
+    pictures = meshes(figures[TAIL])
     for variant in (0, 1):
         assert (pictures[variant].get_array().count() == 0) == ((variant, 0) in missing)
     named = "on" if missing == ((0, 0),) else "off"  # whose level is 0 dB
-    for draw in (draw_tail, draw_short_time):
-        words = " ".join(axes.get_xlabel() for axes in draw(result, heard, 0).axes)
+    for figure in (figures[TAIL], figures[SPECTRA]):
+        words = " ".join(axes.get_xlabel() for axes in figure.axes)
         assert f"level of “{named}”" in words
 
 
@@ -181,19 +191,18 @@ def test_no_resonance_at_all(result: RunResult) -> None:
         assert texts_overlap(figure) == []
 
 
-@pytest.mark.parametrize("draw", [draw_tail, draw_short_time])
-def test_both_sides_have_the_same_scale(result: RunResult, heard: Listening, draw) -> None:
-    figure = draw(result, heard, 0)
-    left, right, *change = meshes(figure)
-    assert left.get_clim() == right.get_clim() and left.get_cmap().name == right.get_cmap().name
-    assert left.axes.get_ylim() == right.axes.get_ylim() and left.axes.get_xlim() == right.axes.get_xlim()
-    for one in change:
-        low, high = one.get_clim()
-        assert low == -high < 0.0
+def test_both_sides_have_the_same_scale(result: RunResult, heard: Listening, tail: Figure) -> None:
+    for figure in (tail, draw_short_time(result, heard, 0)):
+        left, right, *change = meshes(figure)
+        assert left.get_clim() == right.get_clim() and left.get_cmap().name == right.get_cmap().name
+        assert left.axes.get_ylim() == right.axes.get_ylim() and left.axes.get_xlim() == right.axes.get_xlim()
+        for one in change:
+            low, high = one.get_clim()
+            assert low == -high < 0.0
 
 
-def test_the_difference_is_second_minus_first_where_it_can_be_heard(result: RunResult, heard: Listening) -> None:
-    left, right, change = (m.get_array() for m in meshes(draw_tail(result, heard, 0)))
+def test_the_difference_is_second_minus_first_where_it_can_be_heard(tail: Figure) -> None:
+    left, right, change = (m.get_array() for m in meshes(tail))
     loud = np.maximum(left.filled(-999), right.filled(-999)) > CONTOURS[-1]
     assert np.array_equal(~np.ma.getmaskarray(change), loud) and not loud.all()
     np.testing.assert_allclose(change[loud], (right - left)[loud], atol=1e-9)
@@ -337,10 +346,13 @@ def test_smoothing_is_said_and_flattens(result: RunResult) -> None:
 
 def test_all_are_saved(result: RunResult, heard: Listening, tmp_path: Path) -> None:
     without_maps = dataclasses.replace(result, map_frequency=np.empty(0))
-    written = save_figures(without_maps, make_scene(("off", "on")), tmp_path, heard)
-    # Two rooms and two responses; resonances; decay, delay, tail and spectra at two seats: PNG and SVG; captions.
-    assert len(written) == 2 * (2 + 2 + 1 + 2 * 4) + 1
-    assert all(path.stat().st_size > 2000 for path in written) and len(set(written)) == len(written)
+    drawings = run_drawings(without_maps, make_scene(("off", "on")), heard)
+    # Two rooms and two responses; resonances; decay, delay, tail and spectra at two seats.
+    assert len(drawings) == len({one.stem for one in drawings}) == 2 + 2 + 1 + 2 * 4
+    of_each_kind = {one.kind: one for one in drawings}.values()
+    written = save_drawings(list(of_each_kind), tmp_path)
+    assert len(set(written)) == len(written) == 2 * len(of_each_kind) + 1  # PNG and SVG; captions
+    assert all(path.stat().st_size > 2000 for path in written)
 
 
 def test_names_that_were_cut_stay_apart() -> None:

@@ -138,7 +138,7 @@ def test_bars_are_as_long_as_the_shares(scene: Scene, cells: CellGrid, portraits
 
 def inside(figure: Figure) -> None:
     """Everything lies on the paper, what the layout doesn't move included."""
-    figure.canvas.draw()
+    figure.draw_without_rendering()
     renderer, paper = figure.canvas.get_renderer(), figure.bbox
     whole = figure.get_tightbbox(renderer)
     assert whole.x0 >= -0.01 and whole.x1 <= figure.get_figwidth() + 0.01
