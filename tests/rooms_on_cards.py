@@ -48,7 +48,7 @@ def _apart(a: np.ndarray, b: np.ndarray) -> float:
 
 if __name__ == "__main__":
     for number in (2, 9):
-        differences = both(0.9, number, (3, 2), "double")
+        differences = both(1.2, number, (3, 2), "double")
         print(number, {k: f"{v:.3g}" for k, v in differences.items()})
         assert max(differences["seats"], differences["strength"]) < 1e-10
         assert differences["maps"] < 3e-7  # sums are kept as complex64
