@@ -20,6 +20,7 @@ class Talk:
     """The questions that are asked, and the answers so far.
 
     given : key -> answer that is known beforehand, so that its question is not asked
+    found, typed : key -> value and text of the answers so far
     """
 
     def __init__(self, questions: Sequence[Question], given: Mapping[str, str]) -> None:
@@ -30,7 +31,7 @@ class Talk:
         self.typed: dict[str, str] = {}
 
     def hold(self) -> dict[str, Any]:
-        """The values of all answers. EOFError and KeyboardInterrupt go through; `typed` then has the answers so far."""
+        """The values of all answers. EOFError and KeyboardInterrupt go through; see `so_far`."""
         typer.echo(INTRODUCTION)
         k = 0
         while k < len(self._questions):
@@ -48,6 +49,22 @@ class Talk:
             else:
                 typer.echo("  This is the first question.")
         return self.found
+
+    def so_far(self) -> dict[str, str]:
+        """What was answered, also behind the place that `back` led to where it can still be taken."""
+        found, typed = dict(self.found), dict(self.typed)
+        for question in self._questions:
+            key = question.key
+            text = self._earlier.get(key, self._given.get(key))
+            if text is None or key in found or not question.asked(found):
+                continue
+            try:
+                found[key] = question.read(text, found)
+            except FdtdError:
+                continue
+            if key in self._earlier:
+                typed[key] = text
+        return typed
 
     def _known(self, question: Question) -> bool:
         """Whether a valid answer was given beforehand."""

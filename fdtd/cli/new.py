@@ -161,8 +161,9 @@ def _from_questions(options: dict[str, str], file: Path, force: bool) -> dict[st
         _scene_text(found)  # an answer may turn out to leave no place for a thing
         return found
     except BaseException as error:
-        if talk.typed:
-            _tell_how_to_go_on(file, force, {**options, **talk.typed})
+        answered = talk.so_far()
+        if answered:
+            _tell_how_to_go_on(file, force, {**options, **answered})
         if isinstance(error, EOFError):
             raise OptionError("the answers ended before the last question; nothing has been written.") from None
         raise

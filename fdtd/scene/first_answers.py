@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from shapely.geometry import Polygon
 
 from fdtd.errors import FdtdError
-from fdtd.scene.lengths import LENGTH, metres_of
+from fdtd.scene.lengths import LENGTH, metres_of, unit_on_each
 from fdtd.scene.read import LONGEST_TITLE
 from fdtd.scene.schema import Point2
 from fdtd.scene.words import nearest, number, one_line, show
@@ -99,9 +99,12 @@ def _in_metres(text: str, apart: str = ",") -> str:
 
     apart : what stands for a comma, so that none is taken for a decimal comma
     """
-    converted = LENGTH.sub(lambda m: number(metres_of(m)), text.replace(",", apart)).replace(apart, ",")
+    spread = unit_on_each(text.replace(",", apart))
+    converted = " ".join(LENGTH.sub(lambda m: number(metres_of(m)), spread).split()).replace(apart, ",")
     if any(not m["unit"] or m["unit"].lower() in ("cm", "mm", "km") for m in LENGTH.finditer(text)):
-        raise AnswerError(f"found {show(text)}; lengths are in metres: that is {converted.strip()}")
+        bare = re.search("[1-9]", LENGTH.sub("", spread))
+        told = "give each its unit, or only the last one for all of them" if bare else f"that is {converted}"
+        raise AnswerError(f"found {show(text)}; lengths are in metres: {told}")
     return converted
 
 

@@ -22,6 +22,17 @@ LENGTH = re.compile(
 """A number with a unit of length: 4.2 m, 420cm, 13 ft, 13'9"."""
 
 
+def unit_on_each(text: str) -> str:
+    """`text` with the unit of its last number behind every number, if only that has one: 5 m x 4 m for 5 x 4 m."""
+    lengths = list(LENGTH.finditer(text))
+    if len(lengths) != 1 or re.search(r"\d", text[lengths[0].end() :]):
+        return text
+    (last,) = lengths
+    unit = last["unit"] or ("ft" if last["feet"] else "in")
+    before = re.sub(rf"[+-]?(?:{_NUMBER})", rf" \g<0> {unit} ", text[: last.start()])
+    return f"{before} {text[last.start() :]}"
+
+
 def metres(text: str) -> float | None:
     """The length in m that `text` says with a unit, to the millimetre; None if it is no length with a unit."""
     found = LENGTH.fullmatch(text.strip())

@@ -129,6 +129,33 @@ def test_back_goes_to_the_question_before(typed: Callable[..., None], fdtd: Comm
     assert scene.title == "Den" and scene.room.plan == ((0, 0), (7, 0), (7, 5), (0, 5))
 
 
+@pytest.mark.parametrize(
+    ("answers", "command"),
+    [
+        (["Den", "1", "6 x 5", "back", "back"], "--title Den --shape rectangle --size '6 x 5'"),
+        (["Den", "1", "6 x 5", "back", "back", "2"], "--title Den --shape l-shape --size '6 x 5'"),
+        (["Den", "1", "6 x 5", "back", "back", "4"], "--title Den --shape corners"),
+        (["Den", "2", "6 x 5", "4 x 4", "2.4", "back", "back", "back", "4 x 3"],
+         "--title Den --shape l-shape --size '4 x 3' --height 2.4"),
+        (["Den", "back"], "--title Den"),
+    ],
+)  # fmt: skip
+def test_answers_behind_a_step_back_are_told_where_they_still_hold(
+    typed: Callable[..., None], fdtd: Command, capsys: Capture, answers: list[str], command: str
+) -> None:
+    typed(*answers, KeyboardInterrupt)
+    assert fdtd("new") == 130
+    assert capsys.readouterr().out.endswith(f"\n  fdtd new room.toml --ask {command}\n")
+
+
+def test_answers_that_rest_on_an_option_are_told_behind_a_step_back(
+    typed: Callable[..., None], fdtd: Command, capsys: Capture
+) -> None:
+    typed("Den", "2", "2 x 1.5", "back", "back", KeyboardInterrupt)
+    assert fdtd("new", "--ask", "--size", "6 x 5") == 130
+    assert capsys.readouterr().out.endswith("--ask --size '6 x 5' --title Den --shape l-shape --notch '2 x 1.5'\n")
+
+
 def test_corners_are_read_back_and_can_be_put_right(typed: Callable[..., None], fdtd: Command, capsys: Capture) -> None:
     typed("", "4", "0,0 4,2,0 4,2,3,3 0,3,3", "0,0 4,2 4,3 0,3", "no", "0,0 4.2,0 4.2,3.3 0,3.3", "y", *[""] * 7)
     assert fdtd("new") == 0

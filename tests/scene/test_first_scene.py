@@ -139,7 +139,7 @@ def test_plans_that_are_no_room(plan: tuple[tuple[float, float], ...], said: str
     ("text", "value"),
     [("5.2 x 4.1", (5.2, 4.1)), ("5.2x4.1", (5.2, 4.1)), ("5.2 m × 4.1 m", (5.2, 4.1)), ("5.2, 4.1", (5.2, 4.1)),
      ("5 4", (5.0, 4.0)), ("5m by 4m", (5.0, 4.0)), ("5 metres by 4 metres", (5.0, 4.0)), ("5, 4", (5.0, 4.0)),
-     ("5,2m x 4,1m", (5.2, 4.1))],
+     ("5,2m x 4,1m", (5.2, 4.1)), ("5 x 4 m", (5.0, 4.0))],
 )  # fmt: skip
 def test_sizes(text: str, value: tuple[float, float]) -> None:
     assert read.size(text) == value
@@ -149,6 +149,9 @@ def test_sizes(text: str, value: tuple[float, float]) -> None:
     ("text", "said"),
     [("520 x 410", "was this in centimetres. That would be 5.2 m"), ("5,2 x 4,1", "is it 5.2 x 4.1\\?"),
      ("5,2", "decimal point, not a comma"), ("17 ft x 13'9\"", "lengths are in metres: that is 5.18 x 4.19"),
+     ("5000 x 4000 mm", "that is 5 x 4$"), ("500x400 cm", "that is 5 x 4$"), ("17 x 13 ft", "that is 5.18 x 3.96$"),
+     ("520,5 by 410,5 cm", "that is 5.205 by 4.105$"), ("17 ft x 13", "give each its unit, or only the last one"),
+     ("5 m x 400 cm", "that is 5 x 4$"),
      ("5.2", "enter length and width"), ("wide", 'found "wide"'), ("nan x 4", 'found "nan"'), ("1_0 x 4", "1_0"),
      ("520cm x 410cm", "lengths are in metres"), ("-5 x 4", "must be from 1.5 to 20 m"), ("1e9 x 4", "from 1.5 to 20")],
 )  # fmt: skip
@@ -170,6 +173,8 @@ def test_other_answers() -> None:
         assert read.corners(clear) == ((0, 0), (4.2, 0), (4.2, 3))
     with pytest.raises(AnswerError, match="lengths are in metres: that is 0,0 4.88,0 4.88,4.19"):
         read.corners("0,0 16',0 16',13'9\"")
+    with pytest.raises(AnswerError, match="lengths are in metres: that is 0,0 5,0 5,4 0,4$"):
+        read.corners("0,0 500,0 500,400 0,400 cm")
     with pytest.raises(AnswerError, match="lengths are in metres: that is 2.49"):
         read.height("8'2\"")
     for wrong in (lambda: read.corners("0,0 5,0 5"), lambda: read.choice("9", read.SHAPES), lambda: read.title(" "),
