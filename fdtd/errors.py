@@ -7,6 +7,7 @@ Anything else that escapes is a bug and keeps its traceback.
 from __future__ import annotations
 
 import errno
+import re
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -79,4 +80,14 @@ def os_error_cause(error: OSError) -> str | None:
 
 
 class OptionError(FdtdError):
-    """An option, on the command line or of a function, whose value makes no sense."""
+    """An option, on the command line or of a function, whose value makes no sense.
+
+    A number of more digits than anybody reads is cut short in the message.
+    """
+
+    def __init__(self, message: str) -> None:
+        super().__init__(_LONG_NUMBER.sub(lambda digits: visible(digits[0], _DIGITS), message))
+
+
+_DIGITS = 30
+_LONG_NUMBER = re.compile(rf"\d{{{_DIGITS + 1},}}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -108,3 +109,24 @@ def test_themes_and_widths() -> None:
         checked_theme("pink")
     with pytest.raises(OptionError, match=r"found '9', expected column \(8.5 cm\) or full \(17.5 cm\)"):
         checked_width("9")
+
+
+@pytest.mark.parametrize("sign", ["", "-"])
+@pytest.mark.parametrize(
+    ("command", "option"),
+    [
+        ("place", "--count="),
+        ("place", "--draws="),
+        ("modes", "--count="),
+        ("modes", "--portraits="),
+        ("partitions --sheet=loft", "--open="),
+        ("partitions --sheet=loft", "--move="),
+        ("run", "--frequencies=x"),
+    ],
+)
+def test_a_number_of_400_digits_is_cut_short(
+    command: str, option: str, sign: str, fdtd: Callable[..., int], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert fdtd(*command.split(), "scenes/l-shaped-living-room.toml", option + sign + "9" * 400) == 2
+    told = capsys.readouterr().err
+    assert "found" in told and len(told.splitlines()) == 1 and len(told) < 300, told
