@@ -16,7 +16,7 @@ difference that is just noticed, about 1 dB (common practice)."""
 HEARD_DECAY = 0.05
 """Share of the decay time that is just noticed: 5 % (ISO 3382-1, table A.1, for reverberation time; single resonances
 in the bass need more, so what is called not heard is not heard)."""
-LONGEST = 10.0
+MOST_OCTAVES_LONGER = 10.0
 """Octaves by which a decay is said to be longer, at most: where hardly anything rang before, the mean means little."""
 
 
@@ -58,7 +58,7 @@ def gained(before: Objectives, after: Objectives) -> Gained:
     share = np.maximum(before.ringing_share_at, 1e-12)
     # With nothing ringing before, the share is 0 and the mean over it is that of what rings now, for the worse.
     share = np.where(before.ringing_share_at > 0.0, share, np.maximum(after.ringing_share_at, 1e-12))
-    longer = np.minimum((after.ringing_at - before.ringing_at) / share, LONGEST)
+    longer = np.minimum((after.ringing_at - before.ringing_at) / share, MOST_OCTAVES_LONGER)
     shorter = 1.0 - 2.0**longer
     uneven = before.uneven_at - after.uneven_at
     heard = (np.abs(shorter) >= HEARD_DECAY) | (np.abs(uneven) >= HEARD_EVENNESS)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fdtd.placement.objectives import Objectives
-from fdtd.placement.steps import LONGEST, Gained, gained
+from fdtd.placement.steps import MOST_OCTAVES_LONGER, Gained, gained
 from fdtd.placement.study import Design
 from fdtd.study.place import PlacementStudy
 from fdtd.study.robust import Robustness
@@ -36,4 +36,4 @@ def shorter(study: PlacementStudy, ringing: float) -> float:
     """Mean share by which what rings dies away sooner; ringing : octaves, with units"""
     bare = study.found.bare
     share = float(bare.ringing_share_at @ study.given.weights / study.given.weights.sum())
-    return float(1.0 - 2.0 ** min((ringing - bare.ringing) / max(share, 1e-12), LONGEST))
+    return float(1.0 - 2.0 ** min((ringing - bare.ringing) / max(share, 1e-12), MOST_OCTAVES_LONGER))

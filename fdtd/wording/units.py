@@ -14,6 +14,8 @@ from fdtd.wording.designs import design_words
 from fdtd.wording.letters import capital, number
 from fdtd.wording.steps import step_words
 
+SLOWEST = 9.0
+"""Share by which decays become longer beyond which no figure is given: where hardly anything rang, it means little."""
 LEVEL_TOLD = 0.5
 """dB of mean level from which it is mentioned."""
 
@@ -59,6 +61,8 @@ def seat_changes(study: PlacementStudy, change: Gained) -> list[tuple[str, str]]
 def _decay(share: float) -> str:
     if abs(share) < 0.005:
         return "what rings decays as before"
+    if share < -SLOWEST:
+        return f"what rings takes more than {1.0 + SLOWEST:.0f} times as long to decay"
     return f"what rings decays {100 * abs(share):.0f} % {'faster' if share > 0 else 'slower'}"
 
 

@@ -15,7 +15,7 @@ import pytest
 from placement_scene import SCENE
 
 import fdtd.ports.candidates as measuring
-from fdtd.cli.place_tables import format_placement
+from fdtd.cli.place_tables import format_placement, singles_table
 from fdtd.placement.steps import gained
 from fdtd.placement.study import Design
 from fdtd.results.placement_reader import read_placement
@@ -26,6 +26,7 @@ from fdtd.study import decide, place_answer
 from fdtd.study.finished import finished
 from fdtd.study.perturb import Doubt
 from fdtd.study.place import PlacementStudy, place
+from fdtd.study.robust import robustness
 from fdtd.study.shortlist import Scores
 from fdtd.study.sure import Figures, SureCount, SureSpot
 from fdtd.wording import advice, units
@@ -325,6 +326,21 @@ def test_gains_that_were_lowered_are_those_that_are_advised(study: PlacementStud
 def test_what_is_not_sure_is_told_with_several_units_too(study: PlacementStudy) -> None:
     told = " ".join(advice.advice(finished(loud(study), robustness=sure(study, robust=False))).split())  # type: ignore[arg-type]
     assert told.startswith("Put two units, ") and "Not sure which places are best: for one unit alone spots " in told
+
+
+def test_a_benefit_outside_its_range_is_explained_below_the_table(study: PlacementStudy) -> None:
+    robust = robustness(study, draws=2, spacing=0.45)
+    spots = [
+        replace(s, figures=replace(s.figures, benefit=replace(s.figures.benefit, low=9.0, high=9.5)))
+        for s in robust.singles
+    ]
+    note = "A benefit outside its range: in nine tenths of the perturbed rooms it is less"
+    assert note in singles_table(study, replace(robust, singles=tuple(spots)))
+    inside = [
+        replace(s, figures=replace(s.figures, benefit=replace(s.figures.benefit, low=-9.0, high=9.5)))
+        for s in robust.singles
+    ]
+    assert note not in singles_table(study, replace(robust, singles=tuple(inside)))
 
 
 def test_tables_tell_the_ranges_where_they_are_known(study: PlacementStudy) -> None:
