@@ -53,6 +53,8 @@ ONLY_IN: dict[str, set[str]] = {
     "h5py": {"results"},
     "numba": {"kernels"},
     "typer": {"cli"},
+    "jinja2": {"report"},
+    "markupsafe": {"report"},
 }
 """Outside package -> the only parts that may import it."""
 

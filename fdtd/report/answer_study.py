@@ -74,9 +74,9 @@ def _there(subject: Subject, units: tuple[Unit, ...]) -> Markup:
     """Where the spots are, one a line."""
     study, _ = the_study(subject)
     told = [
-        (f"{_spot(unit)}: " if len(units) > 1 else "") + prose(on_surface(subject, unit))
-        + (f", {quoted(unit.device)}" if len(study.devices) > 1 else "")
-        + (f",{_gain(study, unit)}" if len(study.gains) > 1 else "")
+        (Markup(f"{_spot(unit)}: ") if len(units) > 1 else "") + prose(on_surface(subject, unit))
+        + (Markup(f", {quoted(unit.device)}") if len(study.devices) > 1 else "")
+        + (Markup(f",{_gain(study, unit)}") if len(study.gains) > 1 else "")
         for unit in units
     ]  # fmt: skip
     return Markup(told[0]) if len(told) == 1 else listed(told)

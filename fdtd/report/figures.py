@@ -7,10 +7,11 @@ import io
 import re
 from dataclasses import replace
 
-from fdtd.report.markup import Markup, safe
+from fdtd.report.markup import Markup
+from fdtd.report.templating import render
 from fdtd.show.drawings import Drawing
 from fdtd.show.files import svg_text
-from fdtd.show.style import DARK, FULL_WIDTH, LIGHT, Look, figure_style
+from fdtd.show.style import FULL_WIDTH, LIGHT, figure_style
 
 LARGEST = 700_000
 """Bytes of a vector drawing; a larger one is shown as a picture."""
@@ -28,30 +29,16 @@ _HREF = re.compile(r'href="([^"]*)"')
 _WIDTH = re.compile(r'<svg[^>]*? width="([\d.]+)pt"')
 
 
-def colour_rules() -> Markup:
-    """The colours of both themes as variables of a style sheet; paper is always white when printed."""
-    dark = f"@media screen and (prefers-color-scheme:dark){{:root{{{_variables(DARK)}}}}}"
-    return Markup(f":root{{{_variables(LIGHT)}}}{dark}")
-
-
-def _variables(look: Look) -> str:
-    return "".join(f"--{name}:{colour};" for name, colour in look.tokens.items())
-
-
 def figure(drawing: Drawing, prefix: str = "", narrow: Drawing | None = None) -> Markup:
     """`drawing` with its caption; prefix : goes before its ids, so that two parts of a page don't share any.
 
     narrow : the same for a telephone, if it is not just made smaller there
     """
-    inner, inches = _art(drawing, prefix)
+    art, inches = _art(drawing, prefix)
     whole = inches >= COLUMN
-    both = narrow is not None and whole
-    art = f'<div class="art{" wide" if both else ""}">{inner}</div>'
-    if narrow is not None and both:
-        art += f'<div class="art narrow">{_art(narrow, f"{prefix}narrow-")[0]}</div>'
-    return Markup(
-        f'<figure class="{"whole" if whole else "half"} {safe(drawing.kind)}">{art}'
-        f"<figcaption>{safe(drawing.caption)}</figcaption></figure>"
+    small = _art(narrow, f"{prefix}narrow-")[0] if narrow is not None and whole else None
+    return render(
+        "figure.html", whole=whole, kind=drawing.kind, art=art, narrow=small, caption=drawing.caption
     )
 
 
@@ -102,14 +89,11 @@ def _own_colours(svg: str) -> Markup:
 def _picture(drawing: Drawing) -> Markup:
     """PNGs for both themes; the browser takes the one that fits."""
     light, dark = _png(drawing, "light"), _png(drawing, "dark")
-    return Markup(
-        f'<picture><source media="screen and (prefers-color-scheme: dark)" srcset="{dark}">'
-        f'<img src="{light}" alt="{safe(drawing.alternative)}"></picture>'
-    )
+    return render("picture.html", light=light, dark=dark, alternative=drawing.alternative)
 
 
-def _png(drawing: Drawing, theme: str) -> str:
+def _png(drawing: Drawing, theme: str) -> Markup:
     buffer = io.BytesIO()
     with figure_style(theme):
         drawing.draw().savefig(buffer, format="png", dpi=DOTS)
-    return "data:image/png;base64," + base64.b64encode(buffer.getvalue()).decode("ascii")
+    return Markup("data:image/png;base64," + base64.b64encode(buffer.getvalue()).decode("ascii"))

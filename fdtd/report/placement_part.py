@@ -5,17 +5,19 @@ from __future__ import annotations
 import math
 
 from fdtd.report.loading import Subject
-from fdtd.report.markup import Markup, folded, number, paragraphs, percent, prose, quoted, safe, table
+from fdtd.report.markup import Markup, data, number, percent, prose, quoted
 from fdtd.report.placement_drawings import numbers, placement_drawings
 from fdtd.report.run_part import run_sections
 from fdtd.report.sections import Section, figures
 from fdtd.report.study_words import how_many, how_sure, on_surface, the_study, what_was_tried, with_a_meter
+from fdtd.report.templating import render
 from fdtd.results.placement_record import PlacementFile, RankedPlace, Unit
 from fdtd.show.style import COLUMN_WIDTH
 from fdtd.wording.ranking import doubt_words
 
 FIRST, RANKED = 5, 12
 """Places of the ranking that are seen at once, and all that are told."""
+TRIALS = ("Design", "Benefit predicted", "Benefit simulated", "Largest difference of level", "Gain to spare")
 SPAN = 100.0
 """Width of a bar in its own units."""
 
@@ -27,58 +29,47 @@ def placement_sections(subject: Subject, prefix: str) -> list[Section]:
     drawings = {one.stem: one for one in placement_drawings(study, subject.scene)}
     narrow = {one.stem: one for one in placement_drawings(study, subject.scene, COLUMN_WIDTH)}
 
-    def art(*stems: str) -> Markup:
+    def art(*stems: str) -> list[Markup]:
         return figures([drawings[stem] for stem in stems], prefix, narrow)
 
-    sections = [
-        Section("plan", "Where units do most",
-                Markup(art("placement-plan") + folded("All places that were tried", art("spots")))),
+    places = render("sections/places.html", best=art("placement-plan"), tried=art("spots"))
+    run = run_sections(subject.run, prefix, plans=False) if subject.run is not None else []
+    before_after = _before_after(subject, art("placement-response"), run[0].body if run else None)
+    return [
+        Section("plan", "Where units do most", places),
         Section("spots", "The spots, ranked", _ranking(subject)),
         Section("count", "How many units", _counts(subject, art("placement-count"))),
-    ]  # fmt: skip
-    response = art("placement-response")
-    run = run_sections(subject.run, prefix, plans=False) if subject.run is not None else []
-    if run:
-        note = f"<p>{_shown(subject)}</p>"
-        first = Section("responses", "Responses before and after", Markup(note + response + run[0].body))
-        sections += [first, *run[1:]]
-    else:
-        note = "<p>What is heard of the tail was not simulated: the study was made without its confirming runs.</p>"
-        sections.append(Section("responses", "Responses before and after", Markup(response + note)))
-    sections.append(Section("sure", "How sure", _sure(subject)))
-    return sections
+        Section("responses", "Responses before and after", before_after),
+        *run[1:],
+        Section("sure", "How sure", _sure(subject)),
+    ]
 
 
-def _shown(subject: Subject) -> Markup:
-    """Which units the run of the advice has."""
-    study, run = subject.placement, subject.run
-    assert study is not None and run is not None and run.shown is not None
-    told = f"unit{'s' * (len(run.shown) > 1)} at spot {numbers(run.shown)}, built in as {_they(run.shown)} would stand"
-    same = study.answer is not None and study.answer.units == run.shown
-    why = "" if same else " (not the design advised above, which would oscillate or was not to be simulated)"
-    return Markup(f"The first curves are predicted by the study; the tables and figures after them are a simulation of "
-                  f"the room without units and with the {safe(told)}{why}.")  # fmt: skip
-
-
-def _they(units: tuple[Unit, ...]) -> str:
-    return "they" if len(units) > 1 else "it"
+def _before_after(subject: Subject, predicted: list[Markup], simulated: Markup | None) -> Markup:
+    """simulated : the responses of the run of the advice, and which units it has"""
+    study, shown = subject.placement, (subject.run.shown if subject.run is not None else None) or ()
+    assert study is not None
+    return render(
+        "sections/before-after.html", predicted=predicted, simulated=simulated, shown=shown,
+        advised=study.answer is not None and study.answer.units == shown,
+    )  # fmt: skip
 
 
 def _ranking(subject: Subject) -> Markup:
-    """The best places as a table with bars."""
+    """The best places, with bars."""
     study, _ = the_study(subject)
     shown = study.ranked[:RANKED]
     ends = [v for r in shown for v in (r.benefit, r.low, r.high, 0.0) if math.isfinite(v)]
     low, high = min(ends), max(ends)
     several = len({(r.unit.device, r.unit.gain) for r in shown}) > 1
     sure = study.sureness
-    bar = '<span class="hidden">Bar</span>'
+    bar = Markup('<span class="hidden">Bar</span>')
     header = ["Spot", "Where", *(["With"] if several else []), bar, "Benefit", *(["10–90 %"] if sure else []),
               "Decay shorter", "More even", "Louder", *(["Among first three"] if sure else [])]  # fmt: skip
     rows = []
     for one in shown:
-        cells = [
-            f'<data value="{one.unit.place}" data-of="ranked">{one.unit.place}</data>',
+        cells: list[str] = [
+            data(one.unit.place, str(one.unit.place), "ranked"),
             prose(on_surface(subject, one.unit, short=False)),
             *([_choice(study, one.unit)] if several else []),
             _bar(one, low, high), number(one.benefit, 1, "dB", key="benefit"),
@@ -91,19 +82,13 @@ def _ranking(subject: Subject) -> Markup:
             known = math.isfinite(one.on_top)
             cells.append(f"{round(one.on_top * sure.draws)} of {sure.draws}" if known else "–")
         rows.append(cells)
-    caption = f"One unit: the best {len(shown)} of {len(study.places)} spots, against no unit"
+    caption = Markup(f"One unit: the best {len(shown)} of {len(study.places)} spots, against no unit")
     if shown and not several and (choice := _choice(study, shown[0].unit)):
-        caption += f", all with {choice}"
-    worst = f"<p>The worst of all places has {number(study.ranked[-1].benefit, 1, 'dB', key='worst')} of benefit. "
-    note = (
-        "Benefit is a score in dB of our own: dB that the level is more even over frequency, plus dB that the seats "
-        "are closer to each other, plus 6 for each halving of decays that are too long, minus a quarter of the dB of "
-        "loudness lost; 20 to 160 Hz over log frequency.</p>"
-    )
-    words = 3 if several else 2
-    rest = table(f"The best {len(shown)} spots, from number {FIRST + 1}", header, rows[FIRST:], words, "ranking")
-    more = folded(f"The next {len(rows) - FIRST}", rest) if len(rows) > FIRST else ""
-    return Markup(table(caption, header, rows[:FIRST], words, "ranking") + more + worst + note)
+        caption += Markup(", all with {}").format(choice)
+    return render(
+        "sections/ranking.html", caption=caption, header=header, rows=rows, first=FIRST, words=3 if several else 2,
+        worst=study.ranked[-1].benefit,
+    )  # fmt: skip
 
 
 def _choice(study: PlacementFile, unit: Unit) -> Markup:
@@ -113,35 +98,29 @@ def _choice(study: PlacementFile, unit: Unit) -> Markup:
     return Markup(", ".join(told))
 
 
-def _range(low: float, high: float) -> Markup:
+def _range(low: float, high: float) -> str:
     if not math.isfinite(low):
-        return Markup("–")
-    return Markup(f"{number(low, 1, key='low')} to {number(high, 1, 'dB', key='high')}")
+        return "–"
+    return Markup("{} to {}").format(number(low, 1, key="low"), number(high, 1, "dB", key="high"))
 
 
 def _bar(one: RankedPlace, low: float, high: float) -> Markup:
     """A bar of the benefit, with a line from 10 to 90 % of the perturbed rooms."""
     scale = SPAN / max(high - low, 1e-9)
-    x = [(value - low) * scale for value in (0.0, one.benefit, one.low, one.high)]
-    left, right = sorted(x[:2])
-    span = ""
-    if math.isfinite(one.low):
-        span = f'<path class="s" d="M{x[2]:.1f} 5H{x[3]:.1f}M{x[2]:.1f} 2V8M{x[3]:.1f} 2V8"/>'
-    return Markup(
-        f'<svg class="bar" viewBox="0 0 {SPAN:.0f} 10" preserveAspectRatio="none" aria-hidden="true">'
-        f'<rect class="b" x="{left:.1f}" y="1" width="{right - left:.1f}" height="8"/>'
-        f'<path class="z" d="M{x[0]:.1f} 0V10"/>{span}</svg>'
-    )
+    zero, benefit, *ends = ((value - low) * scale for value in (0.0, one.benefit, one.low, one.high))
+    left, right = sorted((zero, benefit))
+    sure = ends if math.isfinite(one.low) else None
+    return render("bar.html", span=f"{SPAN:.0f}", zero=zero, left=left, right=right, sure=sure)
 
 
-def _counts(subject: Subject, art: Markup) -> Markup:
+def _counts(subject: Subject, art: list[Markup]) -> Markup:
     """What each number of units brings at each seat; art : the figure of it"""
     study, _ = the_study(subject)
     rows = []
     for count in study.counts:
         for k, seat in enumerate(study.seats):
             rows.append((
-                safe(count.count), safe(numbers(count.units)), quoted(seat),
+                count.count, numbers(count.units), quoted(seat),
                 number(count.benefit, 1, "dB", key="count-benefit"), number(count.adds, 1, "dB", True, "adds"),
                 percent(float(count.shorter[k]), key="count-shorter"),
                 number(float(count.uneven[k]), 1, "dB", True, "count-even"),
@@ -149,9 +128,7 @@ def _counts(subject: Subject, art: Markup) -> Markup:
             ))  # fmt: skip
     header = ("Units", "Spots", "Seat", "Benefit", "The last adds", "Decay shorter", "More even", "Louder",
               "Last one heard")  # fmt: skip
-    told = paragraphs(how_many(subject))
-    numbers_too = table("The best of each number of units, against none", header, rows, words=3) if rows else ""
-    return Markup(told + art + folded("In numbers, at each seat", numbers_too))
+    return render("sections/count.html", told=how_many(subject), art=art, header=header, rows=rows)
 
 
 def _headless(text: str) -> str:
@@ -162,21 +139,16 @@ def _headless(text: str) -> str:
 
 def _sure(subject: Subject) -> Markup:
     study, _ = the_study(subject)
-    body = "".join(paragraphs(_headless(text)) for text in how_sure(subject))
-    if study.sureness is not None:
-        body += f"<p>Varied at once in each room, evenly within the range: {doubt_words(study.sureness)}.</p>"
-    tried = str(paragraphs(what_was_tried(subject)))
     rows = [
         (
-            safe(f"{'In the wall' if t.kind == 'face' else 'As it would stand'}, spot {numbers(t.units)}"),
+            f"{'In the wall' if t.kind == 'face' else 'As it would stand'}, spot {numbers(t.units)}",
             number(t.predicted, 2, "dB", key="predicted"), number(t.marched, 2, "dB", key="marched"),
             number(t.error, 2, "dB"), number(t.margin, 1, "dB"),
         )
         for t in study.trials
     ]  # fmt: skip
-    if rows:
-        header = ("Design", "Benefit predicted", "Benefit simulated", "Largest difference of level", "Gain to spare")
-        tried += table("Predictions against simulations with the units in", header, rows)
-    folds = folded("Simulations with the units in", tried)
-    folds = Markup(folds + folded("What a level meter would find", paragraphs(with_a_meter(subject))))
-    return Markup(body + folds)
+    return render(
+        "sections/sure.html", told=[_headless(text) for text in how_sure(subject)],
+        doubt=doubt_words(study.sureness) if study.sureness is not None else None,
+        tried=what_was_tried(subject), header=TRIALS, rows=rows, meter=with_a_meter(subject),
+    )  # fmt: skip

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.report.markup import Markup, joined, safe
+from fdtd.report.markup import Markup, escaped, joined
 from fdtd.scene.schema import Block, Fill, Point2, Scene, Sheet, Variant
 from fdtd.scene.spots import Candidate
 from fdtd.show.geometry import surface_corners
@@ -153,7 +153,7 @@ def _labels(named: list[tuple[str, float, float]], taken: list[Box], wide: float
         # Best inside the walls: a line through letters is hard to read.
         best = min(boxes, key=lambda box: sum(_shared(box, other) for other in taken) + _outside(box, wide, high))
         taken.append(best)
-        parts.append(f'<text x="{0.5 * (best[0] + best[2]):.1f}" y="{best[3] - 4.0:.1f}">{safe(told)}</text>')
+        parts.append(f'<text x="{0.5 * (best[0] + best[2]):.1f}" y="{best[3] - 4.0:.1f}">{escaped(told)}</text>')
     return parts
 
 
@@ -183,4 +183,4 @@ def _words(variant: Variant, absorbers: int, chosen: Sequence[int]) -> Markup:
     counts = ((len(variant.sources), "loudspeaker"), (len(variant.seats), "seat"), (absorbers, "absorber"))
     things = joined([f"{count} {kind}{'s' * (count != 1)}" for count, kind in counts if count])
     spots = f"; advised: spot {' and '.join(map(str, chosen))}" if chosen else ""
-    return safe(f"Plan of the room with {things}{spots}")
+    return escaped(f"Plan of the room with {things}{spots}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -12,35 +13,41 @@ from fdtd.listening.sentences import seat_sentences
 from fdtd.listening.study import Listening, VariantListening
 from fdtd.listening.threshold_words import NONE_PUBLISHED
 from fdtd.report.loading import Heard
-from fdtd.report.markup import Markup, folded, listed, number, prose, quoted, table
+from fdtd.report.markup import Markup, number, prose, quoted
 from fdtd.report.sections import Section, figures, of_kinds
+from fdtd.report.templating import render
 from fdtd.show.drawings import Drawing, run_drawings
 from fdtd.show.style import COLUMN_WIDTH
 
 RESONANCES = 6
 """So many a seat and variant, those that change most."""
+LEVELS = ("Seat", "Variant", "Mean level", "Deviation over frequency", "Highest peak", "Deepest dip")
 
 
 def run_sections(run: Heard, prefix: str, plans: bool = True) -> list[Section]:
     """Sections of a run; plans : whether the plan of each variant is among them"""
     drawings = run_drawings(run.result, run.scene, run.listening)
     narrow = {one.stem: one for one in run_drawings(run.result, run.scene, run.listening, width=COLUMN_WIDTH)}
+
+    def art(*some: Drawing) -> list[Markup]:
+        return figures(some, prefix, narrow)
+
     sections = []
     if plans:
-        sections.append(Section("plan", "The room", figures(_plans(run, of_kinds(drawings, "plan")), prefix, narrow)))
-    responses = figures(of_kinds(drawings, "response"), prefix)
-    levels = folded("How loud and how even, in numbers", _levels(run))
-    sections.append(Section("responses", "Response at each seat", Markup(responses + levels)))
+        shown = art(*_plans(run, of_kinds(drawings, "plan")))
+        sections.append(Section("plan", "The room", render("sections/room.html", plans=shown)))
+    curves = figures(of_kinds(drawings, "response"), prefix)
+    levels = render("sections/responses.html", curves=curves, header=LEVELS, rows=_levels(run))
+    sections.append(Section("responses", "Response at each seat", levels))
     if run.listening is not None:
-        body = _sentences(run.listening) + _changes(run.listening)
-        body += figures(of_kinds(drawings, "resonances"), prefix, narrow)
-        ordered = [one for kind in ("decay", "tail") for one in of_kinds(drawings, kind)]
-        body += folded("Decay over frequency, and what is left of a tone", figures(ordered, prefix, narrow))
-        sections.append(Section("decay", "Decay and tail", Markup(body)))
-    maps = of_kinds(drawings, "map")
-    if maps:
-        more = folded(f"{len(maps) - 1} more map{'s' * (len(maps) > 2)}", figures(maps[1:], prefix, narrow))
-        sections.append(Section("maps", "Where each note is loud", Markup(figures(maps[:1], prefix, narrow) + more)))
+        decay = render(
+            "sections/decay.html", told=_sentences(run.listening), **_changes(run.listening),
+            resonances=art(*of_kinds(drawings, "resonances")),
+            tails=art(*of_kinds(drawings, "decay"), *of_kinds(drawings, "tail")),
+        )  # fmt: skip
+        sections.append(Section("decay", "Decay and tail", decay))
+    if maps := art(*of_kinds(drawings, "map")):
+        sections.append(Section("maps", "Where each note is loud", render("sections/maps.html", maps=maps)))
     return sections
 
 
@@ -54,14 +61,14 @@ def _plans(run: Heard, drawings: list[Drawing]) -> list[Drawing]:
     return list(seen.values())
 
 
-def _sentences(heard: Listening) -> Markup:
-    told = [line for seat in range(len(heard.seats)) for line in seat_sentences(heard, seat)]
-    return listed(prose(line) for line in told)
+def _sentences(heard: Listening) -> list[Markup]:
+    return [prose(line) for seat in range(len(heard.seats)) for line in seat_sentences(heard, seat)]
 
 
-def _levels(run: Heard) -> Markup:
+def _levels(run: Heard) -> list[tuple[str, ...]]:
     """How loud and how even the bass is at every seat in every variant."""
-    result, rows = run.result, []
+    result = run.result
+    rows: list[tuple[str, ...]] = []
     for k, seat in enumerate(result.seats):
         for variant in run.listening.variants if run.listening is not None else ():
             if not np.isfinite(variant.transfer[k]).all():
@@ -70,18 +77,17 @@ def _levels(run: Heard) -> Markup:
             rows.append((
                 quoted(seat), quoted(variant.name), number(found.mean_level, 1, "dB", key="mean-level"),
                 number(found.standard_deviation, 1, "dB", key="deviation"),
-                f"{number(found.peak, 1, 'dB', signed=True)} at {number(found.peak_frequency, 0, 'Hz')}",
-                f"{number(found.dip, 1, 'dB', signed=True)} at {number(found.dip_frequency, 0, 'Hz')}",
+                _level_at(found.peak, found.peak_frequency), _level_at(found.dip, found.dip_frequency),
             ))  # fmt: skip
-    if not rows:
-        return Markup("")
-    header = ("Seat", "Variant", "Mean level", "Deviation over frequency", "Highest peak", "Deepest dip")
-    caption = "Level from 20 to 160 Hz, all loudspeakers playing, re the same in free field at 1 m"
-    return table(caption, header, rows, words=2)
+    return rows
 
 
-def _changes(heard: Listening) -> Markup:
-    """The resonances that change most, or that matter most where there is nothing to compare."""
+def _level_at(level: float, frequency: float) -> Markup:
+    return Markup("{} at {}").format(number(level, 1, "dB", signed=True), number(frequency, 0, "Hz"))
+
+
+def _changes(heard: Listening) -> dict[str, Any]:
+    """The table of the resonances that change most, or that matter most where there is nothing to compare."""
     if len(heard.variants) == 1:
         return _only(heard)
     rows = []
@@ -95,20 +101,19 @@ def _changes(heard: Listening) -> Markup:
                     number(change.level_step, 1, "dB", signed=True, key="level-step"),
                     "yes" if change.decay_heard or change.level_heard else "no",
                 ))  # fmt: skip
-    if not rows:
-        return Markup("")
     several = len(heard.variants) > 2
-    after = "Decay after" if several else f"Decay {quoted(heard.variants[1].name)}"
+    before, after = (Markup("Decay {}").format(quoted(variant.name)) for variant in heard.variants[:2])
     header = (
-        "Seat", *(["Variant"] if several else []), "Resonance", f"Decay {quoted(heard.variants[0].name)}", after,
+        "Seat", *(["Variant"] if several else []), "Resonance", before, "Decay after" if several else after,
         "Level change", "Heard",
     )  # fmt: skip
-    return table("Resonances that change most (decay by 60 dB)", header, rows, words=2 if several else 1)
+    caption = "Resonances that change most (decay by 60 dB)"
+    return {"caption": caption, "header": header, "rows": rows, "words": 2 if several else 1}
 
 
-def _seconds(change: Change, which: int) -> Markup:
+def _seconds(change: Change, which: int) -> str:
     value = change.decay[which]
-    return Markup("–") if value is None else number(value, 2, "s", key=("decay-first", "decay-second")[which])
+    return "–" if value is None else number(value, 2, "s", key=("decay-first", "decay-second")[which])
 
 
 def _rings(variant: VariantListening, place: int) -> str:
@@ -117,7 +122,7 @@ def _rings(variant: VariantListening, place: int) -> str:
     return "yes" if variant.audible[place] else "no"
 
 
-def _only(heard: Listening) -> Markup:
+def _only(heard: Listening) -> dict[str, Any]:
     variant, rows = heard.variants[0], []
     for seat, name in enumerate(heard.seats):
         for change in changes_at(heard, seat, 0, 0)[:RESONANCES]:
@@ -128,4 +133,4 @@ def _only(heard: Listening) -> Markup:
                 number(float(variant.limit[place]), 2, "s"), _rings(variant, place),
             ))  # fmt: skip
     header = ("Seat", "Resonance", "Decay by 60 dB", "Heard to ring above", "Rings")
-    return table("Resonances that matter most", header, rows) if rows else Markup("")
+    return {"caption": "Resonances that matter most", "header": header, "rows": rows, "words": 1}

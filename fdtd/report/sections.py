@@ -19,13 +19,10 @@ class Section:
     body: Markup
 
 
-def figures(drawings: Sequence[Drawing], prefix: str, narrow: Mapping[str, Drawing] | None = None) -> Markup:
-    """Drawings with their captions, narrow ones side by side where there is room; narrow : by stem, for a telephone"""
-    if not drawings:
-        return Markup("")
+def figures(drawings: Sequence[Drawing], prefix: str, narrow: Mapping[str, Drawing] | None = None) -> list[Markup]:
+    """Drawings with their captions; narrow : by stem, for a telephone"""
     small = narrow or {}
-    made = (figure(one, prefix, small.get(one.stem)) for one in drawings)
-    return Markup(f'<div class="figures two">{"".join(made)}</div>')
+    return [figure(one, prefix, small.get(one.stem)) for one in drawings]
 
 
 def of_kinds(drawings: Sequence[Drawing], *kinds: str) -> list[Drawing]:

@@ -10,7 +10,7 @@ import pytest
 
 import fdtd as package
 
-HEAVY = ("numpy", "numba", "scipy", "h5py", "matplotlib", "shapely")
+HEAVY = ("numpy", "numba", "scipy", "h5py", "matplotlib", "shapely", "jinja2")
 COMMANDS = ("check", "run", "show", "modes")
 
 

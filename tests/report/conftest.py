@@ -11,7 +11,7 @@ from placement_scene import SCENE
 from fdtd.api.placement import advised_run, save_files, save_winner
 from fdtd.report.figures import figure
 from fdtd.report.loading import Subject, load
-from fdtd.report.markup import Markup, safe
+from fdtd.report.markup import Markup, escaped
 from fdtd.report.page import make_page
 from fdtd.scene.read import read_scene_text
 from fdtd.show.drawings import Drawing
@@ -62,7 +62,7 @@ def page_about(subject: Subject, folder: Path) -> Path:
 
     def first_of_kind(drawing: Drawing, prefix: str = "", narrow: Drawing | None = None) -> Markup:
         if drawing.kind in drawn:
-            return Markup(f"<figure><figcaption>{safe(drawing.caption)}</figcaption></figure>")
+            return Markup(f"<figure><figcaption>{escaped(drawing.caption)}</figcaption></figure>")
         drawn.add(drawing.kind)
         return figure(drawing, prefix, narrow)
 

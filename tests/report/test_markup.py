@@ -6,8 +6,10 @@ import math
 from html.parser import HTMLParser
 
 import pytest
+from jinja2 import TemplateAssertionError
 
 from fdtd.report import markup
+from fdtd.report.templating import environment, render
 
 BAD = [
     "<script>alert(1)</script>", "\"' onload=\"alert(1)", "]]>", "-->", "</style><b>", "&lt;already&gt;",
@@ -38,12 +40,12 @@ def read(text: str) -> Reader:
 
 @pytest.mark.parametrize("bad", BAD)
 def test_text_stays_text(bad: str) -> None:
-    found = read(markup.safe(bad))
+    found = read(markup.escaped(bad))
     assert found.tags == []
     kept = "".join(c for c in bad if c not in "\u202e\u202c\u2067\u2069\u0000\u0007\ud800")
     assert found.text == (kept if len(kept) <= 6000 else kept[:5999] + "…")
-    assert '"' not in markup.safe(bad) and "'" not in markup.safe(bad)
-    markup.safe(bad).encode("utf-8")
+    assert '"' not in markup.escaped(bad) and "'" not in markup.escaped(bad)
+    markup.escaped(bad).encode("utf-8")
 
 
 @pytest.mark.parametrize("bad", BAD)
@@ -57,7 +59,7 @@ def test_names_in_sentences_are_isolated_and_options_kept_whole() -> None:
     told = markup.prose("At '<i>שלום</i>' it rings (--draws 10 tells more).")
     assert told == "At “<bdi>&lt;i&gt;שלום&lt;/i&gt;</bdi>” it rings (--draws 10 tells more)."
     assert markup.prose("At 'Anna's chair' and 'sofa'.") == (
-        "At “<bdi>Anna&#x27;s chair</bdi>” and “<bdi>sofa</bdi>”."
+        "At “<bdi>Anna&#39;s chair</bdi>” and “<bdi>sofa</bdi>”."
     )
     assert "<code>--no-robust</code>" in markup.prose("use --no-robust here")
     assert markup.paragraphs("One:\n  - a\n  b\nTwo.") == "<p>One:</p><ul><li>a</li><li>b</li></ul><p>Two.</p>"
@@ -74,6 +76,24 @@ def test_numbers_are_rounded_for_people_and_exact_for_programs(value: float, tol
 
 
 def test_a_table_has_heads_for_its_rows_and_columns() -> None:
-    made = markup.table("What", ("A", "<b>B</b>"), [("1", markup.quoted('"x'))])
+    header, rows = ("A", markup.Markup("<b>B</b>")), [("1", markup.quoted('"x'))]
+    parts = {"told": (), "resonances": (), "tails": ()}
+    made = render("sections/decay.html", caption="What", header=header, rows=rows, words=1, **parts)
     assert read(made).tags.count("th") == 3 and 'scope="row"' in made and 'scope="col"' in made
-    assert 'data-label="B"' in made and 'tabindex="0"' in made
+    assert 'data-label="B"' in made and 'tabindex="0"' in made and "details" not in made
+
+
+@pytest.mark.parametrize("bad", BAD)
+def test_templates_escape_what_they_are_given(bad: str) -> None:
+    made = render("figure.html", whole=True, kind=bad, art="", narrow=None, caption=bad)
+    assert read(made).tags == ["figure", "div", "figcaption"]
+    assert str(markup.escaped(bad)) in made and not set(made) & set("\u202e\u202c\u2067\u2069\u0000\ud800")
+
+
+def test_no_template_can_let_text_through_as_markup() -> None:
+    for template in ("{{ text|safe }}", "{% autoescape false %}{{ text }}{% endautoescape %}"):
+        try:
+            made = environment().from_string(template).render(text="<b>")
+        except TemplateAssertionError:
+            continue  # there is no such filter
+        assert "<b>" not in made
