@@ -31,8 +31,8 @@ class _Remembering(io.FileIO):
 
     def __init__(self, path: Path, mode: str) -> None:
         super().__init__(path, mode)
-        self._kept: dict[tuple[int, int], bytes] = {}
-        """By place and length, in the order of writing."""
+        self._kept: list[tuple[int, bytes]] = []
+        """Places and what was written there, in order."""
 
     def write(self, data: memoryview) -> int:  # type: ignore[override]
         left, end = data, self.tell() + len(data)
@@ -42,9 +42,10 @@ class _Remembering(io.FileIO):
             except OSError as error:
                 self.error = error
         if len(left):
-            place = end - len(left), len(left)
-            self._kept.pop(place, None)
-            self._kept[place] = bytes(left)
+            start = end - len(left)
+            covered = [start <= place and place + len(piece) <= end for place, piece in self._kept]
+            self._kept = [one for one, gone in zip(self._kept, covered, strict=True) if not gone]
+            self._kept.append((start, bytes(left)))
         self._size = max(self._size, end)
         self.seek(end)
         return len(data)
@@ -56,10 +57,10 @@ class _Remembering(io.FileIO):
         while part := super().readinto(view[done:]):
             done += part
         view[done:] = bytes(len(view) - done)
-        for (place, length), data in self._kept.items():
-            low, high = max(start, place), min(end, place + length)
+        for place, piece in self._kept:
+            low, high = max(start, place), min(end, place + len(piece))
             if low < high:
-                view[low - start : high - start] = data[low - place : high - place]
+                view[low - start : high - start] = piece[low - place : high - place]
         self.seek(end)
         return len(view)
 
@@ -70,11 +71,7 @@ class _Remembering(io.FileIO):
 
     def truncate(self, size: int | None = None) -> int:
         self._size = end = self.tell() if size is None else size
-        self._kept = {
-            (place, min(length, end - place)): data[: end - place]
-            for (place, length), data in self._kept.items()
-            if place < end
-        }
+        self._kept = [(place, piece[: end - place]) for place, piece in self._kept if place < end]
         try:
             return super().truncate(end)
         except OSError as error:
