@@ -13,12 +13,16 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from fdtd.errors import FdtdError
+from fdtd.errors import FdtdError, visible
 
 VIDEO = ("mp4", "webm")
 MISSING = (
     "{formats} needs the video encoder, which is not installed. Install it with:  pip install '.[video]'  "
     "(or: pip install imageio-ffmpeg). Without it, take --formats gif, webp or png."
+)
+NOT_STARTED = (
+    "the video encoder {program} cannot be started ({cause}). Install it again with:  pip install --force-reinstall "
+    "imageio-ffmpeg  Without it, take --formats gif, webp or png."
 )
 CODECS = {"mp4": "libx264", "webm": "libvpx-vp9"}
 OPTIONS = {
@@ -52,7 +56,7 @@ def write_video(
 ) -> None:
     """Write `pictures` (8-bit RGB, `rate` a second) and `sound`, a WAV file, to `path`.
 
-    Raises FdtdError without an encoder or if it refuses, OSError if the disk is full.
+    Raises FdtdError without an encoder, if it can't be started or refuses, OSError if the disk is full.
     """
     module = encoder()
     if module is None:
@@ -65,7 +69,11 @@ def write_video(
     ]  # fmt: skip
     # Signals as they are here: a limit on the size of files is to be told, not to kill.
     pipe = subprocess.PIPE
-    with subprocess.Popen(command, stdin=pipe, stderr=pipe, restore_signals=False) as process:
+    try:
+        started = subprocess.Popen(command, stdin=pipe, stderr=pipe, restore_signals=False)
+    except OSError as error:
+        raise FdtdError(NOT_STARTED.format(program=visible(command[0]), cause=error.strerror or error)) from error
+    with started as process:
         assert process.stdin is not None
         try:
             for picture in pictures:

@@ -53,6 +53,17 @@ def test_a_full_disk_is_told_and_harms_nothing(kind: str, tmp_path: Path) -> Non
     check_full_disk(WRITERS[kind], tmp_path / "files", points=5)
 
 
+def test_an_encoder_that_cannot_be_started_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is not the film that has no such file, and the disk is not at fault."""
+    (tmp_path / "encoder").write_text("no program")
+    for name, cause in (("gone", "No such file or directory"), ("encoder", "Permission denied")):
+        module = SimpleNamespace(get_ffmpeg_exe=lambda name=name: str(tmp_path / name))
+        monkeypatch.setattr(film_video, "encoder", lambda module=module: module)
+        with pytest.raises(FdtdError, match=rf"^the video encoder \S+/{name} cannot be started \({cause}\)\. Install"):
+            write_film(short_film(), tmp_path / "films", "film", "mp4")
+    assert contents(tmp_path / "films") == {}
+
+
 @pytest.mark.parametrize("read", ["-1", "10"])  # at the end, or while pictures still come
 @pytest.mark.parametrize(
     ("said", "kind", "told"),
