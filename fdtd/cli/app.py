@@ -12,7 +12,7 @@ from fdtd import __version__
 from fdtd.cli.animate import animate
 from fdtd.cli.check import check
 from fdtd.cli.failures import INTERRUPTED, REFUSED, os_error_message
-from fdtd.cli.memory import SHORT, TOO_LARGE, needing
+from fdtd.cli.memory import NO_THREAD, SHORT, TOO_LARGE, needing
 from fdtd.cli.modes import modes
 from fdtd.cli.new import new
 from fdtd.cli.partitions import partitions
@@ -99,10 +99,12 @@ def _run() -> int | str | None:
         app()
     except FdtdError as error:
         return _refuse(str(error))
-    except (MemoryError, RuntimeError) as error:
-        if isinstance(error, RuntimeError) and SHORT not in str(error):
-            raise
+    except MemoryError:
         return _refuse(TOO_LARGE)
+    except RuntimeError as error:
+        if SHORT not in str(error):
+            raise
+        return _refuse(NO_THREAD)
     except (KeyboardInterrupt, SystemExit) as stop:
         if isinstance(stop, SystemExit) and stop.code != INTERRUPTED:
             return stop.code

@@ -53,6 +53,13 @@ def test_each_mistake_in_a_scene_has_its_line(
             "Error: not enough memory. Choose a coarser grid (--grid with a larger value); "
             "'fdtd check' tells how much is needed.\n",
         ),
+        (
+            RuntimeError("can't start new thread"),
+            2,
+            "Error: no further thread could be started: either memory is short (choose a coarser grid: --grid with a "
+            "larger value), or the number of processes is limited (ulimit -u). Raise the limit, or set "
+            "NUMBA_NUM_THREADS to fewer threads.\n",
+        ),
     ],
 )
 def test_one_clear_line(

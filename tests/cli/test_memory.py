@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 import threading
 
 import pytest
 
+from fdtd.cli import memory
+from fdtd.errors import FdtdError
 from fdtd.march import ready, team, warm
 
 resource = pytest.importorskip("resource")
@@ -30,6 +33,25 @@ def test_what_the_program_alone_needs_is_told_first(megabytes: int) -> None:
     assert done.stderr.startswith(f"Error: not enough memory: this process may use {megabytes} MB (ulimit -v), and ")
     assert done.stderr.count("\n") == 1
     assert limited(megabytes, "run", "--help").returncode == 0
+
+
+def test_threads_are_those_that_the_program_will_use(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of 128 cores those that this process may use; it is refused for no others."""
+    monkeypatch.delenv("NUMBA_NUM_THREADS", raising=False)
+    monkeypatch.setattr(os, "cpu_count", lambda: 128)
+    monkeypatch.setattr(os, "sched_getaffinity", lambda process: {0, 5, 6}, raising=False)
+    monkeypatch.setattr(memory, "allowed_megabytes", lambda: 1131.0)
+
+    def command() -> str:
+        return "done"
+
+    assert memory.needing(1100)(command)() == "done"
+    monkeypatch.setenv("NUMBA_NUM_THREADS", "4")
+    with pytest.raises(FdtdError, match="needs 1140 MB .*NUMBA_NUM_THREADS"):
+        memory.needing(1100)(command)()
+    monkeypatch.delenv("NUMBA_NUM_THREADS")
+    monkeypatch.delattr(os, "sched_getaffinity")
+    assert memory.threads() == 128
 
 
 @pytest.mark.slow
