@@ -46,13 +46,13 @@ def draw_best_places(
         heading = f"{safe_text(scene.title or 'room', 60)}: where units do most"
         advised = min(max(advised, 1), max(len(designs), 1))
         chosen = "the best place for one unit" if advised == 1 else f"the best places for {advised} units"
-        note = f"Filled: {chosen}; outlined: other best choices; grey: the other {len(candidates)} places tried."
         used = used_places(designs)
+        note = f"Filled: {chosen}; outlined: other best choices{_others(len(candidates) - len(used))}."
         columns = _columns(candidates, used)
         key = [_told(candidates[index], used[index]) for column in columns for index in column]
         across = 1 if width < NARROW else KEY_COLUMNS
         rows = -(-len(key) // across)
-        page = lay_out(width, [room_frame(scene, plan_view(variant))], heading, _counted(note, candidates, designs),
+        page = lay_out(width, [room_frame(scene, plan_view(variant))], heading, note,
                        foot=0.13 * rows + 0.08, titled=False)  # fmt: skip
         for k in range(0, len(key), max(rows, 1)):
             page.figure.text(0.02 + k / max(rows, 1) / across, (0.04 + page.foot[3]) / page.figure.get_figheight(),
@@ -67,9 +67,11 @@ def draw_best_places(
         return page.figure
 
 
-def _counted(note: str, candidates: Sequence[Candidate], designs: Sequence[Sequence[int]]) -> str:
-    rest = len(candidates) - len({index for design in designs for index in design})
-    return note.replace(f"other {len(candidates)} places", f"other {rest} places")
+def _others(count: int) -> str:
+    """What is said of so many places that no design uses."""
+    if count == 0:
+        return ""
+    return "; grey: the other place tried" if count == 1 else f"; grey: the other {count} places tried"
 
 
 def used_places(designs: Sequence[Sequence[int]]) -> dict[int, list[int]]:

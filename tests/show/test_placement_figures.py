@@ -103,6 +103,17 @@ def test_no_marker_covers_another(scene: Scene, room: str, width: float) -> None
     assert inside(figure)
 
 
+@pytest.mark.parametrize(
+    ("unused", "said"),
+    [(0, "other best choices."), (1, "grey: the other place tried."), (2, "grey: the other 2 places tried.")],
+)
+def test_the_places_that_no_design_uses_are_counted(scene: Scene, unused: int, said: str) -> None:
+    found = candidates(scene)[: 2 + unused]
+    written = " ".join(text.get_text() for text in draw_best_places(scene, found, [(0,), (0, 1)]).texts)
+    assert said in written
+    assert ("grey" in written) == (unused > 0)
+
+
 def test_returns_start_from_nothing() -> None:
     counts = [
         Count(1, 1.7, np.array([0.1, 0.2]), np.array([0.5, -0.1]), 1.2, 1.9),
