@@ -18,6 +18,8 @@ STEPS = (0.25, 0.5, 1.0, 2.0)
 MOST = 4
 GRAZING = 0.02
 """m; a line so close to the lowest or highest ceiling would only trace it."""
+SHARES = (0.5, 0.42, 0.58, 0.35, 0.65, 0.27, 0.73, 0.2, 0.8, 0.15, 0.85, 0.1, 0.9, 0.05, 0.95)
+"""Of a line of equal height, where the height is tried."""
 FAR = 1e4
 """m, larger than any room."""
 
@@ -85,7 +87,7 @@ def write_heights(axes: Any, lines: list[tuple[float, Line]], taken: Boxes) -> B
     for height, line in lines:
         string = shapely.LineString(line)
         best: tuple[float, Any] | None = None
-        for share in (0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9):
+        for share in SHARES:
             point = string.interpolate(share, normalized=True)
             text = axes.text(
                 point.x, point.y, f"{height:.2f} m", ha="center", va="center", fontsize=TINY, color=look().muted,

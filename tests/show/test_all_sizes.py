@@ -1,4 +1,8 @@
-"""No drawing of a room cuts anything off, and no two parts of one cover each other, however large the room is."""
+"""No drawing of a room cuts anything off, however large the room is, and what is written can be read.
+
+No two axes, headings or texts in the same axes cover each other. A text may lie on a line or a mark. What is clipped at
+an outline of its own, such as a map at the walls, is not looked at.
+"""
 
 from __future__ import annotations
 
@@ -133,7 +137,7 @@ DRAWINGS: tuple[Draw, ...] = (
 
 
 def faults(figure: Figure) -> list[str]:
-    """What lies outside the paper or its axes, and which parts cover each other."""
+    """What lies outside the paper or its axes, and which axes, headings and texts cover each other."""
     figure.draw_without_rendering()
     renderer, paper = figure.canvas.get_renderer(), figure.bbox
     found, boxes = [], {}
@@ -149,6 +153,11 @@ def faults(figure: Figure) -> list[str]:
         for artist in (*axes.lines, *axes.patches, *axes.collections):
             if artist.get_visible() and not whole(artist, frame, paper):
                 found.append(f"{artist} of {name} is cut off")
+        found += [
+            f"{one.get_text()!r} and {other.get_text()!r} in {name} cover each other"
+            for one, other in combinations([t for t in axes.texts if t.get_text().strip() and t.get_visible()], 2)
+            if covers(*(Text.get_window_extent(t, renderer) for t in (one, other)))
+        ]
         for axis in (axes.xaxis, axes.yaxis):
             found += [
                 f"{one.get_text()} and {other.get_text()} on {name} cover each other"
@@ -186,7 +195,7 @@ def ticks(axis: Any) -> list[Text]:
 
 def whole(artist: Any, frame: Any, paper: Any) -> bool:
     """Whether an artist is inside its axes, or inside the paper if it may leave them."""
-    if artist.get_clip_path() is not None:  # at the room's own outline
+    if artist.get_clip_path() is not None:  # at an outline of its own
         return True
     area = frame if artist.get_clip_on() else paper
     if isinstance(artist, Line2D):
@@ -196,7 +205,9 @@ def whole(artist: Any, frame: Any, paper: Any) -> bool:
         corners = artist.get_transform().transform_path(artist.get_path()).vertices
         box = np.vstack([corners.min(axis=0), corners.max(axis=0)])
     else:
-        return True
+        box = artist.get_window_extent().get_points()
+        if not np.isfinite(box).all():  # nothing in it
+            return True
     return box is None or (
         box[0, 0] >= area.x0 - SLACK
         and box[0, 1] >= area.y0 - SLACK
