@@ -10,7 +10,7 @@ from dataclasses import replace
 from fdtd.report.markup import Markup
 from fdtd.report.templating import render
 from fdtd.show.drawings import Drawing
-from fdtd.show.files import svg_text
+from fdtd.show.files import svg_texts
 from fdtd.show.style import FULL_WIDTH, LIGHT, figure_style
 
 LARGEST = 700_000
@@ -37,29 +37,25 @@ def figure(drawing: Drawing, prefix: str = "", narrow: Drawing | None = None) ->
     art, inches = _art(drawing, prefix)
     whole = inches >= COLUMN
     small = _art(narrow, f"{prefix}narrow-")[0] if narrow is not None and whole else None
-    return render(
-        "figure.html", whole=whole, kind=drawing.kind, art=art, narrow=small, caption=drawing.caption
-    )
+    return render("figure.html", whole=whole, kind=drawing.kind, art=art, narrow=small, caption=drawing.caption)
 
 
 def _art(drawing: Drawing, prefix: str) -> tuple[Markup, float]:
     """The picture, and its width in inches."""
     one = replace(drawing, stem=f"{prefix}{drawing.stem}")
-    svg = _slim(svg_text(one, "light"))
+    light, dark = svg_texts(one)
+    svg = _slim(light)
     found = _WIDTH.search(svg)
     inches = float(found.group(1)) / 72.0 if found else FULL_WIDTH
     if len(svg) > LARGEST:
         return _picture(one), inches
-    return _own_colours(_both_rasters(svg, one)), inches
+    return _own_colours(_both_rasters(svg, dark)), inches
 
 
-def _both_rasters(svg: str, drawing: Drawing) -> str:
-    """`svg` with the rasters of the dark theme beside those of the light one, where they differ: a style sheet can't
-    colour them."""
-    if not (light := _IMAGE.findall(svg)):
-        return svg
-    dark = _IMAGE.findall(svg_text(drawing, "dark"))
-    assert len(dark) == len(light)  # the same drawing
+def _both_rasters(svg: str, other: str) -> str:
+    """`svg` with the rasters of `other`, the dark theme, beside those of the light one, where they differ: a style
+    sheet can't colour them."""
+    light, dark = _IMAGE.findall(svg), _IMAGE.findall(other)
 
     def pair(one: str, other: str) -> str:
         if _HREF.findall(one) == _HREF.findall(other):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +15,7 @@ from fdtd.report.markup import Markup, name
 from fdtd.report.placement_part import placement_sections
 from fdtd.report.plan_sketch import absorbers_of, plan_sketch
 from fdtd.report.run_part import run_sections
+from fdtd.report.sections import Progress, between
 from fdtd.report.templating import render
 from fdtd.results.files import replaced_file
 from fdtd.show.style import DARK, LIGHT
@@ -22,8 +23,6 @@ from fdtd.show.text import plain_text
 
 TITLE = 120
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'"
-
-Progress = Callable[[float, str], None]
 
 
 def write_report(paths: Sequence[str | Path], target: str | Path, progress: Progress | None = None) -> Path:
@@ -45,8 +44,9 @@ def make_page(subjects: Sequence[Subject], progress: Progress | None = None) -> 
     report = progress or (lambda done, message: None)
     parts = []
     for number, subject in enumerate(subjects, start=1):
-        report((number - 0.8) / len(subjects), f"drawing {plain_text(subject.title, 40)}")
-        parts.append(_part(subject, number))
+        told = between(report, (number - 0.8) / len(subjects), number / len(subjects))
+        told(0.0, f"drawing {plain_text(subject.title, 40)}")
+        parts.append(_part(subject, number, told))
     title = plain_text(subjects[0].title, TITLE) if len(subjects) == 1 else f"{len(subjects)} results"
     return render(
         "page.html", policy=POLICY, version=__version__, title=title, day=datetime.datetime.now(datetime.UTC).date(),
@@ -54,14 +54,14 @@ def make_page(subjects: Sequence[Subject], progress: Progress | None = None) -> 
     )  # fmt: skip
 
 
-def _part(subject: Subject, number: int) -> dict[str, Any]:
+def _part(subject: Subject, number: int, progress: Progress) -> dict[str, Any]:
     """What the template tells of one subject."""
     study, run, prefix = subject.placement, subject.run, f"p{number}-"
     if study is not None:
-        kind, created, sections = "where to put units", study.created, placement_sections(subject, prefix)
+        kind, created, sections = "where to put units", study.created, placement_sections(subject, prefix, progress)
     else:
         assert run is not None
-        kind, created, sections = "what is heard", run.result.created, run_sections(run, prefix)
+        kind, created, sections = "what is heard", run.result.created, run_sections(run, prefix, progress)
     plan, legend = _plan(subject, f"sketch-{number}")
     return {
         "number": number, "prefix": prefix, "heading": Markup("{}: {}").format(name(subject.title, TITLE), kind),

@@ -8,7 +8,7 @@ from fdtd.report.loading import Subject
 from fdtd.report.markup import Markup, data, number, percent, prose, quoted
 from fdtd.report.placement_drawings import numbers, placement_drawings
 from fdtd.report.run_part import run_sections
-from fdtd.report.sections import Section, figures
+from fdtd.report.sections import Figures, Progress, Section, between
 from fdtd.report.study_words import how_many, how_sure, on_surface, the_study, what_was_tried, with_a_meter
 from fdtd.report.templating import render
 from fdtd.results.placement_record import PlacementFile, RankedPlace, Unit
@@ -20,25 +20,30 @@ FIRST, RANKED = 5, 12
 TRIALS = ("Design", "Benefit predicted", "Benefit simulated", "Largest difference of level", "Gain to spare")
 SPAN = 100.0
 """Width of a bar in its own units."""
+DRAWINGS, OWN = 4, 0.3
+"""Drawings of a study without its run; their share of the time with it."""
 
 
-def placement_sections(subject: Subject, prefix: str) -> list[Section]:
+def placement_sections(subject: Subject, prefix: str, progress: Progress) -> list[Section]:
     """Sections of a placement study, and of the run of its advice if there is one."""
     study = subject.placement
     assert study is not None
     drawings = {one.stem: one for one in placement_drawings(study, subject.scene)}
     narrow = {one.stem: one for one in placement_drawings(study, subject.scene, COLUMN_WIDTH)}
+    own = between(progress, 0.0, OWN if subject.run is not None else 1.0)
+    figures = Figures(prefix, DRAWINGS, own)
 
     def art(*stems: str) -> list[Markup]:
-        return figures([drawings[stem] for stem in stems], prefix, narrow)
+        return figures([drawings[stem] for stem in stems], narrow)
 
     places = render("sections/places.html", best=art("placement-plan"), tried=art("spots"))
-    run = run_sections(subject.run, prefix, plans=False) if subject.run is not None else []
-    before_after = _before_after(subject, art("placement-response"), run[0].body if run else None)
+    count, response = art("placement-count"), art("placement-response")
+    run = run_sections(subject.run, prefix, between(progress, OWN, 1.0), False) if subject.run is not None else []
+    before_after = _before_after(subject, response, run[0].body if run else None)
     return [
         Section("plan", "Where units do most", places),
         Section("spots", "The spots, ranked", _ranking(subject)),
-        Section("count", "How many units", _counts(subject, art("placement-count"))),
+        Section("count", "How many units", _counts(subject, count)),
         Section("responses", "Responses before and after", before_after),
         *run[1:],
         Section("sure", "How sure", _sure(subject)),

@@ -14,7 +14,7 @@ from fdtd.listening.study import Listening, VariantListening
 from fdtd.listening.threshold_words import NONE_PUBLISHED
 from fdtd.report.loading import Heard
 from fdtd.report.markup import Markup, number, prose, quoted
-from fdtd.report.sections import Section, figures, of_kinds
+from fdtd.report.sections import Figures, Progress, Section, of_kinds
 from fdtd.report.templating import render
 from fdtd.show.drawings import Drawing, run_drawings
 from fdtd.show.style import COLUMN_WIDTH
@@ -23,20 +23,24 @@ RESONANCES = 6
 """So many a seat and variant, those that change most."""
 LEVELS = ("Seat", "Variant", "Mean level", "Deviation over frequency", "Highest peak", "Deepest dip")
 
+KINDS = ("response", "resonances", "decay", "tail", "map")
+"""Of the drawings that are shown besides plans."""
 
-def run_sections(run: Heard, prefix: str, plans: bool = True) -> list[Section]:
+
+def run_sections(run: Heard, prefix: str, progress: Progress, plans: bool = True) -> list[Section]:
     """Sections of a run; plans : whether the plan of each variant is among them"""
     drawings = run_drawings(run.result, run.scene, run.listening)
     narrow = {one.stem: one for one in run_drawings(run.result, run.scene, run.listening, width=COLUMN_WIDTH)}
+    different = _plans(run, of_kinds(drawings, "plan")) if plans else []
+    figures = Figures(prefix, len(different) + len(of_kinds(drawings, *KINDS)), progress)
 
     def art(*some: Drawing) -> list[Markup]:
-        return figures(some, prefix, narrow)
+        return figures(some, narrow)
 
     sections = []
     if plans:
-        shown = art(*_plans(run, of_kinds(drawings, "plan")))
-        sections.append(Section("plan", "The room", render("sections/room.html", plans=shown)))
-    curves = figures(of_kinds(drawings, "response"), prefix)
+        sections.append(Section("plan", "The room", render("sections/room.html", plans=art(*different))))
+    curves = figures(of_kinds(drawings, "response"))
     levels = render("sections/responses.html", curves=curves, header=LEVELS, rows=_levels(run))
     sections.append(Section("responses", "Response at each seat", levels))
     if run.listening is not None:
@@ -46,8 +50,10 @@ def run_sections(run: Heard, prefix: str, plans: bool = True) -> list[Section]:
             tails=art(*of_kinds(drawings, "decay"), *of_kinds(drawings, "tail")),
         )  # fmt: skip
         sections.append(Section("decay", "Decay and tail", decay))
-    if maps := art(*of_kinds(drawings, "map")):
-        sections.append(Section("maps", "Where each note is loud", render("sections/maps.html", maps=maps)))
+    if maps := of_kinds(drawings, "map"):
+        # Maps take long to draw: those that are folded have no drawing of their own for a telephone.
+        shown = art(maps[0]) + figures(maps[1:])
+        sections.append(Section("maps", "Where each note is loud", render("sections/maps.html", maps=shown)))
     return sections
 
 

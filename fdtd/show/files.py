@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 
+from matplotlib.cm import ScalarMappable
 from matplotlib.figure import Figure
 
 from fdtd import __version__
@@ -17,7 +18,7 @@ from fdtd.scene.read import read_scene_text
 from fdtd.scene.schema import Scene
 from fdtd.show.drawings import Drawing, run_drawings
 from fdtd.show.png import png_of
-from fdtd.show.style import figure_style
+from fdtd.show.style import DARK, LIGHT, figure_style
 from fdtd.show.svg import svg_of
 from fdtd.show.text import paragraph
 
@@ -97,10 +98,22 @@ def _other_captions(path: Path, stems: set[str]) -> list[str]:
     return kept
 
 
-def svg_text(drawing: Drawing, theme: str = "light") -> str:
-    """`drawing` as SVG text to stand in an HTML page: vector, ids begin with its stem, no style sheet, no links."""
-    with figure_style(theme):
-        return svg_of(drawing.draw(), drawing.stem, drawing.title, drawing.alternative)
+def svg_texts(drawing: Drawing) -> tuple[str, str]:
+    """`drawing` as SVG text to stand in an HTML page: vector, ids begin with its stem, no style sheet, no links.
+
+    Twice: in light colours; with the rasters in the colours of the dark theme, the same text if it has none of them.
+    """
+    with figure_style("light"):
+        figure = drawing.draw()
+        light = svg_of(figure, drawing.stem, drawing.title, drawing.alternative)
+        coloured = (one for one in figure.findobj() if isinstance(one, ScalarMappable))
+        signed = [one for one in coloured if one.get_cmap().name == LIGHT.signed_colours]
+        if "<image" not in light or not signed:
+            return light, light
+        figure.set_layout_engine("none")  # everything has its place now
+        for one in signed:
+            one.set_cmap(DARK.signed_colours)
+        return light, svg_of(figure, drawing.stem, drawing.title, drawing.alternative)
 
 
 def save_figures(

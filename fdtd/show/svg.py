@@ -26,11 +26,12 @@ def svg_of(figure: Figure, stem: str, title: str = "", description: str = "") ->
     stem : goes before every id, so that several drawings can stand in one page; title, description : what a screen
         reader says
     """
-    buffer = io.BytesIO()
+    buffer, dots = io.BytesIO(), figure.dpi
     nothing = dict.fromkeys(("Creator", "Date", "Format", "Type"))
     with figure_style():
         # Not `savefig`, which draws everything twice.
         FigureCanvasSVG(figure).print_svg(buffer, metadata=nothing)
+    figure.set_dpi(dots)  # of rasters, which it changes
     ElementTree.register_namespace("", SVG)
     ElementTree.register_namespace("xlink", XLINK)
     root = ElementTree.fromstring(buffer.getvalue())

@@ -24,6 +24,7 @@ from fdtd.results.placement_reader import read_placement
 from fdtd.results.store import read_result, write_result
 from fdtd.scene.read import read_scene
 from fdtd.scene.spots import candidates
+from fdtd.show.drawings import Drawing
 from fdtd.wording.answer import not_sure, one_more
 
 from .conftest import Results, advice_run
@@ -293,6 +294,25 @@ def test_rasters_of_signed_maps_are_there_for_both_themes(text: str) -> None:
     assert light == dark > 0
     pairs = re.findall(r'<image class="light"[^>]*href="([^"]*)"[^>]*/><image class="dark"[^>]*href="([^"]*)"', text)
     assert len(pairs) == light and all(one != other for one, other in pairs)
+
+
+def test_each_drawing_is_made_once_a_width_and_told(results: Results, monkeypatch: pytest.MonkeyPatch) -> None:
+    made: list[str] = []
+
+    def blank(drawing: Drawing) -> tuple[str, str]:
+        made.append(drawing.stem)
+        return ('<svg width="500pt"></svg>',) * 2
+
+    monkeypatch.setattr("fdtd.report.figures.svg_texts", blank)
+    told: list[tuple[float, str]] = []
+    make_page([advice_run(results)], lambda done, message: told.append((done, message)))
+    assert len(made) == len(set(made))
+    # Of the maps only the first is not folded: it alone has a drawing for a telephone.
+    wide, narrow = ([stem for stem in made if stem.startswith(f"p1-{kind}")] for kind in ("map", "narrow-map"))
+    assert len(wide) > 1 == len(narrow)
+    shares = [done for done, _ in told]
+    assert shares == sorted(shares) and shares[-1] == pytest.approx(1.0)
+    assert len(told) == 1 + len([stem for stem in made if "narrow" not in stem])
 
 
 def test_the_room_of_an_advice_is_rebuilt_for_other_commands(results: Results, tmp_path: Path) -> None:

@@ -18,12 +18,13 @@ from fdtd.results.result import RunResult
 from fdtd.scene.schema import Scene
 from fdtd.show import captions
 from fdtd.show.drawings import Drawing, run_drawings
-from fdtd.show.files import save_drawings, save_figure, svg_text
+from fdtd.show.files import save_drawings, save_figure, svg_texts
 from fdtd.show.geometry import plan_view, scene_section
 from fdtd.show.levels import map_levels, resonance_near
 from fdtd.show.plan import draw_plan
 from fdtd.show.portrait_views import views
 from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH, figure_style, new_figure
+from fdtd.show.svg import svg_of
 from fdtd.show.text import paragraph, plain_text
 from show.synthetic import make_cells, make_result, make_scene
 from show.test_listening_figures import listening_of
@@ -131,7 +132,7 @@ def test_svg_for_a_page_keeps_to_itself(drawings: list[Drawing]) -> None:
     """Ids are its own, every reference is to one of them, nothing is fetched, no style reaches the page around it."""
     seen: set[str] = set()
     for one in [d for d in drawings if d.kind in ("response", "map")][:3]:
-        text = svg_text(one)
+        text, _ = svg_texts(one)
         root = ElementTree.fromstring(text)
         own = {e.get("id") for e in root.iter() if e.get("id")}
         assert all(name.startswith(one.stem + "-") for name in own) and not own & seen
@@ -142,6 +143,18 @@ def test_svg_for_a_page_keeps_to_itself(drawings: list[Drawing]) -> None:
         assert outside == [] and "<style" not in text and "<metadata" not in text and not text.startswith("<?xml")
         addresses = set(re.findall(r"https?://[^\s\"'<]+", text))
         assert addresses <= {"http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"}
+
+
+def test_both_themes_of_a_page_come_from_one_drawing(drawings: list[Drawing]) -> None:
+    made: list[str] = []
+    one = next(d for d in drawings if d.kind == "map")
+    counted = dataclasses.replace(one, draw=lambda: (made.append(one.stem), one.draw())[1])
+    light, dark = svg_texts(counted)
+    assert made == [one.stem]
+    with figure_style("dark"):
+        right = svg_of(one.draw(), one.stem)
+    pictures = [re.findall(r'<image[^>]*href="([^"]*)"', text) for text in (light, dark, right)]
+    assert pictures[1] == pictures[2] != pictures[0]
 
 
 @pytest.fixture(scope="module")

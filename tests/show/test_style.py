@@ -10,10 +10,10 @@ import pytest
 from matplotlib.colors import to_rgb
 
 from fdtd.show.drawings import run_drawings
-from fdtd.show.files import svg_text
 from fdtd.show.layout import legend_columns, mark_runaways
 from fdtd.show.responses import DEEPEST, draw_responses
 from fdtd.show.style import COLUMN_WIDTH, DARK, FULL_WIDTH, LIGHT, Look, figure_style, look, new_figure
+from fdtd.show.svg import svg_of
 from show.synthetic import make_cells, make_result, make_scene
 
 THEMES = (LIGHT, DARK)
@@ -102,7 +102,11 @@ def test_no_colour_of_one_theme_is_left_in_the_other() -> None:
     result = make_result(scene, make_cells(scene, (12, 10, 5)))
     own = {"response", "map"}
     for drawing in [d for d in run_drawings(result, scene, None) if d.kind in own][1:3]:
-        light, dark = svg_text(drawing, "light"), svg_text(drawing, "dark")
+        texts = []
+        for theme in ("light", "dark"):
+            with figure_style(theme):
+                texts.append(svg_of(drawing.draw(), drawing.stem))
+        light, dark = texts
         assert LIGHT.ink in light and LIGHT.paper in light and DARK.ink in dark and DARK.paper in dark
         for token in ("ink", "grid", "muted"):
             assert DARK.tokens[token] not in light and LIGHT.tokens[token] not in dark, token
