@@ -13,7 +13,7 @@ from fdtd.report.grounds import ground_sections
 from fdtd.report.loading import Subject, load
 from fdtd.report.markup import Markup, name
 from fdtd.report.placement_part import placement_sections
-from fdtd.report.plan_sketch import absorbers_of, plan_sketch
+from fdtd.report.plan_sketch import absorbers_of, furniture_of, plan_sketch
 from fdtd.report.run_part import run_sections
 from fdtd.report.sections import Progress, between
 from fdtd.report.templating import render
@@ -80,6 +80,6 @@ def _plan(subject: Subject, ids: str) -> tuple[Markup, dict[str, Any]]:
     legend = {
         "chosen": len(chosen), "advised": answer is not None and answer.worthwhile > 0,
         "equal": set(alike) - set(chosen), "absorbers": absorbers_of(scene, variants),
-        "furniture": variants[-1].blocks or variants[-1].fills,
+        "furniture": furniture_of(variants),
     }  # fmt: skip
     return plan_sketch(scene, variants, subject.places, chosen, ids, alike), legend

@@ -21,6 +21,8 @@ Box = tuple[float, float, float, float]
 """x and y of the upper left corner, then of the lower right one."""
 FARTHER = (16.0, 24.0, 32.0, 44.0, 60.0, 80.0, 100.0)
 """How far a badge may stand from its spot, in units of the drawing."""
+MARK = 8.0
+"""Half the width of the mark of a loudspeaker or a seat."""
 LETTER = 8.4
 """Mean width of a letter."""
 
@@ -65,12 +67,15 @@ def plan_sketch(
         parts.append(f'<circle class="seat" cx="{x:.1f}" cy="{y:.1f}" r="8"/>')
     marked = [p for p in places if p.number in chosen]
     equal = [p for p in places if p.number in alike and p.number not in chosen]
-    points: list[tuple[str, Sequence[float]]] = [(s.name, s.at) for s in variant.sources]
-    points += [(s.name, s.at) for s in variant.seats] + [(name, ends.mean(axis=0)) for name, ends in absorbers]
-    named = [(name, *at(point)) for name, point in points]
-    taken = [_box(x, y, 10.0, 10.0) for _, x, y in named]
+    outlines = [(name, np.array([at(corner) for corner in corners])) for name, corners in absorbers]
+    named = [(one.name, _box(*at(one.at), MARK, MARK)) for one in variant.sources]
+    named += [(one.name, _box(*at(one.at), MARK, MARK)) for one in variant.seats]
+    named += [(name, _around(outline)) for name, outline in outlines]
+    taken = [_box(0.5 * (x0 + x1), 0.5 * (y0 + y1), 10.0, 10.0) for _, (x0, y0, x1, y1) in named]
     advised = _badges(marked, at, "spot", taken, (wide, high))
-    parts += _badges(equal, at, "equal", taken, (wide, high)) + advised + _labels(named, taken, wide, high)
+    parts += _badges(equal, at, "equal", taken, (wide, high)) + advised
+    taken += [box for _, outline in outlines for box in _along(outline)]
+    parts += _labels(named, taken, wide, high)
     words = _words(variant, len(absorbers), chosen)
     return Markup(
         f'<svg class="sketch" viewBox="0 0 {wide:.0f} {high:.0f}" role="img" aria-labelledby="{ids}-title">'
@@ -94,6 +99,12 @@ def absorbers_of(scene: Scene, variants: Sequence[Variant]) -> list[tuple[str, N
                 corners = face[:, :2]
             found.setdefault((one.name, corners.tobytes()), (one.name, corners))
     return list(found.values())
+
+
+def furniture_of(variants: Sequence[Variant]) -> list[Block | Fill]:
+    """The blocks and fills of the last of `variants` that are not cabinets made for absorbers."""
+    cabinets = {f"{one.name} cabinet" for variant in variants for one in variant.absorbers}
+    return [*(one for one in variants[-1].blocks if one.name not in cabinets), *variants[-1].fills]
 
 
 def _badges(
@@ -141,14 +152,17 @@ def _free(spot: Point2, half: float, tall: float, taken: Sequence[Box], size: Po
     return min(tries, key=covered)
 
 
-def _labels(named: list[tuple[str, float, float]], taken: list[Box], wide: float, high: float) -> list[str]:
-    """Names under, over or beside their marks, where they cover the least of what is there already."""
+def _labels(named: list[tuple[str, Box]], taken: list[Box], wide: float, high: float) -> list[str]:
+    """Names under, over or beside their marks, or within large ones, where they cover the least of what is there."""
     parts = []
-    for text, x, y in named:
+    for text, (x0, y0, x1, y1) in named:
         told = plain_text(text, 22)
         half = 0.5 * LETTER * len(told)
-        tries = [(x, y + 20.0), (x, y - 20.0), (x + half + 14.0, y), (x - half - 14.0, y)]
-        tries += [(u, y + rise) for u in (x + half + 8.0, x - half - 8.0) for rise in (-16.0, 16.0)]
+        x, y, tries = 0.5 * (x0 + x1), 0.5 * (y0 + y1), []
+        for off, up in ((0.5 * (x1 - x0), 0.5 * (y1 - y0)), (MARK, MARK)):
+            side = half + off
+            tries += [(x, y + up + 12.0), (x, y - up - 12.0), (x + side + 6.0, y), (x - side - 6.0, y)]
+            tries += [(u, y + rise) for u in (x + side + 3.0, x - side - 3.0) for rise in (-up - 8.0, up + 8.0)]
         boxes = [_box(min(max(u, half + 2.0), max(wide - half - 2.0, half + 2.0)), v, half, 9.0) for u, v in tries]
         # Best inside the walls: a line through letters is hard to read.
         best = min(boxes, key=lambda box: sum(_shared(box, other) for other in taken) + _outside(box, wide, high))
@@ -159,6 +173,20 @@ def _labels(named: list[tuple[str, float, float]], taken: list[Box], wide: float
 
 def _box(x: float, y: float, half: float, tall: float) -> Box:
     return x - half, y - tall, x + half, y + tall
+
+
+def _around(points: NDArray[np.float64]) -> Box:
+    (x0, y0), (x1, y1) = points.min(axis=0), points.max(axis=0)
+    return float(x0), float(y0), float(x1), float(y1)
+
+
+def _along(outline: NDArray[np.float64]) -> list[Box]:
+    """Small boxes along a closed line."""
+    boxes = []
+    for start, end in zip(outline, np.roll(outline, -1, axis=0), strict=True):
+        steps = np.linspace(0.0, 1.0, int(np.hypot(*(end - start)) / 4.0) + 2)
+        boxes += [_box(float(x), float(y), 2.0, 2.0) for x, y in start + steps[:, None] * (end - start)]
+    return boxes
 
 
 def _shared(one: Box, other: Box) -> float:

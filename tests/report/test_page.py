@@ -19,10 +19,10 @@ from fdtd.listening.study import listen
 from fdtd.report.cards import strongest
 from fdtd.report.loading import load, scene_of_run
 from fdtd.report.page import POLICY, make_page, write_report
-from fdtd.report.plan_sketch import absorbers_of, plan_sketch
+from fdtd.report.plan_sketch import absorbers_of, furniture_of, plan_sketch
 from fdtd.results.placement_reader import read_placement
 from fdtd.results.store import read_result, write_result
-from fdtd.scene.read import read_scene
+from fdtd.scene.read import read_scene, read_scene_text
 from fdtd.scene.spots import candidates
 from fdtd.show.drawings import Drawing
 from fdtd.wording.answer import not_sure, one_more
@@ -339,6 +339,48 @@ def test_the_plan_of_a_run_marks_its_absorber(results: Results) -> None:
         assert name == "corner unit" and corners.min(axis=0).tolist() == [0.0, 4.5]
         drawn = str(plan_sketch(scene, variants, (), (), "a"))
         assert drawn.count('class="absorber"') == 1 and ">corner unit</text>" in drawn
+
+
+CABINET = """
+scene = 1
+[room]
+plan = [[0, 0], [4.2, 0], [4.2, 3.3], [0, 3.3]]
+height = 2.5
+[surfaces]
+floor = "timber floor on joists"
+ceiling = "plasterboard ceiling under joists"
+walls = "plastered masonry"
+[devices.trap]
+kind = "plate"
+mass = 4.0
+depth = 0.2
+loss = 0.4
+[[absorbers]]
+name = "corner trap"
+device = "trap"
+cabinet = { at = [0.0, 0.5, 0.0], size = [0.5, 1.2, 1.2], facing = "+x", opening = [1.0, 1.1] }
+[[sources]]
+name = "subwoofer"
+at = [3.6, 0.4, 0.3]
+[[seats]]
+name = "desk"
+at = [1.4, 1.1, 1.2]
+"""
+
+
+def test_the_cabinet_of_an_absorber_is_no_furniture_and_no_name_is_on_its_outline() -> None:
+    scene = read_scene_text(CABINET, "room.toml")
+    assert scene.variants[-1].blocks and furniture_of(scene.variants) == []
+    wardrobe = '[[blocks]]\nname = "wardrobe"\nfrom = [3.0, 2.7, 0]\nto = [4.2, 3.3, 2]\n'
+    furnished = read_scene_text(CABINET + wardrobe, "room.toml")
+    assert [one.name for one in furniture_of(furnished.variants)] == ["wardrobe"]
+    drawn = str(plan_sketch(scene, scene.variants, (), (), "a"))
+    (line,) = re.findall(r'class="absorber" d="M([^"]*)Z"', drawn)
+    corners = np.array([[float(n) for n in corner.split()] for corner in line.split("L")])
+    outline = Bbox([corners.min(axis=0), corners.max(axis=0)])
+    for x, y, told in re.findall(r'<text x="([\d.]+)" y="([\d.]+)">([^<]*)<', drawn):
+        box = Bbox.from_bounds(float(x) - 4.2 * len(told), float(y) - 14.0, 8.4 * len(told), 18.0)
+        assert not box.overlaps(outline) or outline.containsx(box.x0) and outline.containsx(box.x1), told
 
 
 def test_no_badge_of_the_first_plan_covers_another() -> None:
