@@ -17,6 +17,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.text import Text
+from matplotlib.transforms import IdentityTransform
 
 from fdtd.scene.spots import candidates
 from fdtd.show.best_places import draw_best_places
@@ -198,22 +199,26 @@ def whole(artist: Any, frame: Any, paper: Any) -> bool:
     if artist.get_clip_path() is not None:  # at an outline of its own
         return True
     area = frame if artist.get_clip_on() else paper
-    if isinstance(artist, Line2D):
-        points = artist.get_transform().transform(artist.get_xydata())
-        box = np.vstack([points.min(axis=0), points.max(axis=0)]) if len(points) else None
-    elif isinstance(artist, Patch):
-        corners = artist.get_transform().transform_path(artist.get_path()).vertices
-        box = np.vstack([corners.min(axis=0), corners.max(axis=0)])
-    else:
-        box = artist.get_window_extent().get_points()
-        if not np.isfinite(box).all():  # nothing in it
-            return True
+    points = ends(artist)
+    box = np.vstack([points.min(axis=0), points.max(axis=0)]) if len(points) else None
     return box is None or (
         box[0, 0] >= area.x0 - SLACK
         and box[0, 1] >= area.y0 - SLACK
         and box[1, 0] <= area.x1 + SLACK
         and box[1, 1] <= area.y1 + SLACK
     )
+
+
+def ends(artist: Any) -> np.ndarray:
+    """(point, 2) pixels of the corners of an artist; of marks in a collection their middles."""
+    if isinstance(artist, Line2D):
+        return artist.get_transform().transform(artist.get_xydata())
+    if isinstance(artist, Patch):
+        return artist.get_transform().transform_path(artist.get_path()).vertices
+    if not isinstance(artist.get_offset_transform(), IdentityTransform):
+        return artist.get_offset_transform().transform(artist.get_offsets())
+    corners = [path.vertices for path in artist.get_paths()]
+    return artist.get_transform().transform(np.vstack(corners)) if corners else np.empty((0, 2))
 
 
 def extents(renderer: Any, *texts: Text) -> list[Any]:
