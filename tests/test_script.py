@@ -108,6 +108,8 @@ def test_functions_have_the_defaults_of_the_commands(name: str) -> None:
         (lambda scene: api.sources(scene, spacing=0.0), "--spacing: found 0"),
         (lambda scene: api.seats(scene, "loud"), "--variant: found 'loud'"),
         (lambda scene: api.modes(scene, "loud"), "--variant: found 'loud'"),
+        (lambda scene: api.modes(scene, count=0), "--count: found 0"),
+        (lambda scene: api.damped_modes(scene, top=5.0), "--top: found 5"),
         (lambda scene: api.animate("nowhere.toml", "out"), "nowhere.toml"),
     ],
 )

@@ -10,7 +10,7 @@ import typer
 from fdtd.cli.options import Grid, OutFolder, SceneFile, Theme, Width, results_folder
 from fdtd.cli.tables import format_table, print_files, print_warnings
 from fdtd.errors import OptionError
-from fdtd.settings import checked_grid, checked_theme, checked_width
+from fdtd.settings import checked_grid, checked_modes, checked_theme, checked_top, checked_width
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -36,7 +36,6 @@ Portraits = Annotated[
     ),
 ]
 DRAWN = 6
-MOST = 500
 MOST_PORTRAITS = 100
 
 
@@ -61,26 +60,43 @@ def modes(
     tone at its frequency from this mode alone. Damped modes are shown at the moment when they are largest. Modes so
     close in frequency that any mixture of them is also a mode are marked * and described together.
     """
-    if not 1 <= count <= MOST:
-        raise OptionError(f"--count: found {count}, expected 1 to {MOST} modes.")
+    count = checked_modes(count)
     if not 0 <= portraits <= MOST_PORTRAITS:
         raise OptionError(f"--portraits: found {portraits}, expected 0 to {MOST_PORTRAITS} modes.")
     grid, theme, width = checked_grid(grid), checked_theme(theme), checked_width(width)
-    from fdtd import workflow
-    from fdtd.scene.find import fullest_variant, variant_number
+    from fdtd.scene.find import drawn_variant
     from fdtd.scene.read import read_scene
-    from fdtd.show.modes import NOT_A_MODE
 
     scene = read_scene(scene_file)
-    index = fullest_variant(scene) if variant is None else variant_number(scene, variant)
+    index = drawn_variant(scene, variant)
     folder = results_folder(scene_file, out)
     print_warnings(scene.warnings)
     if damped:
-        _damped(scene, index, grid, _checked_top(top, scene), folder, portraits, theme, width)
-        return
+        top = checked_top(top, scene.run.max_frequency)
+        _damped(scene, index, grid, top, folder, portraits, theme, width)
+    else:
+        title = scene.title or scene_file.name
+        _rigid(scene, title, index, count, grid, folder, portraits, theme, width)
+
+
+def _rigid(
+    scene: Scene,
+    title: str,
+    index: int,
+    count: int,
+    grid: float | None,
+    folder: Path,
+    portraits: int,
+    theme: str,
+    width: str | None,
+) -> None:
+    """Print, write and draw the modes with rigid walls."""
+    from fdtd import workflow
+    from fdtd.show.modes import NOT_A_MODE
+
     found = workflow.modes(scene, count=count, grid=grid, variant=index)
     frequencies = [float(f) for f in found.frequency if f >= NOT_A_MODE]
-    typer.echo(f"{scene.title or scene_file.name}: modes with rigid walls, variant '{scene.variants[index].name}'\n")
+    typer.echo(f"{title}: modes with rigid walls, variant '{scene.variants[index].name}'\n")
     typer.echo(format_table(("Mode", "Frequency, Hz"), _rows(frequencies), left=0) + "\n")
 
     from fdtd.show.files import save_drawings
@@ -112,13 +128,6 @@ def write_modes_csv(path: Path, frequencies: Sequence[float]) -> Path:
     from fdtd.results.surface_csv import write_rows
 
     return write_rows(path, ("mode", "frequency_hz"), ((k, f"{f:.6f}") for k, f in enumerate(frequencies, start=1)))
-
-
-def _checked_top(top: float, scene: Scene) -> float:
-    limit = min(200.0, scene.run.max_frequency)
-    if not 20.0 <= top <= limit:
-        raise OptionError(f"--top: found {top:g} Hz, expected 20 to {limit:g} Hz.")
-    return top
 
 
 def _stem(scene: Scene, index: int, kind: str) -> str:

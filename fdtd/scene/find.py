@@ -19,6 +19,11 @@ def chosen_variant(scene: Scene, name: str | None) -> Variant:
     return scene.variants[0 if name is None else variant_number(scene, name)]
 
 
+def drawn_variant(scene: Scene, name: str | None) -> int:
+    """Index of the variant called `name`, of the fullest if None; raises OptionError if there is none."""
+    return fullest_variant(scene) if name is None else variant_number(scene, name)
+
+
 def fullest_variant(scene: Scene) -> int:
     """Index of the first variant with the most objects, so that a drawing leaves nothing out."""
 
