@@ -62,8 +62,11 @@ def print_modes() -> None:
         print(f"  Dauge's L-shape, {cells} cells along the side, six modes: " + " ".join(f"{e:+.4f}" for e in error))
     for h in (0.2, 0.1, 0.05):
         room = f"[room]\nplan = [[0, 0], [6, 0], [6, 4], [0, 4]]\nheight = {h}\n"
-        sheet = f'[[sheets]]\nname = "half wall"\nfrom = [3, 0, 0]\nto = [3, 3, {h}]\n'
-        print(f"  open partition, h = {h} m, 16.3643 Hz: {mode_errors(room + sheet, np.array([16.3643]), h)[0]:+.4f}")
+        thin_partition = f'[[sheets]]\nname = "half wall"\nfrom = [3, 0, 0]\nto = [3, 3, {h}]\n'
+        print(
+            f"  open partition, h = {h} m, 16.3643 Hz: "
+            f"{mode_errors(room + thin_partition, np.array([16.3643]), h)[0]:+.4f}"
+        )
     attic = np.array(json.loads((DATA / "modes.json").read_text())["rooms"]["attic"]["f"][1:])
     room = (
         "[room]\nplan = [[0, 0], [6, 0], [6, 4.2], [0, 4.2]]\nceiling = [[[0, 0, 1.4], [6, 0, 1.4], [0, 4.2, 3.0]]]\n"
@@ -124,8 +127,8 @@ name = "ell-passive"
 
 
 def print_transfer_functions() -> None:
-    """March against finite elements."""
-    print("March against finite elements, |dB error| median / 95 %, three seats")
+    """Simulation against finite elements."""
+    print("Simulation against finite elements, |dB error| median / 95 %, three seats")
     for grid, precision in ((0.15, "double"), (0.1, "double"), (0.1, "single")):
         result = ell_run(grid, precision)
         errors = []

@@ -1,4 +1,4 @@
-"""A box of any number of cells for benchmarks of the graphics card: a small box is cut and assembled as any room is,
+"""A box of any number of cells for benchmarks of the GPU: a small box is cut and assembled as any room is,
 and its rows, with their walls, are repeated. Assembling fifty million cells from a scene takes hours; this a minute."""
 
 from __future__ import annotations
@@ -13,15 +13,15 @@ from scipy.sparse import csr_array
 
 from fdtd.kernels.gpu_tables import LONGEST_PIECE, Layout
 from fdtd.kernels.tables import FaceTables
-from fdtd.march.gpu_air import Pieces, near_order, pieces_of, update_matrix
-from fdtd.march.gpu_tables import CardTables, layout_of, simple_walls
-from fdtd.march.link_tables import link_tables
-from fdtd.march.point_tables import map_tables, point_tables
-from fdtd.march.signals import pulse
-from fdtd.march.wall_tables import wall_tables
-from fdtd.model.lanes import make_lane
+from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import build_problem
 from fdtd.scene.read import read_scene_text
+from fdtd.simulation.gpu_air import Pieces, near_order, pieces_of, update_matrix
+from fdtd.simulation.gpu_tables import GpuTables, layout_of, simple_walls
+from fdtd.simulation.link_tables import link_tables
+from fdtd.simulation.point_tables import map_tables, point_tables
+from fdtd.simulation.signals import pulse
+from fdtd.simulation.wall_tables import wall_tables
 
 SMALL = 16
 """Cells along each edge of the small box."""
@@ -64,24 +64,28 @@ def _like(number: int) -> NDArray[np.int64]:
 
 
 def box_layout(edge: float, shape: tuple[int, int, int], real: Any) -> tuple[Layout, float]:
-    """(layout of one lane in a box of `shape` cells (z, y, x), 16 or more each; time step, s). edge : m, of a cell."""
+    """(layout of one excitation in a box of `shape` cells (z, y, x), 16 or more each; time step, s). edge : m, of a
+    cell."""
     scene, variant, problem = _small(edge)
     assert len(problem.cells.volume) == SMALL**3
-    lane = make_lane(scene, variant, problem, variant.sources[0].at)
+    excitation = make_excitation(scene, variant, problem, variant.sources[0].at)
     top = scene.run.max_frequency
     small = pieces_of(problem, update_matrix(problem), np.zeros(0, dtype=np.int64), SMALL)
     assert len(small.start) == SMALL**2
-    faces = _faces(wall_tables(problem, [lane], top, 1, np.float64).faces, shape)
+    faces = _faces(wall_tables(problem, [excitation], top, 1, np.float64).faces, shape)
     seats = [seat.at for seat in variant.seats]
-    points = point_tables(problem, [lane], seats, pulse(top, problem.time_step)[:400], np.float64, 1)
+    points = point_tables(problem, [excitation], seats, pulse(top, problem.time_step)[:400], np.float64, 1)
     points = points._replace(source_cell=_moved(points.source_cell, shape), seat_cell=_moved(points.seat_cell, shape))
     special = np.unique(faces.cell[~simple_walls(faces)])
     pieces = _without(_pieces(small, shape), special, shape)
-    walls = wall_tables(problem, [lane], top, 1, np.float64)
-    tables = CardTables(
-        faces, walls.ports, link_tables(problem, top, np.float64), points,
+    walls = wall_tables(problem, [excitation], top, 1, np.float64)
+    tables = GpuTables(
+        faces,
+        walls.ports,
+        link_tables(problem, top, np.float64),
+        points,
         map_tables(np.zeros(0), problem.time_step, top, 1, np.float64),
-    )  # fmt: skip
+    )
     volume = np.full(int(np.prod(shape)), edge**3)
     update = update_matrix(problem)
     dt = problem.time_step
@@ -100,7 +104,7 @@ def _rows(update: csr_array, cells: NDArray, shape: tuple[int, int, int]) -> csr
 
 
 def _without(pieces: Pieces, special: NDArray, shape: tuple[int, int, int]) -> Pieces:
-    """The pieces with the special cells cut out, in the order of the march."""
+    """The pieces with the special cells cut out, in the order of the simulation."""
     holder = np.searchsorted(pieces.start, special, side="right") - 1
     keep = np.ones(len(pieces.start), dtype=bool)
     keep[holder] = False
@@ -165,6 +169,10 @@ def _faces(small: FaceTables, shape: tuple[int, int, int]) -> FaceTables:
     pointer = np.concatenate([[0], np.cumsum(count)])
     face = np.repeat(np.asarray(small.pointer)[mine] - pointer[:-1], count) + np.arange(pointer[-1])
     return small._replace(
-        cell=cell, pointer=pointer, strength=np.asarray(small.strength)[face], kind=np.asarray(small.kind)[face],
-        state=np.zeros(len(face), np.int64), free=len(cell),
-    )  # fmt: skip
+        cell=cell,
+        pointer=pointer,
+        strength=np.asarray(small.strength)[face],
+        kind=np.asarray(small.kind)[face],
+        state=np.zeros(len(face), np.int64),
+        free=len(cell),
+    )

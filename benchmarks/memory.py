@@ -22,17 +22,17 @@ from dataclasses import is_dataclass
 from pathlib import Path
 
 import numpy as np
-from bare import box_scene
 from scipy.sparse import issparse
+from untreated import box_scene
 
-from fdtd.march.signals import pulse
-from fdtd.march.stepper import lane_blocks, memory_bytes
-from fdtd.model.lanes import make_lane
+from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import build_problem
+from fdtd.simulation.signals import pulse
+from fdtd.simulation.stepper import excitation_blocks, memory_bytes
 
 SIZES = (100_000, 1_000_000, 5_000_000)
 FREE = 12
-"""Bytes a cell and lane that two pressures and their walls may take."""
+"""Bytes a cell and excitation that two pressures and their walls may take."""
 
 
 def resident() -> float:
@@ -67,10 +67,10 @@ def one(cells: int) -> None:
     problem = build_problem(scene, variant, 0.1)
     clock = time.process_time() - clock
     cut_peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024 - start
-    lane = make_lane(scene, variant, problem, variant.sources[0].at)
+    excitation = make_excitation(scene, variant, problem, variant.sources[0].at)
     seats = [seat.at for seat in variant.seats]
-    blocks = lane_blocks(
-        problem, [lane], seats, pulse(200.0, problem.time_step), scene.run.max_frequency, None, "single", 1000, 1
+    blocks = excitation_blocks(
+        problem, [excitation], seats, pulse(200.0, problem.time_step), scene.run.max_frequency, None, "single", 1000, 1
     )
     whole = size(problem, set())
     problem.release()  # as a run does
@@ -79,14 +79,14 @@ def one(cells: int) -> None:
     count = len(problem.cells.volume)
     seen: set[int] = set()
     tables = [(b.state, b.air, b.walls, b.links, b.points, b.maps) for b in blocks]
-    march = size(tables, seen) / count
+    simulation = size(tables, seen) / count
     room = size(problem, seen) / count
     held = (resident() - start) / count
     peak = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024 - start) / count
     estimate = memory_bytes(problem, 1, 0, "single") / count
     print(
-        f"  {count:11,} {march:8.1f} - {FREE} = {march - FREE:6.1f} {room:6.1f} ({whole / count:5.0f}) "
-        f"{march - FREE + room:6.1f} {held:8.0f} "
+        f"  {count:11,} {simulation:8.1f} - {FREE} = {simulation - FREE:6.1f} {room:6.1f} ({whole / count:5.0f}) "
+        f"{simulation - FREE + room:6.1f} {held:8.0f} "
         f"{cut_peak / count:10.0f} {peak:8.0f} {estimate:9.0f} {clock:8.1f}"
     )
 
@@ -101,8 +101,10 @@ def main() -> None:
     if chosen.one:
         one(chosen.one)
         return
-    print("Bytes a cell; one lane, single precision; last column: processor seconds to cut the room")
-    print("        cells     march beyond 12   room  (before)  sum     held   cut peak     peak  estimate  seconds")
+    print("Bytes a cell; one excitation, single precision; last column: processor seconds to cut the room")
+    print(
+        "        cells     simulation beyond 12   room  (before)  sum     held   cut peak     peak  estimate  seconds"
+    )
     for cells in (3000, 20_000) if chosen.smoke else chosen.cells:
         command = [sys.executable, __file__, "--one", str(cells)]
         print(subprocess.run(command, check=True, capture_output=True, text=True).stdout, end="", flush=True)

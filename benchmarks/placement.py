@@ -1,9 +1,9 @@
-"""Time and memory of a whole placement study: cold, re-ranked from kept matrices, and against a march per design.
+"""Time and memory of a whole placement study: cold, re-ranked from kept matrices, and against a simulation per design.
 
     python benchmarks/placement.py [SCENE] [--grid H]
 
-Prints what it measured; never fails. The factor compares the study with one march of one lane per design, timed by a
-march of the same room and length.
+Prints what it measured; never fails. The factor compares the study with one simulation of one excitation per design,
+timed by a simulation of the same room and length.
 """
 
 from __future__ import annotations
@@ -17,10 +17,10 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.march.stepper import march
-from fdtd.model.lanes import make_lane
+from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import build_problem
 from fdtd.scene.read import read_scene
+from fdtd.simulation.stepper import simulate
 from fdtd.study.place import place
 from fdtd.study.settling import settling_time
 
@@ -38,7 +38,7 @@ class Memory(dict[tuple[str, int], NDArray[np.complex128]]):
 
 
 def main() -> None:
-    """Run the study twice and one march by itself."""
+    """Run the study twice and one simulation by itself."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("scene", nargs="?", default=SCENE)
     parser.add_argument("--grid", type=float, default=None)
@@ -66,17 +66,19 @@ def main() -> None:
     problem = build_problem(scene, variant, study.spacing)
     duration = settling_time(scene, variant, study.spacing)
     start = time.perf_counter()
-    lane = make_lane(scene, variant, problem, variant.sources[0].at)
-    march(problem, [lane], [s.at for s in variant.seats], 200.0, 0.1 * duration, precision="single", sparse=True)
+    excitation = make_excitation(scene, variant, problem, variant.sources[0].at)
+    simulate(
+        problem, [excitation], [s.at for s in variant.seats], 200.0, 0.1 * duration, precision="single", sparse=True
+    )
     one = 10.0 * (time.perf_counter() - start)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
     designs = study.found.number
     cells = len(problem.cells.volume)
     print(f"candidates {len(study.places)}, designs {designs:,}, cells {cells:,}, {duration:g} s of sound")
     print(f"cold: {cold:.0f} s, of it the search {search:.1f} s; peak memory {peak:.2f} GB")
-    print(f"another device, matrices kept ({100 * again.response.reused:.0f} % of lanes): {ranked:.1f} s")
+    print(f"another device, matrices kept ({100 * again.response.reused:.0f} % of excitations): {ranked:.1f} s")
     whole = one * designs
-    print(f"one march per design: {one:.1f} s each, {whole / 86400:.0f} days; factor {whole / cold:,.0f}")
+    print(f"one simulation per design: {one:.1f} s each, {whole / 86400:.0f} days; factor {whole / cold:,.0f}")
 
 
 if __name__ == "__main__":

@@ -1,4 +1,5 @@
-"""Seconds of the placement search over all singles, pairs and triples, against one dense solve a design in NumPy.
+"""Seconds of the placement search over all singles, pairs and fourth-order differences, against one dense solve a
+design in NumPy.
 
     python benchmarks/search.py [PORTS] [MOST]
 

@@ -1,10 +1,10 @@
-"""Cell updates a second of the march against the memory bandwidth of the machine, taken in the same run.
+"""Cell updates a second of the simulation against the memory bandwidth of the machine, taken in the same run.
 
     python benchmarks/speed.py [SCENE] [--smoke] [--repeats N]
 
 The bound is triad bandwidth (a[i] = b[i] + s c[i], the same threads) over 12 bytes an update in single and 24 in
-double precision. Triad and march alternate in many short pieces and the fastest piece of each counts, so that other
-programs disturb little; the load of the machine is printed. Nothing passes or fails here.
+double precision. Triad and simulation alternate in many short pieces and the fastest piece of each counts, so that
+other programs disturb little; the load of the machine is printed. Nothing passes or fails here.
 
 --smoke: everything once on tiny rooms. Memory is in memory.py, the time to the first words in start.py.
 """
@@ -20,18 +20,18 @@ from pathlib import Path
 
 import numba
 import numpy as np
-from bare import bare_block
+from untreated import untreated_block
 
 from fdtd.kernels.compiled import available_threads
 from fdtd.kernels.points import MAP_SAMPLES
-from fdtd.march.block import LaneBlock
-from fdtd.march.signals import pulse
-from fdtd.march.stepper import lane_blocks
-from fdtd.march.team import Pace
-from fdtd.model.lanes import make_lane
+from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import Problem, build_problem
 from fdtd.scene.read import read_scene
 from fdtd.scene.schema import Scene
+from fdtd.simulation.block import ExcitationBlock
+from fdtd.simulation.signals import pulse
+from fdtd.simulation.stepper import excitation_blocks
+from fdtd.simulation.thread_group import Pace
 
 ROOT = Path(__file__).resolve().parents[1]
 MAPS = np.array([30.0, 45.0, 60.0, 80.0])
@@ -64,9 +64,9 @@ class Triad:
 
 
 class Timed:
-    """Steps of blocks of lanes, as a march does them; best seconds a step of all of them."""
+    """Steps of blocks of excitations, as a simulation does them; best seconds a step of all of them."""
 
-    def __init__(self, pool: ThreadPoolExecutor, blocks: list[LaneBlock]) -> None:
+    def __init__(self, pool: ThreadPoolExecutor, blocks: list[ExcitationBlock]) -> None:
         self.pool, self.blocks = pool, blocks
         self.updates = sum(block.state.p_now.size for block in blocks)
         self.best, self.steps = np.inf, 4
@@ -94,14 +94,22 @@ class Timed:
         )
 
 
-def scene_blocks(scene: Scene, problem: Problem, lanes: int, precision: str, maps: bool) -> list[LaneBlock]:
-    """Blocks as a march of the last variant makes them, with its seats and, if asked for, maps."""
+def scene_blocks(scene: Scene, problem: Problem, excitations: int, precision: str, maps: bool) -> list[ExcitationBlock]:
+    """Blocks as a simulation of the last variant makes them, with its seats and, if asked for, maps."""
     variant = scene.variants[-1]
-    lane = make_lane(scene, variant, problem, variant.sources[0].at)
+    excitation = make_excitation(scene, variant, problem, variant.sources[0].at)
     signal = pulse(scene.run.max_frequency, problem.time_step)
     seats = [seat.at for seat in variant.seats]
-    return lane_blocks(
-        problem, [lane] * lanes, seats, signal, scene.run.max_frequency, MAPS if maps else None, precision, 100_000, 1
+    return excitation_blocks(
+        problem,
+        [excitation] * excitations,
+        seats,
+        signal,
+        scene.run.max_frequency,
+        MAPS if maps else None,
+        precision,
+        100_000,
+        1,
     )
 
 
@@ -112,7 +120,7 @@ def speed(path: Path, repeats: int, smoke: bool) -> None:
     triad = Triad(pool, threads, 400_000 if smoke else 40_000_000)
     print(f"{threads} threads, load {os.getloadavg()[0]:.1f}; M/s = million cell updates a second")
 
-    def table(title: str, cases: list[tuple[str, str, Callable[[], list[LaneBlock]]]]) -> None:
+    def table(title: str, cases: list[tuple[str, str, Callable[[], list[ExcitationBlock]]]]) -> None:
         timed = [Timed(pool, make()) for _, _, make in cases]
         triad.best = 0.0
         for _ in range(repeats):
@@ -128,7 +136,10 @@ def speed(path: Path, repeats: int, smoke: bool) -> None:
         cells = nx * ny * nz
         table(
             f"Bare fourth-order kernel, {cells:,} cells",
-            [("one lane", p, lambda p=p: [bare_block(nx, ny, nz, p, threads)]) for p in ("single", "double")],  # noqa: B023
+            [
+                ("one excitation", p, lambda p=p: [untreated_block(nx, ny, nz, p, threads)])  # noqa: B023
+                for p in ("single", "double")
+            ],
         )
     scene = read_scene(path)
     grids = [0.5] if smoke else [scene.run.grid, 0.07, 0.15, 0.25]
@@ -136,13 +147,22 @@ def speed(path: Path, repeats: int, smoke: bool) -> None:
         problem = build_problem(scene, scene.variants[-1], grid)
         cases = []
         for precision in ("single", "double") if n == 0 else ("single",):
-            for lanes in ((1, 4) if smoke else (1, 4, 16, 32)) if n == 0 else (1, 16):
-                for maps in (False, True) if lanes in (1, 16) and n == 0 else (False,):
-                    name = f"{lanes} lane{'s' * (lanes > 1)}, walls and seats{', 4 maps' * maps}"
+            for excitations in ((1, 4) if smoke else (1, 4, 16, 32)) if n == 0 else (1, 16):
+                for maps in (False, True) if excitations in (1, 16) and n == 0 else (False,):
+                    name = f"{excitations} excitation{'s' * (excitations > 1)}, walls and seats{', 4 maps' * maps}"
                     cases.append(
-                        (name, precision, lambda lanes=lanes, precision=precision, maps=maps:
-                         scene_blocks(scene, problem, lanes, precision, maps))  # noqa: B023
-                    )  # fmt: skip
+                        (
+                            name,
+                            precision,
+                            lambda excitations=excitations, precision=precision, maps=maps: scene_blocks(
+                                scene,
+                                problem,  # noqa: B023
+                                excitations,
+                                precision,
+                                maps,  # noqa: B023
+                            ),
+                        )
+                    )
         cells = len(problem.cells.volume)
         table(f"{scene.title}, {grid:g} m, {cells:,} cells, {problem.time_step * 1e6:.0f} us a step", cases)
 

@@ -27,7 +27,7 @@ PATIENCE = 600.0
 """s after which a run is given up."""
 
 
-def words(scene: Path, cache: Path, out: Path, extra: list[str]) -> list[tuple[float, str]]:
+def text(scene: Path, cache: Path, out: Path, extra: list[str]) -> list[tuple[float, str]]:
     """(s since the start, message) of every change of message until sound is under way."""
     environment = {**os.environ, "NUMBA_CACHE_DIR": str(cache), "PYTHONPATH": str(ROOT)}
     command = [sys.executable, "-m", "fdtd", "run", str(scene), "--out", str(out), "--no-figures", *extra]
@@ -67,8 +67,10 @@ def row(name: str, found: list[tuple[float, str]]) -> None:
     if not found:
         print(f"  {name}: nothing was said")
         return
-    print(f"  {name}: first words after {found[0][0]:.1f} s, sound after {found[-1][0]:.1f} s "
-          f"(all runs so far: {used.ru_utime + used.ru_stime:.1f} s of processor time)")  # fmt: skip
+    print(
+        f"  {name}: first words after {found[0][0]:.1f} s, sound after {found[-1][0]:.1f} s "
+        f"(all runs so far: {used.ru_utime + used.ru_stime:.1f} s of processor time)"
+    )
     for at, message in found:
         print(f"    {at:6.1f} s  {message}")
 
@@ -85,9 +87,9 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         cache, out = Path(folder) / "cache", Path(folder) / "out"
         cache.mkdir()
-        row("first run", words(chosen.scene, cache, out, extra))
+        row("first run", text(chosen.scene, cache, out, extra))
         for n in range(1 if chosen.smoke else chosen.repeats):
-            row(f"later run {n + 1}", words(chosen.scene, cache, out, extra))
+            row(f"later run {n + 1}", text(chosen.scene, cache, out, extra))
 
 
 if __name__ == "__main__":

@@ -20,7 +20,7 @@ PAUSE = 0.3
 
 
 def compiled_stencil(side: int, threads: int):
-    """A function that marches u.dt2 = laplacian(u) by a number of steps; None if Devito is not installed."""
+    """A function that simulations u.dt2 = laplacian(u) by a number of steps; None if Devito is not installed."""
     os.environ.setdefault("DEVITO_LANGUAGE", "openmp")
     os.environ.setdefault("DEVITO_LOGGING", "ERROR")
     os.environ["OMP_NUM_THREADS"] = str(threads)
@@ -36,10 +36,10 @@ def compiled_stencil(side: int, threads: int):
     operator = devito.Operator(devito.Eq(u.forward, devito.solve(u.dt2 - u.laplace, u.forward)))
     operator.apply(time_m=1, time_M=2, dt=np.float32(0.475))
 
-    def march(steps: int) -> None:
+    def simulate(steps: int) -> None:
         operator.apply(time_m=1, time_M=steps, dt=np.float32(0.475))
 
-    return march
+    return simulate
 
 
 def main() -> None:
@@ -50,17 +50,17 @@ def main() -> None:
     reader.add_argument("--threads", type=int, default=os.cpu_count() or 1)
     asked = reader.parse_args()
     side, steps, turns = (40, 4, 2) if asked.smoke else (asked.side, STEPS, TURNS)
-    from bare import bare_block
+    from untreated import untreated_block
 
-    block = bare_block(side + 4, side + 4, side + 4, "single", asked.threads)
+    block = untreated_block(side + 4, side + 4, side + 4, "single", asked.threads)
     theirs = compiled_stencil(side, asked.threads)
     best = {"ours": float("inf"), "stencil compiler": float("inf")}
     for _ in range(turns):
-        for name, march in (("ours", block.advance), ("stencil compiler", theirs)):
-            if march is not None:
+        for name, simulation in (("ours", block.advance), ("stencil compiler", theirs)):
+            if simulation is not None:
                 time.sleep(PAUSE)
                 start = time.perf_counter()
-                march(steps)
+                simulation(steps)
                 best[name] = min(best[name], time.perf_counter() - start)
     speed = {name: side**3 * steps / seconds / 1e6 for name, seconds in best.items()}
     print(f"{side}³ points, single precision, space order 4, {asked.threads} threads, best of {turns} turns")

@@ -88,7 +88,7 @@ def error(frequency: NDArray[np.float64], found: NDArray[np.complex128]) -> tupl
     return float(np.median(off)), float(np.percentile(off, 95))
 
 
-def march(grid: float, repeats: int) -> Row:
+def simulate(grid: float, repeats: int) -> Row:
     """The whole run, from the scene's text to transfer functions; the fastest of `repeats`."""
     seconds = []
     for _ in range(repeats):
@@ -161,20 +161,30 @@ def main() -> None:
     reader = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     reader.add_argument("--smoke", action="store_true", help="few frequencies, one mesh, one cell size")
     smoke = reader.parse_args().smoke
-    marches = [march(h, 1 if smoke else 3) for h in ((0.3,) if smoke else (0.16, 0.14, 0.12, 0.11, 0.1))]
-    meshes = [("ElementHex2", 1.2, True)] if smoke else [
-        ("ElementHexS2", 0.4, False), ("ElementHex2", 0.4, False), ("ElementHexS2", 0.4, True),
-        ("ElementHexS2", 0.34, True), ("ElementHex2", 0.5, True), ("ElementHex2", 0.4, True),
-    ]  # fmt: skip
+    simulations = [simulate(h, 1 if smoke else 3) for h in ((0.3,) if smoke else (0.16, 0.14, 0.12, 0.11, 0.1))]
+    meshes = (
+        [("ElementHex2", 1.2, True)]
+        if smoke
+        else [
+            ("ElementHexS2", 0.4, False),
+            ("ElementHex2", 0.4, False),
+            ("ElementHexS2", 0.4, True),
+            ("ElementHexS2", 0.34, True),
+            ("ElementHex2", 0.5, True),
+            ("ElementHex2", 0.4, True),
+        ]
+    )
     sweeps = [sweep(*one, every=140 if smoke else EVERY) for one in meshes]
     print(f"{'':40}{'unknowns':>10}{'median dB':>11}{'95 % dB':>9}{'seconds':>10}")
-    for row in marches + sweeps:
+    for row in simulations + sweeps:
         print(f"{row.name:40}{row.unknowns:>10,}{row.error[0]:>11.3f}{row.error[1]:>9.3f}{row.seconds:>10.2f}")
-    good = [[row for row in rows if row.error[1] <= LIMIT] for rows in (marches, sweeps)]
+    good = [[row for row in rows if row.error[1] <= LIMIT] for rows in (simulations, sweeps)]
     if all(good):
         mine, theirs = (min(rows, key=lambda row: row.seconds) for rows in good)
-        print(f"\nTo {LIMIT} dB: {mine.name} {mine.seconds:.2f} s, {theirs.name} {theirs.seconds:.1f} s: "
-              f"{theirs.seconds / mine.seconds:.0f} times less")  # fmt: skip
+        print(
+            f"\nTo {LIMIT} dB: {mine.name} {mine.seconds:.2f} s, {theirs.name} {theirs.seconds:.1f} s: "
+            f"{theirs.seconds / mine.seconds:.0f} times less"
+        )
     else:
         print(f"\nNot both reach {LIMIT} dB with what was tried.")
 

@@ -8,7 +8,7 @@ How a scene file becomes a picture, package by package (imports go from right to
       grid      where: cell edges, cut cells, links and faces, from geometry alone
       model     scene + physics + grid -> the discrete problem, frozen arrays
       kernels   the inner loops, arrays and numbers only
-      march     the problem in time -> transfer functions and pressure maps
+      simulation     the problem in time -> transfer functions and pressure maps
       modes     the same problem as sparse matrices -> rigid eigenfrequencies and shapes
       results   the result file and the table for spreadsheets
       analysis  arrays in, figures of merit out

@@ -38,7 +38,7 @@ class GeometryError(FdtdError):
 
 
 class StabilityError(FdtdError):
-    """A march whose field grew or stopped being finite."""
+    """A simulation whose field grew or stopped being finite."""
 
 
 class ResultFileError(FdtdError):

@@ -13,7 +13,7 @@ SHORTEST_DURATION, LONGEST_DURATION = 0.05, 60.0
 """s of sound, as `duration` in a scene."""
 LOWEST_FREQUENCY = 10.0
 """Hz; transfer functions are valid from here up."""
-DRAWS, FEWEST_DRAWS, MOST_DRAWS = 10, 2, 200
+PERTURBED_ROOMS, FEWEST_PERTURBED_ROOMS, MOST_PERTURBED_ROOMS = 10, 2, 200
 """Perturbed rooms of a placement study."""
 MOST_UNITS = 6
 """Most units at once of a placement study."""
@@ -24,7 +24,7 @@ LOWEST_TOP, HIGHEST_TOP = 20.0, 200.0
 
 def checked_device(device: str) -> str:
     """`device`; raises OptionError unless it is cpu, gpu or auto."""
-    return _one_of("--device", device, ("cpu", "gpu", "auto"), "cpu (processor), gpu (graphics card) or auto")
+    return _one_of("--device", device, ("cpu", "gpu", "auto"), "cpu (processor), gpu (GPU) or auto")
 
 
 def checked_grid(grid: float | None) -> float | None:
@@ -84,10 +84,13 @@ def checked_count(count: int | None) -> int | None:
     return count if count is None else _within("--count", count, 1, MOST_UNITS, expected)
 
 
-def checked_draws(draws: int) -> int:
+def checked_perturbed_rooms(perturbed_rooms: int) -> int:
     """Number of perturbed rooms; raises OptionError outside 2 to 200."""
-    expected = f"{FEWEST_DRAWS} to {MOST_DRAWS} perturbed rooms; {DRAWS} are usual, --no-robust leaves them out"
-    return _within("--draws", draws, FEWEST_DRAWS, MOST_DRAWS, expected)
+    expected = (
+        f"{FEWEST_PERTURBED_ROOMS} to {MOST_PERTURBED_ROOMS} perturbed rooms; {PERTURBED_ROOMS} are usual, "
+        "--no-robust leaves them out"
+    )
+    return _within("--perturbed-rooms", perturbed_rooms, FEWEST_PERTURBED_ROOMS, MOST_PERTURBED_ROOMS, expected)
 
 
 def checked_modes(count: int) -> int:

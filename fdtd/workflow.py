@@ -17,11 +17,8 @@ import fdtd
 from fdtd.analysis.response import level_db, strongest_resonances
 from fdtd.errors import FdtdError
 from fdtd.kernels.cpu import available_threads
-from fdtd.march.ready import Ready
-from fdtd.march.stepper import LONGEST, March, estimate_seconds, march, memory_bytes
-from fdtd.march.transfer import impulse_responses, map_transfer, transfer_functions
+from fdtd.model.excitations import Excitation, geometry_key, make_excitation
 from fdtd.model.facts import RoomFacts, room_facts
-from fdtd.model.lanes import Lane, geometry_key, make_lane
 from fdtd.model.operator import with_links
 from fdtd.model.problem import Problem, build_problem
 from fdtd.modes.eigen import rigid_modes
@@ -30,6 +27,9 @@ from fdtd.ports.units import UnitFigures, active_absorbers, check_units
 from fdtd.results.result import CellGrid, RunResult, UnitResult, VariantResult
 from fdtd.scene.schema import Scene, Variant
 from fdtd.settings import LOWEST_FREQUENCY
+from fdtd.simulation.ready import Ready
+from fdtd.simulation.stepper import LONGEST, Simulation, estimate_seconds, memory_bytes, simulate
+from fdtd.simulation.transfer import impulse_responses, map_transfer, transfer_functions
 
 Progress = Callable[[float, str], None]
 
@@ -46,7 +46,7 @@ LOWEST_DAMPED = 15.0
 DAMPED_GRID = 0.15
 """m, the cells that damped modes are worked out on unless others are asked for."""
 FIRST_LOOK = 1.8
-"""Factor on the cell size of the quick march that finds the strongest resonances."""
+"""Factor on the cell size of the quick simulation that finds the strongest resonances."""
 
 
 @dataclass(frozen=True)
@@ -59,21 +59,21 @@ class ModesResult:
 
 
 def check(scene: Scene, grid: float | None = None) -> RoomFacts:
-    """Facts about the room and the cost of running it; nothing is marched."""
+    """Facts about the room and the cost of running it; nothing is simulated."""
     spacing = grid or scene.run.grid
     groups = _groups(scene)
     problems = [build_problem(scene, variants[0], spacing, tuple(variants)) for variants in groups]
     facts = room_facts(scene, scene.variants[0], problems[0])
     duration = scene.run.duration or min(LONGEST, max(1.0, SLOWEST * facts.decay_time))
-    lanes = [sum(_lane_count(v) for v in variants) for variants in groups]
+    excitations = [sum(_excitation_count(v) for v in variants) for variants in groups]
     steps = int(np.ceil(duration / problems[0].time_step))
-    seconds = sum(estimate_seconds(p, n, duration) for p, n in zip(problems, lanes, strict=True))
-    memory = max(memory_bytes(p, n, MAP_COUNT) for p, n in zip(problems, lanes, strict=True))
+    seconds = sum(estimate_seconds(p, n, duration) for p, n in zip(problems, excitations, strict=True))
+    memory = max(memory_bytes(p, n, MAP_COUNT) for p, n in zip(problems, excitations, strict=True))
     return replace(facts, steps=steps, seconds=seconds, memory=memory)
 
 
-def _lane_count(variant: Variant) -> int:
-    """Lanes that a run of the variant marches, those of the check of its active units included."""
+def _excitation_count(variant: Variant) -> int:
+    """Excitations that a run of the variant simulations, those of the check of its active units included."""
     units = len(active_absorbers(variant))
     return len(variant.sources) + (units + len(variant.sources) if units else 0)
 
@@ -81,9 +81,11 @@ def _lane_count(variant: Variant) -> int:
 def modes(scene: Scene, *, count: int = 30, grid: float | None = None, variant: int = 0) -> ModesResult:
     """The lowest `count` eigenmodes of one variant without losses: all surfaces hard, panels by their mass alone."""
     problem = build_problem(scene, scene.variants[variant], grid or scene.run.grid)
-    loose = problem.loose
-    # Without losses a loose link is its mass alone: the air in a porous fill, a panel that gives way.
-    operator = with_links(problem.operator, loose.cells, problem.density * loose.area / loose.mass)
+    impedance_links = problem.impedance_links
+    # Without losses a impedance link is its mass alone: the air in a porous fill, a panel that gives way.
+    operator = with_links(
+        problem.operator, impedance_links.cells, problem.density * impedance_links.area / impedance_links.mass
+    )
     parts = connected_components(operator.stiffness, directed=False)[0]
     values, shapes = rigid_modes(operator, count + parts, float(problem.cells.volume.sum()))
     frequency = problem.speed_of_sound * np.sqrt(values) / (2.0 * np.pi)
@@ -97,8 +99,8 @@ def damped_modes(
     """Modes of one variant between 15 Hz and `high` (Hz) with everything that absorbs, and their cells."""
     chosen = scene.variants[variant]
     problem = build_problem(scene, chosen, grid or max(scene.run.grid, DAMPED_GRID))
-    lane = make_lane(scene, chosen, problem, chosen.sources[0].at)
-    return lossy_modes(problem, lane, LOWEST_DAMPED, high), _cell_grid(problem)
+    excitation = make_excitation(scene, chosen, problem, chosen.sources[0].at)
+    return lossy_modes(problem, excitation, LOWEST_DAMPED, high), _cell_grid(problem)
 
 
 def run(
@@ -110,10 +112,10 @@ def run(
     precision: str = "double",
     progress: Progress | None = None,
 ) -> RunResult:
-    """March every variant of the scene; variants that share their cells share a march as lanes.
+    """Simulate every variant of the scene; variants that share their cells share a simulation as excitations.
 
     grid : m; frequencies : Hz, of the pressure maps (default: the strongest resonances at the seats, found by a quick
-    march on larger cells); duration : s (default: the scene's, else until the decay is 60 dB down).
+    simulation on larger cells); duration : s (default: the scene's, else until the decay is 60 dB down).
     Raises FdtdError for frequencies outside 10 Hz to max_frequency, StabilityError if a field grows.
     """
     spacing = grid or scene.run.grid
@@ -130,7 +132,7 @@ def run(
     groups = _groups(scene)
     shares = _Shares(report, len(groups))
 
-    def one(number: int) -> tuple[Problem, dict[str, tuple[UnitFigures, ...]], list[March]]:
+    def one(number: int) -> tuple[Problem, dict[str, tuple[UnitFigures, ...]], list[Simulation]]:
         shares(number, 0.0, "cutting the room into cells")
         problem = build_problem(scene, groups[number][0], spacing, tuple(groups[number]))
         ready.wait(lambda done, message: shares(number, done, message))
@@ -142,22 +144,22 @@ def run(
             problem.release()  # sound is under way, so the tables are made
             shares(number, first + (1.0 - first) * done, message)
 
-        return problem, units, _march_group(scene, problem, groups[number], map_frequency, duration, precision, tell)
+        return problem, units, _simulate_group(scene, problem, groups[number], map_frequency, duration, precision, tell)
 
     # Groups don't depend on each other: one thread each, as far as there are cores.
     with ThreadPoolExecutor(max_workers=min(len(groups), available_threads())) as pool:
         finished = list(pool.map(one, range(len(groups))))
-    marched = {
+    simulated = {
         variant.name: (problem, done, units[variant.name])
         for variants, (problem, units, all_done) in zip(groups, finished, strict=True)
         for variant, done in zip(variants, all_done, strict=True)
     }
     report(1.0, "working out the responses")
-    return _assemble(scene, marched, map_frequency, spacing, precision)
+    return _assemble(scene, simulated, map_frequency, spacing, precision)
 
 
 class _Shares:
-    """Progress of several marches at once as one fraction."""
+    """Progress of several simulations at once as one fraction."""
 
     def __init__(self, report: Progress, count: int) -> None:
         self.report, self.fraction, self.lock = report, [0.0] * count, Lock()
@@ -176,21 +178,26 @@ def _groups(scene: Scene) -> list[list[Variant]]:
     return list(groups.values())
 
 
-def _march_group(
-    scene: Scene, problem: Problem, variants: list[Variant], map_frequency: NDArray, duration: float | None,
-    precision: str, progress: Progress,
-) -> list[March]:  # fmt: skip
-    """One march for all variants and sources of a group; for each variant its own lanes and seats of it."""
-    # Variants that differ only in how the sources are played, or in what is not there, share their lanes.
-    numbers: dict[Lane, int] = {}
+def _simulate_group(
+    scene: Scene,
+    problem: Problem,
+    variants: list[Variant],
+    map_frequency: NDArray,
+    duration: float | None,
+    precision: str,
+    progress: Progress,
+) -> list[Simulation]:
+    """One simulation for all variants and sources of a group; for each variant its own excitations and seats of it."""
+    # Variants that differ only in how the sources are played, or in what is not there, share their excitations.
+    numbers: dict[Excitation, int] = {}
     shares = [
-        [numbers.setdefault(make_lane(scene, variant, problem, s.at), len(numbers)) for s in variant.sources]
+        [numbers.setdefault(make_excitation(scene, variant, problem, s.at), len(numbers)) for s in variant.sources]
         for variant in variants
     ]
-    lanes = list(numbers)
+    excitations = list(numbers)
     seats = [[seat.at for seat in variant.seats] for variant in variants]
     places = list(dict.fromkeys(at for listed in seats for at in listed))
-    done = march(problem, lanes, places, scene.run.max_frequency, duration, map_frequency, precision, progress)
+    done = simulate(problem, excitations, places, scene.run.max_frequency, duration, map_frequency, precision, progress)
     found = []
     for listed, share in zip(seats, shares, strict=True):
         rows = [places.index(at) for at in listed]
@@ -199,16 +206,16 @@ def _march_group(
 
 
 def _first_look(scene: Scene, spacing: float, ready: Ready, report: Progress) -> tuple[float, ...]:
-    """Frequencies of the strongest resonances at the seats of the first variant, from a quick march."""
+    """Frequencies of the strongest resonances at the seats of the first variant, from a quick simulation."""
     doing = "a first look for the strongest resonances"
     report(0.0, doing)
     variant = scene.variants[0]
     coarse = max(spacing, min(FIRST_LOOK * spacing, scene.air.speed_of_sound / 160.0 / 8.0))
     problem = build_problem(scene, variant, coarse)
-    lanes = [make_lane(scene, variant, problem, source.at) for source in variant.sources]
+    excitations = [make_excitation(scene, variant, problem, source.at) for source in variant.sources]
     ready.wait(report)
     tell = lambda done, message: report(0.0, f"{doing}, {message}")  # noqa: E731
-    done = march(problem, lanes, [seat.at for seat in variant.seats], 200.0, progress=tell)
+    done = simulate(problem, excitations, [seat.at for seat in variant.seats], 200.0, progress=tell)
     frequency = np.arange(LOWEST_FREQUENCY, min(160.0, scene.run.max_frequency) + 0.1, 0.25)
     level = level_db(transfer_functions(done, frequency), frequency, scene.air.density)
     high = min(160.0, scene.run.max_frequency)
@@ -223,17 +230,20 @@ def _frequency_grid(top: float, longest: float) -> NDArray[np.float64]:
 
 
 def _assemble(
-    scene: Scene, marched: dict[str, tuple[Problem, March, tuple[UnitFigures, ...]]], map_frequency: NDArray,
-    spacing: float, precision: str,
-) -> RunResult:  # fmt: skip
+    scene: Scene,
+    simulated: dict[str, tuple[Problem, Simulation, tuple[UnitFigures, ...]]],
+    map_frequency: NDArray,
+    spacing: float,
+    precision: str,
+) -> RunResult:
     top = scene.run.max_frequency
-    longest = max(m.duration for _, m, _ in marched.values())
+    longest = max(m.duration for _, m, _ in simulated.values())
     frequency = _frequency_grid(top, longest)
     sources = tuple(dict.fromkeys(s.name for v in scene.variants for s in v.sources))
-    grids = {id(p): _cell_grid(p) for p, _, _ in marched.values()}
+    grids = {id(p): _cell_grid(p) for p, _, _ in simulated.values()}
     variants, time = [], np.zeros(0)
     for variant in scene.variants:
-        problem, done, units = marched[variant.name]
+        problem, done, units = simulated[variant.name]
         rows = [sources.index(s.name) for s in variant.sources]
         transfer = _spread(transfer_functions(done, frequency), rows, len(sources))
         impulse, time = impulse_responses(transfer, frequency, top)
@@ -258,7 +268,7 @@ def _assemble(
                 changes=variant.changes,
                 units=tuple(_unit_result(unit) for unit in units),
                 fallen=float(done.fallen),
-            )  # fmt: skip
+            )
         )
     return RunResult(
         title=scene.title,
@@ -268,7 +278,7 @@ def _assemble(
         computed_from=_fingerprint(scene, spacing, precision, map_frequency),
         speed_of_sound=scene.air.speed_of_sound,
         density=scene.air.density,
-        time_step=marched[scene.variants[0].name][0].time_step,
+        time_step=simulated[scene.variants[0].name][0].time_step,
         grid=spacing,
         max_frequency=top,
         precision=precision,
@@ -290,9 +300,16 @@ def _playback(variant: Variant, frequency: NDArray) -> NDArray[np.complex128]:
 def _unit_result(unit: UnitFigures) -> UnitResult:
     s = unit.stability
     return UnitResult(
-        unit.name, unit.gain, s.critical * unit.gain, s.frequency, s.distance, float(s.settled), unit.band,
-        unit.stroke_level, unit.drive_level,
-    )  # fmt: skip
+        unit.name,
+        unit.gain,
+        s.critical * unit.gain,
+        s.frequency,
+        s.distance,
+        float(s.settled),
+        unit.band,
+        unit.stroke_level,
+        unit.drive_level,
+    )
 
 
 def _spread(values: NDArray, rows: list[int], count: int) -> NDArray:

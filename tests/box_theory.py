@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 from rooms import IMPEDANCE, SPEED, problem_of
 from scipy.optimize import newton
 
-from fdtd.march.stepper import LaneBlock
-from fdtd.model.lanes import make_lane
+from fdtd.model.excitations import make_excitation
 from fdtd.physics.admittance import Branches
 from fdtd.scene.schema import Scene
+from fdtd.simulation.stepper import ExcitationBlock
 
 Order = tuple[int, int, int]
 Size = tuple[float, float, float]
@@ -72,14 +72,14 @@ def eigenvalue(order: Order, size: Size, branches: Branches) -> complex:
 def single_modes(
     scene: Scene, size: Size, orders: Sequence[Order], spacing: float, duration: float
 ) -> tuple[NDArray[np.float64], float, float]:
-    """(sample, mode) amplitude of each rigid mode shape in a march that starts from that shape at rest, the step from
-    sample to sample and that of the march, s.
+    """(sample, mode) amplitude of each rigid mode shape in a simulation that starts from that shape at rest, the step
+    from sample to sample and that of the simulation, s.
 
-    Each mode is a lane; amplitudes are the volume integrals of pressure times shape.
+    Each mode is an excitation; amplitudes are the volume integrals of pressure times shape.
     """
     problem = problem_of(scene, spacing)
-    lane = make_lane(scene, scene.variants[0], problem, scene.variants[0].sources[0].at)
-    block = LaneBlock(problem, [lane] * len(orders), [], np.zeros(1), 200.0)
+    excitation = make_excitation(scene, scene.variants[0], problem, scene.variants[0].sources[0].at)
+    block = ExcitationBlock(problem, [excitation] * len(orders), [], np.zeros(1), 200.0)
     at = problem.cells.centre
     shapes = np.stack(
         [np.prod([np.cos(n * np.pi * at[:, a] / size[a]) for a, n in enumerate(order)], axis=0) for order in orders],

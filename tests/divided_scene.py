@@ -1,4 +1,4 @@
-"""A small room with a divider, quick to march; invented numbers."""
+"""A small room with a divider, quick to simulate; invented numbers."""
 
 SCENE = """scene = 1
 title = "Two halves"

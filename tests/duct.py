@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from rooms import IMPEDANCE, SPEED, box_plan, make_scene, march_scene
+from rooms import IMPEDANCE, SPEED, box_plan, make_scene, simulate_scene
 
-from fdtd.march.transfer import transfer_functions
 from fdtd.physics.admittance import Branch
 from fdtd.scene.schema import Scene
+from fdtd.simulation.transfer import transfer_functions
 
 FREQUENCY = np.arange(20.0, 200.1, 2.0)
 WAVENUMBER = 2.0 * np.pi * FREQUENCY / SPEED
@@ -24,14 +24,18 @@ def duct(length: float, width: float, listeners: tuple[float, ...], **things: ob
     surfaces = {"wall 4": ABSORBING_END, **things.pop("surfaces", {})}  # type: ignore[dict-item]
     half = 0.5 * width
     return make_scene(
-        box_plan(length, width), width, surfaces=surfaces, sources=[(SOURCE_AT, half, half)],
-        seats=[(x, half, half) for x in listeners], **things,
-    )  # type: ignore[arg-type]  # fmt: skip
+        box_plan(length, width),
+        width,
+        surfaces=surfaces,
+        sources=[(SOURCE_AT, half, half)],
+        seats=[(x, half, half) for x in listeners],
+        **things,
+    )  # type: ignore[arg-type]
 
 
 def pressures(scene: Scene, spacing: float, duration: float = 2.0) -> NDArray[np.complex128]:
     """(seat, frequency) transfer functions at FREQUENCY, double precision."""
-    return transfer_functions(march_scene(scene, spacing, duration), FREQUENCY)[0]
+    return transfer_functions(simulate_scene(scene, spacing, duration), FREQUENCY)[0]
 
 
 def waves(

@@ -90,9 +90,14 @@ def _scaled(wall: Admittance, share: float) -> Admittance:
 
 
 def ceiling_modes(
-    size: tuple[float, float, float], branch: Branch, low: float, high: float, shortest_decay: float, speed: float,
+    size: tuple[float, float, float],
+    branch: Branch,
+    low: float,
+    high: float,
+    shortest_decay: float,
+    speed: float,
     density: float,
-) -> tuple[np.ndarray, np.ndarray]:  # fmt: skip
+) -> tuple[np.ndarray, np.ndarray]:
     """All s (1/s) between `low` and `high` Hz of a hard room whose ceiling is one branch, rising, and their presence.
 
     For orders m, n along the floor, a² = (s/c)² + (m pi/Lx)² + (n pi/Ly)² and  a sinh(a H) (L s² + R s + K) + rho s²

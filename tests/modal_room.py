@@ -15,9 +15,14 @@ DENSITY, SPEED = 1.2, 343.0
 
 
 def transfer(
-    frequency: NDArray[np.float64], size: tuple[float, float, float], first: ArrayLike, second: ArrayLike,
-    delta: float = 4.0, top: float = 260.0, orders: list[tuple[int, int, int]] | None = None,
-) -> NDArray[np.complex128]:  # fmt: skip
+    frequency: NDArray[np.float64],
+    size: tuple[float, float, float],
+    first: ArrayLike,
+    second: ArrayLike,
+    delta: float = 4.0,
+    top: float = 260.0,
+    orders: list[tuple[int, int, int]] | None = None,
+) -> NDArray[np.complex128]:
     """(frequency, first, second) Pa/(m³/s); first, second : (point, 3) m; orders : modes to sum, all up to `top` Hz."""
     a, b = np.atleast_2d(first), np.atleast_2d(second)
     if orders is None:

@@ -10,14 +10,14 @@ from fdtd.scene.schema import (
     Absorber,
     Block,
     Device,
-    Fill,
     Patch,
     Plane,
     Point2,
     Point3,
+    PorousVolume,
     Rectangle,
     Scene,
-    Sheet,
+    ThinPartition,
 )
 
 PLANS: tuple[tuple[Point2, ...], ...] = (
@@ -58,7 +58,7 @@ def _rectangle(rng: np.random.Generator, size: Point2) -> Rectangle:
     return Rectangle((float(low[0]), float(low[1])), (float(high[0]), float(high[1])))
 
 
-def _sheet(rng: np.random.Generator, number: int) -> Sheet:
+def _thin_partition(rng: np.random.Generator, number: int) -> ThinPartition:
     axis = int(rng.integers(3))
     position = float(rng.uniform(0.7, 1.4) if axis < 2 else rng.uniform(0.5, 1.0))
     rectangle = Rectangle((0.0, 0.0), (float(rng.uniform(1.0, 4.0)), float(rng.uniform(0.8, 4.0))))
@@ -69,13 +69,13 @@ def _sheet(rng: np.random.Generator, number: int) -> Sheet:
     share, depth = float(rng.uniform(0.05, 0.9)), float(rng.uniform(0.001, 0.3))
     resistance = float(10.0 ** rng.uniform(0, 4))
     if kind == 0:
-        return Sheet(f"s{number}", axis, position, rectangle, openings, material="thing")
+        return ThinPartition(f"s{number}", axis, position, rectangle, openings, material="thing")
     if kind == 1:
-        return Sheet(f"s{number}", axis, position, rectangle, openings, share, depth, resistance, "thing")
+        return ThinPartition(f"s{number}", axis, position, rectangle, openings, share, depth, resistance, "thing")
     if kind == 2:
-        return Sheet(f"s{number}", axis, position, rectangle, openings, panel=panel)
+        return ThinPartition(f"s{number}", axis, position, rectangle, openings, panel=panel)
     resistance = float(rng.choice([0.0, resistance]))
-    return Sheet(f"s{number}", axis, position, rectangle, openings, share, depth, resistance, panel=panel)
+    return ThinPartition(f"s{number}", axis, position, rectangle, openings, share, depth, resistance, panel=panel)
 
 
 def random_room(seed: int) -> Scene:
@@ -88,12 +88,15 @@ def random_room(seed: int) -> Scene:
     high = low + rng.uniform(0.15, 0.7, 3)
     block = Block("cupboard", tuple(map(float, low)), tuple(map(float, high)), "other")
     blocks = (block,) if rng.random() < 0.7 else ()
-    sheets = tuple(_sheet(rng, n) for n in range(rng.integers(0, 3)))
+    thin_partitions = tuple(_thin_partition(rng, n) for n in range(rng.integers(0, 3)))
     fill_low = rng.uniform(0.0, 1.0, 3)
-    fill = Fill(
-        "wool", tuple(map(float, fill_low)), tuple(map(float, fill_low + rng.uniform(0.2, 0.9, 3))),
-        float(10.0 ** rng.uniform(2.5, 5.0)), float(rng.uniform(0.4, 1.0)),
-    )  # fmt: skip
+    fill = PorousVolume(
+        "wool",
+        tuple(map(float, fill_low)),
+        tuple(map(float, fill_low + rng.uniform(0.2, 0.9, 3))),
+        float(10.0 ** rng.uniform(2.5, 5.0)),
+        float(rng.uniform(0.4, 1.0)),
+    )
     patches = (
         Patch("rug", "floor", _rectangle(rng, (2.5, 2.0)), "thing"),
         Patch("curtain", "wall 1", _rectangle(rng, (2.5, 1.2)), "other"),
@@ -110,10 +113,17 @@ def random_room(seed: int) -> Scene:
     if blocks:
         absorbers.append(Absorber("d", "moving", "block cupboard +x", Rectangle((low[1], low[2]), (high[1], high[2]))))
     return make_scene(
-        plan, ceiling, surfaces=surfaces, materials={"thing": some_branches(rng), "other": some_branches(rng)},
-        patches=patches, blocks=blocks, sheets=sheets, fills=(fill,) if rng.random() < 0.6 else (), devices=devices,
+        plan,
+        ceiling,
+        surfaces=surfaces,
+        materials={"thing": some_branches(rng), "other": some_branches(rng)},
+        patches=patches,
+        blocks=blocks,
+        thin_partitions=thin_partitions,
+        porous_volumes=(fill,) if rng.random() < 0.6 else (),
+        devices=devices,
         absorbers=[a for a in absorbers if rng.random() < 0.75],
-    )  # fmt: skip
+    )
 
 
 def points_in_air(problem: Problem, count: int, seed: int) -> list[Point3]:

@@ -1,4 +1,4 @@
-"""Rooms for the physics tests: short ways to build Scene and Variant objects, and to march one variant.
+"""Rooms for the physics tests: short ways to build Scene and Variant objects, and to simulate one variant.
 
 Everything goes through public functions of the program; no test needs a scene file.
 """
@@ -12,8 +12,7 @@ from numpy.typing import NDArray
 
 from fdtd.grid.cells import Cells
 from fdtd.grid.edges import EdgeTerms
-from fdtd.march.stepper import March, march
-from fdtd.model.lanes import make_lane
+from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import Problem, build_problem
 from fdtd.modes.eigen import rigid_modes
 from fdtd.physics.admittance import Branch, Branches
@@ -22,21 +21,22 @@ from fdtd.scene.schema import (
     Air,
     Block,
     Device,
-    Fill,
     Material,
     Patch,
     Plane,
     Point2,
     Point3,
+    PorousVolume,
     Rectangle,
     Room,
     RunSettings,
     Scene,
     Seat,
-    Sheet,
     Source,
+    ThinPartition,
     Variant,
 )
+from fdtd.simulation.stepper import Simulation, simulate
 
 SPEED, DENSITY = 343.2, 1.204
 """m/s and kg/m³ of air at 20 degrees C."""
@@ -56,8 +56,8 @@ def make_scene(
     materials: Mapping[str, Branches] | None = None,
     patches: Sequence[Patch] = (),
     blocks: Sequence[Block] = (),
-    sheets: Sequence[Sheet] = (),
-    fills: Sequence[Fill] = (),
+    thin_partitions: Sequence[ThinPartition] = (),
+    porous_volumes: Sequence[PorousVolume] = (),
     absorbers: Sequence[Absorber] = (),
     devices: Sequence[Device] = (),
     sources: Sequence[Point3] = ((0.1, 0.1, 0.1),),
@@ -79,8 +79,8 @@ def make_scene(
         "only",
         tuple(patches),
         tuple(blocks),
-        tuple(sheets),
-        tuple(fills),
+        tuple(thin_partitions),
+        tuple(porous_volumes),
         tuple(Source(f"source {n}", at) for n, at in enumerate(sources)),
         tuple(Seat(f"seat {n}", at) for n, at in enumerate(seats)),
         tuple(absorbers),
@@ -109,22 +109,22 @@ def mode_frequencies(scene: Scene, spacing: float, count: int) -> NDArray[np.flo
     return problem.speed_of_sound * np.sqrt(values[1 : count + 1]) / (2.0 * np.pi)
 
 
-def march_scene(
+def simulate_scene(
     scene: Scene, spacing: float, duration: float, *, precision: str = "double", problem: Problem | None = None
-) -> March:
-    """March the first variant for `duration` s, one lane a source."""
+) -> Simulation:
+    """Simulate the first variant for `duration` s, one excitation a source."""
     variant = scene.variants[0]
     problem = problem or problem_of(scene, spacing)
-    lanes = [make_lane(scene, variant, problem, source.at) for source in variant.sources]
+    excitations = [make_excitation(scene, variant, problem, source.at) for source in variant.sources]
     seats = [seat.at for seat in variant.seats]
-    return march(problem, lanes, seats, scene.run.max_frequency, duration, precision=precision)
+    return simulate(problem, excitations, seats, scene.run.max_frequency, duration, precision=precision)
 
 
-def closed_sheet(
+def closed_thin_partition(
     name: str, axis: int, position: float, lower: Point2, upper: Point2, openings: Sequence[tuple[Point2, Point2]] = ()
-) -> Sheet:
+) -> ThinPartition:
     """A closed rigid thin partition with openings."""
-    return Sheet(name, axis, position, Rectangle(lower, upper), tuple(Rectangle(a, b) for a, b in openings))
+    return ThinPartition(name, axis, position, Rectangle(lower, upper), tuple(Rectangle(a, b) for a, b in openings))
 
 
 def resonant(mass: float, frequency: float, quality: float) -> Branch:

@@ -1,4 +1,4 @@
-"""The commands that the documents show, and how to run them quickly: on coarse cells, few draws, short films."""
+"""The commands that the documents show, and how to run them quickly: on coarse cells, few draws, short animations."""
 
 from __future__ import annotations
 
@@ -14,14 +14,14 @@ _CALL = re.compile(r"^(?:.*&& |\$ )?(?:\S*/)?fdtd (.+)$")
 QUICK = {
     "check": {"--grid": "0.3"},
     "run": {"--grid": "0.3"},
-    "place": {"--grid": "0.3", "--draws": "2", "--count": "1"},
+    "place": {"--grid": "0.3", "--perturbed-rooms": "2", "--count": "1"},
     "modes": {"--grid": "0.3"},
     "sources": {"--grid": "0.3", "--spacing": "0.8"},
     "partitions": {"--grid": "0.3"},
     "animate": {"--grid": "0.3", "--seconds": "0.5", "--rate": "4", "--size": "480"},
 }
 """Options that stand in for those shown, or are added."""
-FEWER = {"--portraits": "1"}
+FEWER = {"--mode-shapes": "1"}
 """Options that stand in for those shown only."""
 
 

@@ -77,7 +77,7 @@ gains = [0.1, 0.5, 1.0]
 
 
 def trap_room(duration: float = 2.5) -> Scene:
-    """Some ten places for one or two plates. duration : s, of marches."""
+    """Some ten places for one or two plates. duration : s, of simulations."""
     return read_scene_text(BOX.format(duration=duration, floor=0.02) + TRAP)
 
 

@@ -103,7 +103,7 @@ def test_functions_have_the_defaults_of_the_commands(name: str) -> None:
         (lambda scene: api.run(scene, precision="half"), "--precision: found 'half'"),
         (lambda scene: api.run(scene, device="tpu"), "--device: found 'tpu'"),
         (lambda scene: api.place(scene, count=0), "--count: found 0"),
-        (lambda scene: api.place(scene, draws=1), "--draws: found 1"),
+        (lambda scene: api.place(scene, perturbed_rooms=1), "--perturbed-rooms: found 1"),
         (lambda scene: api.check(scene, 7.0), "--grid: found 7"),
         (lambda scene: api.sources(scene, spacing=0.0), "--spacing: found 0"),
         (lambda scene: api.seats(scene, "loud"), "--variant: found 'loud'"),

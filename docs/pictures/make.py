@@ -28,10 +28,11 @@ COMMANDS = (
     "report spots/placement.h5",
     f"check {DIVIDED} --out divider",
     f'partitions {DIVIDED} --sheet "shelf divider" --grid 0.15 --out divider',
-    f"animate {L_SHAPED} --seconds 4 --rate 10 --size 720 --grid 0.15 --formats png --out film",
-    f"animate {L_SHAPED} --tone 24.2 --on 3 --seconds 6 --rate 10 --size 720 --grid 0.15 --formats webp,png --out film",
-    "animate l-shaped/result.h5 --steady 24.2 --rate 12 --size 720 --formats webp --out film",
-    f"modes {L_SHAPED} --portraits 4 --count 12 --grid 0.15 --out l-shaped",
+    f"animate {L_SHAPED} --seconds 4 --rate 10 --size 720 --grid 0.15 --formats png --out animation",
+    f"animate {L_SHAPED} --tone 24.2 --on 3 --seconds 6 --rate 10 --size 720 --grid 0.15 --formats webp,png --out "
+    "animation",
+    "animate l-shaped/result.h5 --steady 24.2 --rate 12 --size 720 --formats webp --out animation",
+    f"modes {L_SHAPED} --mode shapes 4 --count 12 --grid 0.15 --out l-shaped",
 )
 
 PICTURES = {
@@ -45,12 +46,12 @@ PICTURES = {
     "partition-plan.png": ("divider/plan.png", 900),
     "partition-strip.png": ("divider/partitions.png", 1000),
     "partition-responses.png": ("divider/partitions-2-sofa.png", 1000),
-    "pulse.png": ("film/film-pulse-pictures/0014.png", 720),
-    "tone-after.png": ("film/film-tone-24.2hz-pictures/0041.png", 720),
-    "portrait.png": ("l-shaped/portraits-1-off/portrait-2-37.9hz.png", 1000),
+    "pulse.png": ("animation/animation-pulse-pictures/0014.png", 720),
+    "tone-after.png": ("animation/animation-tone-24.2hz-pictures/0041.png", 720),
+    "mode-shape.png": ("l-shaped/mode-shapes-1-off/mode-shape-2-37.9hz.png", 1000),
 }
 """Name here -> what is taken, and its width in pixels."""
-FILMS = {"steady.webp": "film/film-steady-24.2hz.webp"}
+ANIMATIONS = {"steady.webp": "animation/animation-steady-24.2hz.webp"}
 LARGEST = 190_000
 """Bytes of a picture in true colours."""
 
@@ -59,9 +60,18 @@ def screen(page: Path, picture: Path) -> None:
     """The first screen of a report, as it opens on a desk."""
     browser = next(found for name in ("chromium", "chromium-browser", "google-chrome") if (found := shutil.which(name)))
     subprocess.run(
-        [browser, "--headless", "--no-sandbox", "--hide-scrollbars", "--window-size=1200,900",
-         f"--screenshot={picture.resolve()}", page.resolve().as_uri()], check=True, stderr=subprocess.DEVNULL,
-    )  # fmt: skip
+        [
+            browser,
+            "--headless",
+            "--no-sandbox",
+            "--hide-scrollbars",
+            "--window-size=1200,900",
+            f"--screenshot={picture.resolve()}",
+            page.resolve().as_uri(),
+        ],
+        check=True,
+        stderr=subprocess.DEVNULL,
+    )
 
 
 def take(source: Path, name: str, width: int) -> None:
@@ -73,7 +83,7 @@ def take(source: Path, name: str, width: int) -> None:
         picture = picture.resize((width, height), Image.Resampling.LANCZOS)
     picture.save(HERE / name, optimize=True)
     if (HERE / name).stat().st_size > LARGEST:
-        # The palette that holds rare colours too, a mark or a line; dither, so that maps don't fall into bands.
+        # The palette that holds packed colours too, a mark or a line; dither, so that maps don't fall into bands.
         palette = picture.quantize(256, method=Image.Quantize.MAXCOVERAGE)
         picture.quantize(palette=palette, dither=Image.Dither.FLOYDSTEINBERG).save(HERE / name, optimize=True)
     print(f"{name}: {(HERE / name).stat().st_size / 1000:.0f} kB")
@@ -90,7 +100,7 @@ def main(folder: Path, run: bool) -> None:
     screen(folder / "spots" / "report.html", folder / "spots" / "report-first-screen.png")
     for name, (source, width) in PICTURES.items():
         take(folder / source, name, width)
-    for name, source in FILMS.items():
+    for name, source in ANIMATIONS.items():
         shutil.copyfile(folder / source, HERE / name)
 
 

@@ -12,7 +12,8 @@ FARTHEST = 0.02
 """Relative distance in frequency beyond which two resonances are not the same."""
 FREQUENCY_LIMIT, DECAY_LIMIT = 0.005, 0.1
 """Relative differences of frequency and decay time up to which two routes agree; ours: half a per cent is the error
-of cells of 0.15 m at 160 Hz, and decays that differ by a tenth sound the same (difference limen of Q, Avis 2007)."""
+of cells of 0.15 m at 160 Hz, and decays that differ by a tenth sound the same
+(just noticeable difference of Q, Avis 2007)."""
 
 
 @dataclass(frozen=True)

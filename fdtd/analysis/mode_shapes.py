@@ -32,7 +32,7 @@ class Place:
 
 
 @dataclass(frozen=True)
-class Portrait:
+class ModeShape:
     """One mode and what couples to it. Shares are of the largest pressure of the mode anywhere in the room.
 
     number : from 1; frequency : Hz; decay_time : s for 60 dB, NaN for a mode without losses
@@ -61,15 +61,15 @@ class Portrait:
     level: Real
     family: tuple[int, ...]
     loudest: str = ""
-    words: str = ""
+    text: str = ""
 
 
 @dataclass(frozen=True)
-class Portraits:
-    """places : of the arrays of each portrait, sources first, then seats, absorbers and spots; modes : rising."""
+class ModeShapes:
+    """places : of the arrays of each mode shape, sources first, then seats, absorbers and spots; modes : rising."""
 
     places: tuple[Place, ...]
-    modes: tuple[Portrait, ...]
+    modes: tuple[ModeShape, ...]
 
     def rows(self, kind: str) -> list[int]:
         """Numbers of the places of one kind."""

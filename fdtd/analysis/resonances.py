@@ -17,7 +17,7 @@ DEGREE = 6
 BEFORE_ZERO = 0.4
 """How long a band-limited response may ring before time zero, s."""
 CUT_RINGING = 0.05
-"""s before the end of a march from which its responses, filtered by the band, are no longer whole."""
+"""s before the end of a simulation from which its responses, filtered by the band, are no longer whole."""
 LATER = 0.04
 """How much later the window starts in the check that a pole stays where it is, s."""
 FLOOR = 1e-8
@@ -80,7 +80,7 @@ def find_resonances(
     sample_step : s; low, high : Hz
     weakest : dB relative to the strongest resonance, root of the summed squares of the amplitudes over the responses
     shortest_decay : s, T60; what dies sooner is no resonance; longest_record : s
-    recorded : s after which the response was cut off and silence put behind it (a march that ended while it still
+    recorded : s after which the response was cut off and silence put behind it (a simulation that ended while it still
         rang); the fit then ends there, as if there were no more. None: it is whole
 
     Raises

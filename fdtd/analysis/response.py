@@ -31,8 +31,8 @@ def level_db(transfer: ArrayLike, frequency: ArrayLike, density: float) -> NDArr
 def present_sources(transfer: NDArray[np.complexfloating], playback: NDArray[np.complexfloating]) -> NDArray[np.bool_]:
     """(source,) True for the sources that exist: no NaN in `playback` and not everything in `transfer` NaN."""
     data = np.asarray(transfer)
-    heard = ~np.isnan(data).all(axis=tuple(range(1, data.ndim)))
-    return np.asarray(heard & ~np.isnan(np.asarray(playback)).any(axis=1), dtype=bool)
+    audible = ~np.isnan(data).all(axis=tuple(range(1, data.ndim)))
+    return np.asarray(audible & ~np.isnan(np.asarray(playback)).any(axis=1), dtype=bool)
 
 
 def combined_transfer(

@@ -167,9 +167,13 @@ def _integral_to_end(values: NDArray[np.complex128], rate: float) -> NDArray[np.
 
 
 def _faded(
-    turned: NDArray[np.complex128], rest: NDArray[np.complex128], rate: float, sample: NDArray[np.float64],
-    when: NDArray[np.float64], fade: float,
-) -> NDArray[np.complex128]:  # fmt: skip
+    turned: NDArray[np.complex128],
+    rest: NDArray[np.complex128],
+    rate: float,
+    sample: NDArray[np.float64],
+    when: NDArray[np.float64],
+    fade: float,
+) -> NDArray[np.complex128]:
     """Integral of `turned` (..., sample) from each time of `when`, faded in by a raised cosine: (..., when).
 
     0.5 - 0.5 cos(pi (u - t)/F) is a sum of three turning terms, so three integrals to the end give it without error.

@@ -10,24 +10,24 @@ from pathlib import Path
 import numpy as np
 
 from fdtd.errors import FdtdError, OptionError
-from fdtd.listening.film_heard import heard, write_heard
-from fdtd.listening.film_make import Film, make_film, make_steady
-from fdtd.listening.film_signals import Signal, pulse_signal, read_sound, sound_signal, tone_signal
-from fdtd.listening.film_times import PULSE_SLOW, Timing, even_times, loop_times, stroboscope_times
+from fdtd.listening.animation_audible import audible, write_audible
+from fdtd.listening.animation_make import Animation, make_animation, make_steady
+from fdtd.listening.animation_signals import Signal, pulse_signal, read_sound, sound_signal, tone_signal
+from fdtd.listening.animation_times import PULSE_SLOW, Timing, even_times, loop_times, stroboscope_times
 from fdtd.ports.units import active_absorbers
 from fdtd.report.loading import scene_of_run
 from fdtd.results.result import RunResult
 from fdtd.results.store import read_result
 from fdtd.scene.read import read_scene
 from fdtd.scene.schema import Scene, Variant
-from fdtd.scene.words import one_line
+from fdtd.scene.text import one_line
 from fdtd.settings import LOWEST_FREQUENCY, checked_grid, checked_theme
-from fdtd.show.film_files import FORMATS, write_film
-from fdtd.show.film_stage import Stage
-from fdtd.show.film_video import encoder, missing_encoder
+from fdtd.show.animation_files import FORMATS, write_animation
+from fdtd.show.animation_stage import Stage
+from fdtd.show.animation_video import encoder, missing_encoder
 from fdtd.show.geometry import outlines, plan_view, scene_section
 from fdtd.show.text import safe_file_name
-from fdtd.study.film import film_fields, stored_fields
+from fdtd.study.animation import animation_fields, stored_fields
 
 SECONDS, LOOP_SECONDS = 10.0, 4.0
 ON_SHARE = 0.5
@@ -52,7 +52,7 @@ class AnimationRequest:
     """What is played and shown: a pulse if none of tone, sound and steady is given.
 
     tone : Hz, switched on, and off after `on` s; sound : WAV file; steady : Hz, from a pressure map of a result
-    seconds : length of the film; rate : pictures a second; slow : times slower than in the room
+    seconds : length of the animation; rate : pictures a second; slow : times slower than in the room
     show : "pressure" or "level", None: level for a sound, else pressure; grid : m
     """
 
@@ -73,10 +73,10 @@ class AnimationRequest:
 
 
 @dataclass(frozen=True, eq=False)
-class Animation:
-    """film : what is shown; pictures : how many; pixels : width and height; files, sounds : written"""
+class AnimationFiles:
+    """animation : what is shown; pictures : how many; pixels : width and height; files, sounds : written"""
 
-    film: Film
+    animation: Animation
     pictures: int
     pixels: tuple[int, int]
     files: tuple[Path, ...]
@@ -95,7 +95,7 @@ def animate(
     size: tuple[int, int | None] | None = None,
     theme: str = "light",
     progress: Callable[[float, str], None] | None = None,
-) -> Animation:
+) -> AnimationFiles:
     """Write moving pictures of the sound in the plan and a section of the room to `folder`.
 
     source : a scene file, or the result file of a run; variants : names, such as "off,on" (default: the first two)
@@ -121,11 +121,11 @@ def animate_given(
     size: tuple[int, int | None] | None,
     theme: str,
     progress: Callable[[float, str], None],
-) -> Animation:
+) -> AnimationFiles:
     """Simulate, draw and write everything."""
     simulated = 0.0 if asked.steady is not None else 0.5
-    film, sounds, stem = film_of(given, asked, folder, lambda d, m: progress(simulated * d, m))
-    stage = Stage(film, given.scene, given.variants, theme, size)
+    animation, sounds, stem = animation_of(given, asked, folder, lambda d, m: progress(simulated * d, m))
+    stage = Stage(animation, given.scene, given.variants, theme, size)
     files = []
     for k, kind in enumerate(formats):
 
@@ -133,9 +133,9 @@ def animate_given(
             share = (k + done / len(stage)) / len(formats)
             progress(simulated + (1.0 - simulated) * share, f"{kind}: picture {done} of {len(stage)}")
 
-        heard_first = sounds[0] if sounds and film.timing.real else None
-        files.append(write_film(stage, folder, stem, kind, tell, heard_first))
-    return Animation(film, len(stage), stage.layout.pixels, tuple(files), tuple(sounds))
+        audible_first = sounds[0] if sounds and animation.timing.real else None
+        files.append(write_animation(stage, folder, stem, kind, tell, audible_first))
+    return AnimationFiles(animation, len(stage), stage.layout.pixels, tuple(files), tuple(sounds))
 
 
 def check_asked(asked: AnimationRequest) -> None:
@@ -175,14 +175,14 @@ def checked_formats(formats: tuple[str, ...] | None) -> tuple[str, ...]:
     """Wanted formats in the order given; raises OptionError for another one, or if there is no encoder for it."""
     if formats is None:
         return ("mp4",) if encoder() is not None else ("webp",)
-    words = tuple(dict.fromkeys(formats))
-    unknown = [word for word in words if word not in FORMATS]
-    if unknown or not words:
+    text = tuple(dict.fromkeys(formats))
+    unknown = [word for word in text if word not in FORMATS]
+    if unknown or not text:
         found = f"'{unknown[0]}'" if unknown else "nothing"
         raise OptionError(f"--formats: found {found}, expected any of {', '.join(FORMATS)}.")
-    if reason := missing_encoder(words):
+    if reason := missing_encoder(text):
         raise OptionError(f"--formats: {reason}")
-    return words
+    return text
 
 
 def read_input(source: Path, variants: str | None, height: float | None, section: str | None, steady: bool) -> Given:
@@ -248,10 +248,10 @@ def _chosen(scene: Scene, names: str | None) -> tuple[Variant, ...]:
     return tuple(there[name] for name in dict.fromkeys(wanted))
 
 
-def film_of(
+def animation_of(
     given: Given, asked: AnimationRequest, folder: Path, progress: Callable[[float, str], None]
-) -> tuple[Film, list[Path], str]:
-    """The film, the WAV files that were written for it, and the beginning of its file name."""
+) -> tuple[Animation, list[Path], str]:
+    """The animation, the WAV files that were written for it, and the beginning of its file name."""
     seats = [[seat.name for seat in variant.seats] for variant in given.variants]
     if asked.steady is not None:
         assert given.result is not None
@@ -260,16 +260,22 @@ def film_of(
         fields, tone = stored_fields(given.result, numbers, given.cuts, asked.steady)
         timing = loop_times(asked.seconds or LOOP_SECONDS, asked.rate, tone, asked.slow)
         everyone = [list(given.result.seats)] * len(fields)
-        return make_steady(fields, everyone, tone, timing), [], f"film-steady-{tone:.1f}hz"
+        return make_steady(fields, everyone, tone, timing), [], f"animation-steady-{tone:.1f}hz"
     signal, timing, stem = _plan(given.scene, asked)
     grid = asked.grid or (given.result.grid if given.result is not None else None)
-    found, frequency, spacing = film_fields(
-        given.scene, given.variants, given.cuts, signal, timing.length, grid=grid, progress=progress,
-    )  # fmt: skip
+    found, frequency, spacing = animation_fields(
+        given.scene,
+        given.variants,
+        given.cuts,
+        signal,
+        timing.length,
+        grid=grid,
+        progress=progress,
+    )
     top = given.scene.run.max_frequency
-    film = make_film(found, seats, signal, frequency, spacing, timing, top, asked.level)
+    animation = make_animation(found, seats, signal, frequency, spacing, timing, top, asked.level)
     if signal.kind != "sound":
-        return film, [], stem
+        return animation, [], stem
     paths = [
         [
             folder / f"{stem}-{k + 1}-{safe_file_name(seat, 24)}-{n + 1}-{safe_file_name(variant.name, 24)}.wav"
@@ -278,7 +284,7 @@ def film_of(
         for n, variant in enumerate(given.variants)
     ]
     length = max(timing.length, signal.length)
-    return film, write_heard(heard(found, signal, frequency, spacing, length), paths), stem
+    return animation, write_audible(audible(found, signal, frequency, spacing, length), paths), stem
 
 
 def _plan(scene: Scene, asked: AnimationRequest) -> tuple[Signal, Timing, str]:
@@ -291,7 +297,7 @@ def _plan(scene: Scene, asked: AnimationRequest) -> tuple[Signal, Timing, str]:
         else:  # a level has no wave to be followed
             timing = even_times(seconds, asked.rate, asked.slow or 1.0)
         on = asked.on or ON_SHARE * timing.length
-        return tone_signal(asked.tone, on), timing, f"film-tone-{asked.tone:g}hz"
+        return tone_signal(asked.tone, on), timing, f"animation-tone-{asked.tone:g}hz"
     if asked.sound is not None:
         slow = asked.slow or 1.0
         samples, rate = read_sound(asked.sound, seconds / slow)
@@ -300,5 +306,5 @@ def _plan(scene: Scene, asked: AnimationRequest) -> tuple[Signal, Timing, str]:
             seconds = min(seconds, (signal.length + 1.0) * slow)
         if signal.length < 0.05:
             raise FdtdError(f"--sound: {asked.sound} lasts {1e3 * signal.length:.0f} ms, too short to show.")
-        return signal, even_times(seconds, asked.rate, slow), "film-sound"
-    return pulse_signal(top), even_times(seconds, asked.rate, asked.slow or PULSE_SLOW), "film-pulse"
+        return signal, even_times(seconds, asked.rate, slow), "animation-sound"
+    return pulse_signal(top), even_times(seconds, asked.rate, asked.slow or PULSE_SLOW), "animation-pulse"

@@ -9,7 +9,6 @@ from pathlib import Path
 
 from fdtd.api.runs import listen_if_long_enough
 from fdtd.listening.arrays import derived_arrays
-from fdtd.march.device import marching_on
 from fdtd.report.placement_drawings import placement_drawings
 from fdtd.results.placement_reader import read_placement
 from fdtd.results.placement_store import BatchFolder, write_placement
@@ -18,11 +17,11 @@ from fdtd.results.store import write_result
 from fdtd.results.surface_csv import write_rows
 from fdtd.scene.schema import Scene
 from fdtd.settings import (
-    DRAWS,
+    PERTURBED_ROOMS,
     checked_count,
     checked_device,
-    checked_draws,
     checked_grid,
+    checked_perturbed_rooms,
     checked_precision,
     checked_theme,
     checked_width,
@@ -30,12 +29,13 @@ from fdtd.settings import (
 from fdtd.show.files import save_drawings, save_figure, save_figures
 from fdtd.show.loudest import draw_loudest
 from fdtd.show.style import WIDTHS, figure_style
+from fdtd.simulation.device import simulating_on
 from fdtd.study.finished import FinishedPlacement
 from fdtd.study.place_arrays import placement_arrays, placement_attributes
 from fdtd.study.whole_placement import advised_run as run_advice
 from fdtd.study.whole_placement import whole_placement
-from fdtd.wording.designs import design_words
-from fdtd.wording.place_rows import placement_sheets
+from fdtd.wording.designs import design_text
+from fdtd.wording.place_rows import placement_tables
 
 WORK = "work"
 """Folder for measured places, inside the results folder."""
@@ -51,14 +51,14 @@ def place(
     count: int | None = None,
     precision: str = "single",
     device: str | None = "auto",
-    draws: int | None = DRAWS,
+    perturbed_rooms: int | None = PERTURBED_ROOMS,
     confirmed: bool = True,
     progress: Callable[[float, str], None] | None = None,
 ) -> FinishedPlacement:
     """The whole placement study of `scene`, its advice included: see `fdtd.study.whole_placement`.
 
     folder : where measured places are kept, so that a study that was stopped goes on, and where placement.h5 is
-    written as soon as the search is done; None: nothing is written; device : None: that of `marching_on` around it
+    written as soon as the search is done; None: nothing is written; device : None: that of `simulating_on` around it
     """
     store = None if folder is None else BatchFolder(Path(folder) / WORK)
 
@@ -67,13 +67,13 @@ def place(
             store.tidy()
             save_files(done, Path(folder))
 
-    with marching_on(checked_device(device)) if device is not None else nullcontext():
+    with simulating_on(checked_device(device)) if device is not None else nullcontext():
         return whole_placement(
             scene,
             grid=checked_grid(grid),
             count=checked_count(count),
             precision=checked_precision(precision),
-            draws=None if draws is None else checked_draws(draws),
+            perturbed_rooms=None if perturbed_rooms is None else checked_perturbed_rooms(perturbed_rooms),
             confirmed=confirmed,
             store=store,
             searched=searched,
@@ -82,9 +82,12 @@ def place(
 
 
 def advised_run(
-    done: FinishedPlacement, *, frequencies: tuple[float, ...] | None = None, precision: str = "double",
+    done: FinishedPlacement,
+    *,
+    frequencies: tuple[float, ...] | None = None,
+    precision: str = "double",
     progress: Callable[[float, str], None] | None = None,
-) -> tuple[RunResult, Scene] | None:  # fmt: skip
+) -> tuple[RunResult, Scene] | None:
     """Run the room without units and with the advised ones as they would stand; None if no design is stable.
 
     See `fdtd.study.whole_placement.advised_run`; the second variant says in words which units it has.
@@ -93,7 +96,7 @@ def advised_run(
     if made is None:
         return None
     result, scene, design = made
-    changes = design_words(done.study, design)
+    changes = design_text(done.study, design)
     before, after = result.variants
     start, units = scene.variants
     return (
@@ -108,8 +111,8 @@ def save_files(done: FinishedPlacement, folder: Path) -> list[Path]:
     Raises UnwritableError.
     """
     file = write_placement(folder / "placement.h5", placement_attributes(done), placement_arrays(done))
-    sheets = placement_sheets(done.study, done.robustness)
-    return [file, *(write_rows(folder / sheet.name, sheet.columns, sheet.rows) for sheet in sheets)]
+    tables = placement_tables(done.study, done.robustness)
+    return [file, *(write_rows(folder / table.name, table.columns, table.rows) for table in tables)]
 
 
 def save_placement(

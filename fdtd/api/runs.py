@@ -9,7 +9,6 @@ from fdtd import workflow
 from fdtd.listening.arrays import derived_arrays
 from fdtd.listening.study import Listening, ListeningError, listen
 from fdtd.listening.tables import listening_tables
-from fdtd.march.device import marching_on
 from fdtd.report.page import write_report
 from fdtd.results.responses_csv import write_responses_csv
 from fdtd.results.result import RunResult
@@ -27,6 +26,7 @@ from fdtd.settings import (
     checked_width,
 )
 from fdtd.show.files import save_figures
+from fdtd.simulation.device import simulating_on
 
 Progress = Callable[[float, str], None]
 
@@ -42,7 +42,7 @@ def run(
     progress: Progress | None = None,
 ) -> RunResult:
     """Simulate every variant of `scene`: `fdtd.workflow.run` on a device."""
-    with marching_on(checked_device(device)):
+    with simulating_on(checked_device(device)):
         return workflow.run(
             scene,
             grid=checked_grid(grid),

@@ -56,8 +56,14 @@ def sources(
     Raises OptionError for what is out of range, FdtdError if there is no such source, no seat, or no place is left.
     """
     return source_study(
-        scene, chosen_variant(scene, variant), name=source, pairs=pairs, spacing=checked_spacing(spacing),
-        from_wall=checked_from_wall(from_wall), grid=checked_grid(grid), progress=progress,
+        scene,
+        chosen_variant(scene, variant),
+        name=source,
+        pairs=pairs,
+        spacing=checked_spacing(spacing),
+        from_wall=checked_from_wall(from_wall),
+        grid=checked_grid(grid),
+        progress=progress,
     )
 
 
@@ -73,14 +79,19 @@ def seats(
 ) -> MoveStudy:
     """Every place on the floor for a seat, the loudspeakers staying: as `sources`."""
     return seat_study(
-        scene, chosen_variant(scene, variant), name=seat, spacing=checked_spacing(spacing),
-        from_wall=checked_from_wall(from_wall), grid=checked_grid(grid), progress=progress,
+        scene,
+        chosen_variant(scene, variant),
+        name=seat,
+        spacing=checked_spacing(spacing),
+        from_wall=checked_from_wall(from_wall),
+        grid=checked_grid(grid),
+        progress=progress,
     )
 
 
 def partitions(
     scene: Scene,
-    sheet: str,
+    thin_partition: str,
     asked: PartitionRequest | None = None,
     variant: str | None = None,
     *,
@@ -94,7 +105,7 @@ def partitions(
     (default: the first with the sheet); simulated : called with the run before it is listened to
     Raises PartitionError for what is not there or cannot be.
     """
-    study = partition_study(scene, sheet, asked or PartitionRequest(), variant)
+    study = partition_study(scene, thin_partition, asked or PartitionRequest(), variant)
     return finish_partitions(study, grid, simulated, progress)
 
 

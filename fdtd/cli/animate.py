@@ -35,10 +35,11 @@ Variants = Annotated[
 Show = Annotated[
     str | None,
     typer.Option(
-        "--show", metavar="pressure|level",
+        "--show",
+        metavar="pressure|level",
         help="Show sound pressure or its running level (125 ms). Default: level with --sound, otherwise pressure.",
     ),
-]  # fmt: skip
+]
 Seconds = Annotated[
     float | None,
     typer.Option("--seconds", metavar="S", help="Length of the animation. Default: 10, or 4 with --steady."),
@@ -47,11 +48,12 @@ Rate = Annotated[float, typer.Option("--rate", metavar="N", help="Frames per sec
 Slow = Annotated[
     float | None,
     typer.Option(
-        "--slow", metavar="N",
+        "--slow",
+        metavar="N",
         help="Slow motion factor. Default: 40 for a pulse, 1 for --sound; a tone runs at about real speed, with frames "
         "chosen as by a stroboscope so that the eye can follow the wave.",
     ),
-]  # fmt: skip
+]
 On = Annotated[
     float | None,
     typer.Option("--on", metavar="S", help="Seconds after which --tone stops. Default: half of the time shown."),
@@ -63,10 +65,11 @@ Height = Annotated[
 Section = Annotated[
     str | None,
     typer.Option(
-        "--section", metavar="x=M|y=M",
+        "--section",
+        metavar="x=M|y=M",
         help='Position of the vertical section, such as "y=1.5". Default: as in the plan and maps of the scene.',
     ),
-]  # fmt: skip
+]
 Size = Annotated[
     str | None,
     typer.Option(
@@ -78,15 +81,19 @@ Size = Annotated[
 Formats = Annotated[
     str | None,
     typer.Option(
-        "--formats", metavar="LIST",
+        "--formats",
+        metavar="LIST",
         help="Any of mp4, webm, gif, webp, png (single frames). Default: mp4 if its encoder is installed, else webp.",
     ),
-]  # fmt: skip
+]
 Folder = Annotated[
     Path | None,
-    typer.Option("--out", metavar="DIR", help="Output folder. Default: the scene's name with '-results', here; "
-                 "for a result, its own folder."),
-]  # fmt: skip
+    typer.Option(
+        "--out",
+        metavar="DIR",
+        help="Output folder. Default: the scene's name with '-results', here; for a result, its own folder.",
+    ),
+]
 
 FULL_SCALE = "The files hold the bass alone, at full scale."
 
@@ -134,11 +141,12 @@ def animate(
     print_warnings([*given.scene.warnings, *animation.unchecked_units(given)])
     with Progress() as progress:
         done = animation.animate_given(given, asked, folder, kinds, pixels, theme, progress)
-    film = done.film
+    moving = done.animation
     typer.echo(
-        f"{film.words}: {done.pictures} pictures, {done.pixels[0]} x {done.pixels[1]} pixels, "
-        f"{film.timing.rate:g} a second, {film.timing.words}.\nColours: {film.unit}, {film.low:g} to {film.high:g} in "
-        f"all rooms and pictures; {film.meaning}."
+        f"{moving.text}: {done.pictures} pictures, {done.pixels[0]} x {done.pixels[1]} pixels, "
+        f"{moving.timing.rate:g} a second, {moving.timing.text}.\nColours: {moving.unit}, {moving.low:g} to "
+        f"{moving.high:g} in "
+        f"all rooms and pictures; {moving.meaning}."
     )
     print_files([*done.files, *done.sounds])
     if done.sounds:
@@ -147,7 +155,7 @@ def animate(
 
 def _size(text: str | None) -> tuple[int, int | None] | None:
     """Width and height in pixels, made even because video needs it."""
-    from fdtd.show.film_layout import LARGEST, SMALLEST
+    from fdtd.show.animation_layout import LARGEST, SMALLEST
 
     if text is None:
         return None

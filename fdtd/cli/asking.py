@@ -96,10 +96,10 @@ class Talk:
             try:
                 value = question.read(text, self.found)
             except FdtdError as error:
-                told = sentence(error)
-                typer.echo(f"  {told[:1].upper()}{told[1:]}")
+                shown = sentence(error)
+                typer.echo(f"  {shown[:1].upper()}{shown[1:]}")
                 continue
-            if question.told is None or _agreed(question.told(value)):
+            if question.shown is None or _agreed(question.shown(value)):
                 self.found[question.key] = value
                 self.typed[question.key] = value if isinstance(value, str) else text
                 return True
@@ -116,9 +116,9 @@ class Talk:
         return question.default(self.found)
 
 
-def _agreed(words: str) -> bool:
+def _agreed(prompt: str) -> bool:
     """Whether the user confirms the interpreted answer."""
-    typer.echo(f"  Understood: {words}.")
+    typer.echo(f"  Understood: {prompt}.")
     return input("  Is that right? [yes] > ").strip().lower() in ("", "y", "yes")
 
 

@@ -159,31 +159,31 @@ def source_facts(scene: Scene) -> list[tuple[str, str]]:
     for source in scene.variants[0].sources:
         near = walls_near(scene.room, source.at)
         gains = boundary_gain(near, BOUNDARY_FREQUENCIES, scene.air.speed_of_sound)
-        told = ", ".join(f"{g:+.1f} dB at {f:g} Hz" for g, f in zip(gains, BOUNDARY_FREQUENCIES, strict=True))
+        text = ", ".join(f"{g:+.1f} dB at {f:g} Hz" for g, f in zip(gains, BOUNDARY_FREQUENCIES, strict=True))
         distances = ", ".join(f"{d:.2f}" for d in near)
-        facts.append((f"Source '{source.name}'", f"floor and walls at {distances} m add {told}"))
+        facts.append((f"Source '{source.name}'", f"floor and walls at {distances} m add {text}"))
     return facts
 
 
 def spot_facts(scene: Scene, facts: RoomFacts) -> list[tuple[str, str]]:
     """Candidate places in [spots], why others are excluded, and how long `fdtd place` takes on these cells."""
     from fdtd.kernels.cpu import available_threads
-    from fdtd.march.stepper import UPDATES_PER_SECOND
     from fdtd.scene.shape import Shape
     from fdtd.scene.spots import survey
+    from fdtd.simulation.stepper import UPDATES_PER_SECOND
 
     if scene.spots is None:
         return []
     start = scene.spots.start
     found = survey(Shape(scene.room), start, scene.spots)
-    lanes = len(start.sources) + len(found.candidates)
-    told = [("Candidate places", str(len(found.candidates)) if found.candidates else "none: fdtd place has no choice")]
+    excitations = len(start.sources) + len(found.candidates)
+    text = [("Candidate places", str(len(found.candidates)) if found.candidates else "none: fdtd place has no choice")]
     # Reasons are names of things or clauses about a place; the number of places goes before.
-    told += [(f"  left out: {count}", reason) for reason, count in found.left_out]
+    text += [(f"  left out: {count}", reason) for reason, count in found.left_out]
     if found.candidates:
-        seconds = facts.cells * facts.steps * lanes / (UPDATES_PER_SECOND * available_threads())
-        told.append(("Time for fdtd place", f"{format_estimate(seconds)} for the sound in the room, then the search"))
-    return told
+        seconds = facts.cells * facts.steps * excitations / (UPDATES_PER_SECOND * available_threads())
+        text.append(("Time for fdtd place", f"{format_estimate(seconds)} for the sound in the room, then the search"))
+    return text
 
 
 def _hertz(value: float) -> str:

@@ -31,17 +31,17 @@ def decays(seconds: float) -> bool:
 
 
 def compared(
-    frequency: Iterable[float], decay: Iterable[float], heard: tuple[Sequence[float], Sequence[float]] | None
+    frequency: Iterable[float], decay: Iterable[float], audible: tuple[Sequence[float], Sequence[float]] | None
 ) -> Compared:
     """Modes (Hz, s for 60 dB) beside the resonances `heard` in a run; a mode that does not decay has no match."""
     from fdtd.analysis.agreement import agreement
 
     modes = tuple((float(f), float(t)) for f, t in zip(frequency, decay, strict=True))
-    if heard is None:
+    if audible is None:
         return Compared(modes, {}, (), False)
-    run = [(float(f), float(t)) for f, t in zip(*heard, strict=True)]
+    run = [(float(f), float(t)) for f, t in zip(*audible, strict=True)]
     fit = [k for k, (_, t) in enumerate(modes) if decays(t)]
-    match = agreement([modes[k][0] for k in fit], [modes[k][1] for k in fit], *heard)
+    match = agreement([modes[k][0] for k in fit], [modes[k][1] for k in fit], *audible)
     beside = {fit[int(a)]: (*run[int(b)], bool(good)) for (a, b), good in zip(match.pairs, match.agrees, strict=True)}
     return Compared(modes, beside, tuple(run[int(k)] for k in match.only_second), True)
 
@@ -50,14 +50,14 @@ def screen_rows(both: Compared) -> list[tuple[str, ...]]:
     """Rows for HEADER, the run's own at the end; the first three columns without a run."""
     rows: list[tuple[str, ...]] = []
     for k, (frequency, seconds) in enumerate(both.mode):
-        own = (str(k + 1), f"{frequency:.2f}", decay_words(seconds))
+        own = (str(k + 1), f"{frequency:.2f}", decay_text(seconds))
         pair = both.beside.get(k)
         run = ("", "", "") if pair is None else (f"{pair[0]:.2f}", f"{pair[1]:.2f}", "" if pair[2] else "differs")
         rows.append((*own, *run) if both.known else own)
     return rows + [("", "", "", f"{f:.2f}", f"{t:.2f}", "in the run only") for f, t in both.alone]
 
 
-def decay_words(seconds: float) -> str:
+def decay_text(seconds: float) -> str:
     """'0.41', or that it does not decay, or grows."""
     if seconds < 0.0:
         return "grows"
@@ -78,25 +78,25 @@ def csv_rows(both: Compared) -> list[tuple[str | float, ...]]:
 
 def notes(both: Compared, unfinished: Iterable[float], reason: str) -> list[str]:
     """Notes under the table; reason : why there is no comparison, or a caveat about it."""
-    told = []
+    text = []
     if not both.known:
-        told.append(f"No run to compare with: {reason}.\n")
+        text.append(f"No run to compare with: {reason}.\n")
     else:
         good = sum(1 for pair in both.beside.values() if pair[2])
-        told.append(
+        text.append(
             f"{good} of {len(both.mode)} modes agree with a resonance heard in the run (0.5 % in frequency, 10 % in "
             f"decay);\n{len(both.beside) - good} differ by more; the rest are too weak at the seats, or lie too close "
             "to others, to be told apart there.\n"
         )
         if both.alone:
-            told.append(f"{len(both.alone)} resonances of the run match no mode: go by the modes there.\n")
+            text.append(f"{len(both.alone)} resonances of the run match no mode: go by the modes there.\n")
         if reason:
-            told.append(f"Mind: {reason}.\n")
+            text.append(f"Mind: {reason}.\n")
     if any(seconds < 0.0 for _, seconds in both.mode):
-        told.append("A mode that grows is fed by an active unit or surface: such a room would oscillate.\n")
+        text.append("A mode that grows is fed by an active unit or surface: such a room would oscillate.\n")
     places = ", ".join(f"{f:.1f}" for f in unfinished)
     if places:
-        told.append(
+        text.append(
             f"Near {places} Hz modes were seen that could not be settled; surfaces that resonate there do that.\n"
         )
-    return told
+    return text

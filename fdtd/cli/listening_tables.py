@@ -29,7 +29,7 @@ NOTES = (
 def format_listening(listening: Listening, output: float = math.nan) -> str:
     """All audibility figures as text, at most 120 columns wide if there are few seats and names are short."""
     from fdtd.listening.sentences import seat_sentences
-    from fdtd.listening.threshold_words import published_range
+    from fdtd.listening.threshold_text import published_range
 
     seats = range(len(listening.seats))
     lines = [line for seat in seats for line in seat_sentences(listening, seat)]
@@ -93,7 +93,7 @@ def _resonance_table(listening: Listening, numbers: Sequence[int], seats: Sequen
 
 
 def _resonance_cells(variant: VariantListening, place: int, seats: Sequence[int]) -> list[str]:
-    from fdtd.listening.threshold_words import NONE_PUBLISHED
+    from fdtd.listening.threshold_text import NONE_PUBLISHED
 
     found, limit = variant.resonances, float(variant.limit[place])
     if math.isnan(limit):
@@ -123,9 +123,11 @@ def _tail_table(listening: Listening, seat: int, tones: Sequence[int] | None = N
 
     figures = listening.variants[0].figures
     header = (
-        f"Tail at '{_short(listening.seats[seat])}'", "variant", *(f"-{drop:g} dB" for drop in figures.drops),
+        f"Tail at '{_short(listening.seats[seat])}'",
+        "variant",
+        *(f"-{drop:g} dB" for drop in figures.drops),
         *(f"after {1000 * moment:g} ms" for moment in figures.moments),
-    )  # fmt: skip
+    )
     rows = []
     for tone in seat_tones(listening, seat) if tones is None else tones:
         own = any(abs(listening.tones[tone] - f) < 1e-6 for f in listening.own_tones)
@@ -171,10 +173,10 @@ def _readings_table(listening: Listening, output: float) -> str:
                     row.append(f"{even.mean_deviation:.1f} dB")
                     row.append(f"{even.worst_deviation:.1f} dB at {even.worst_frequency:.1f} Hz")
                 rows.append(row)
-    told = f"Sound pressure levels, for sources that give {output:g} dB at 1 m in free field."
+    text = f"Sound pressure levels, for sources that give {output:g} dB at 1 m in free field."
     if math.isnan(output):
-        told = "0 dB as above; give output under [run] for sound pressure levels."
-    return format_table(header, rows, left=2) + "\n" + told
+        text = "0 dB as above; give output under [run] for sound pressure levels."
+    return format_table(header, rows, left=2) + "\n" + text
 
 
 def _read(listening: Listening, seat: int) -> list[tuple[str, int | None]]:

@@ -28,7 +28,7 @@ NO_THREAD = (
 def needing(megabytes: int) -> Callable[[Command], Command]:
     """A command that is refused if fewer than this many MB of address space are allowed.
 
-    They are measured, with a margin; marches take the most, when the first of them compiles.
+    They are measured, with a margin; simulations take the most, when the first of them compiles.
     """
 
     def wrap(command: Command) -> Command:

@@ -27,16 +27,16 @@ Damped = Annotated[
     typer.Option("--damped", help="Include all absorption: frequency and decay, compared with a run if there is one."),
 ]
 Top = Annotated[float, typer.Option("--top", metavar="HZ", help="Highest frequency of damped modes in Hz.")]
-Portraits = Annotated[
+ModeShapes = Annotated[
     int,
     typer.Option(
-        "--portraits",
+        "--mode-shapes",
         metavar="N",
         help="Draw and describe the shapes of the N lowest modes and how sources, seats and units couple to them.",
     ),
 ]
 DRAWN = 6
-MOST_PORTRAITS = 100
+MOST_MODE_SHAPES = 100
 
 
 def modes(
@@ -47,22 +47,22 @@ def modes(
     out: OutFolder = None,
     damped: Damped = False,
     top: Top = 120.0,
-    portraits: Portraits = 0,
+    mode_shapes: ModeShapes = 0,
     theme: Theme = "light",
     width: Width = None,
 ) -> None:
     """List the modes of the room, with rigid walls or with all absorption, and draw the lowest ones on the plan.
 
-    --portraits draws the shape of each mode in a plan at seat height and in a section through the first seat, with its
-    nodal lines, where it is silent. Bars beside it give the pressure, in percent of the largest in the room, at each
-    source, at each seat, at the face of each absorber and of a unit at each candidate place of [spots]. The product of
-    source and seat is how strongly that loudspeaker makes the mode audible there; --damped adds the level of a steady
-    tone at its frequency from this mode alone. Damped modes are shown at the moment when they are largest. Modes so
-    close in frequency that any mixture of them is also a mode are marked * and described together.
+    --mode shapes draws the shape of each mode in a plan at seat height and in a section through the first seat, with
+    its nodal lines, where it is silent. Bars beside it give the pressure, in percent of the largest in the room, at
+    each source, at each seat, at the face of each absorber and of a unit at each candidate place of [spots]. The
+    product of source and seat is how strongly that loudspeaker makes the mode audible there; --damped adds the level of
+    a steady tone at its frequency from this mode alone. Damped modes are shown at the moment when they are largest.
+    Modes so close in frequency that any mixture of them is also a mode are marked * and described together.
     """
     count = checked_modes(count)
-    if not 0 <= portraits <= MOST_PORTRAITS:
-        raise OptionError(f"--portraits: found {portraits}, expected 0 to {MOST_PORTRAITS} modes.")
+    if not 0 <= mode_shapes <= MOST_MODE_SHAPES:
+        raise OptionError(f"--mode shapes: found {mode_shapes}, expected 0 to {MOST_MODE_SHAPES} modes.")
     grid, theme, width = checked_grid(grid), checked_theme(theme), checked_width(width)
     from fdtd.scene.find import drawn_variant
     from fdtd.scene.read import read_scene
@@ -73,10 +73,10 @@ def modes(
     print_warnings(scene.warnings)
     if damped:
         top = checked_top(top, scene.run.max_frequency)
-        _damped(scene, index, grid, top, folder, portraits, theme, width)
+        _damped(scene, index, grid, top, folder, mode_shapes, theme, width)
     else:
         title = scene.title or scene_file.name
-        _rigid(scene, title, index, count, grid, folder, portraits, theme, width)
+        _rigid(scene, title, index, count, grid, folder, mode_shapes, theme, width)
 
 
 def _rigid(
@@ -86,7 +86,7 @@ def _rigid(
     count: int,
     grid: float | None,
     folder: Path,
-    portraits: int,
+    mode_shapes: int,
     theme: str,
     width: str | None,
 ) -> None:
@@ -105,18 +105,25 @@ def _rigid(
     spacing = grid or scene.run.grid
     table = write_modes_csv(folder / "modes.csv", frequencies)
     drawing = modes_drawing(
-        scene, found.cells, found.frequency, found.shape, count=DRAWN, variant_index=index, grid=spacing,
-        stem="modes", width=width,
-    )  # fmt: skip
+        scene,
+        found.cells,
+        found.frequency,
+        found.shape,
+        count=DRAWN,
+        variant_index=index,
+        grid=spacing,
+        stem="modes",
+        width=width,
+    )
     print_files([table, *save_drawings([drawing], folder, theme)])
-    if portraits:
-        from fdtd.cli.portrait_tables import tell_portraits
-        from fdtd.study.mode_coupling import rigid_portraits
+    if mode_shapes:
+        from fdtd.cli.mode_shape_tables import tell_mode_shapes
+        from fdtd.study.mode_coupling import rigid_mode_shapes
 
-        told = rigid_portraits(scene, found, index, spacing)
+        text = rigid_mode_shapes(scene, found, index, spacing)
         typer.echo("")
-        stem = _stem(scene, index, "portraits")
-        tell_portraits(told, scene, found.cells, spacing, index, portraits, folder, stem, theme, width)
+        stem = _stem(scene, index, "mode-shapes")
+        tell_mode_shapes(text, scene, found.cells, spacing, index, mode_shapes, folder, stem, theme, width)
 
 
 def _rows(frequencies: Sequence[float]) -> list[tuple[str, str]]:
@@ -140,9 +147,15 @@ def _stem(scene: Scene, index: int, kind: str) -> str:
 
 
 def _damped(
-    scene: Scene, index: int, grid: float | None, top: float, folder: Path, portraits: int, theme: str,
+    scene: Scene,
+    index: int,
+    grid: float | None,
+    top: float,
+    folder: Path,
+    mode_shapes: int,
+    theme: str,
     width: str | None,
-) -> None:  # fmt: skip
+) -> None:
     """Print, write and draw the damped modes, beside the resonances that a run in `folder` found at the seats."""
     import numpy as np
 
@@ -153,10 +166,10 @@ def _damped(
     name = scene.variants[index].name
     found, cells = workflow.damped_modes(scene, high=top, grid=grid, variant=index)
     spacing = grid or max(scene.run.grid, workflow.DAMPED_GRID)
-    heard, reason = _heard(scene, name, folder, top, spacing)
-    both = compared(found.frequency, found.decay_time, heard)
+    audible, reason = _audible(scene, name, folder, top, spacing)
+    both = compared(found.frequency, found.decay_time, audible)
     typer.echo(f"{scene.title}: damped modes, variant '{name}'\n")
-    typer.echo(format_table(HEADER if heard is not None else HEADER[:3], screen_rows(both), left=0) + "\n")
+    typer.echo(format_table(HEADER if audible is not None else HEADER[:3], screen_rows(both), left=0) + "\n")
     for line in notes(both, found.unfinished, reason):
         typer.echo(line)
 
@@ -168,21 +181,29 @@ def _damped(
     table = write_rows(folder / f"{stem}.csv", COLUMNS, csv_rows(both))
     turned = [at_its_largest(shape, cells.volume)[0] for shape in found.shape]
     drawing = modes_drawing(
-        scene, cells, found.frequency, np.array(turned), count=DRAWN, variant_index=index, grid=spacing, stem=stem,
-        rigid=False, width=width,
-    )  # fmt: skip
+        scene,
+        cells,
+        found.frequency,
+        np.array(turned),
+        count=DRAWN,
+        variant_index=index,
+        grid=spacing,
+        stem=stem,
+        rigid=False,
+        width=width,
+    )
     print_files([table, *save_drawings([drawing], folder, theme)])
-    if portraits:
-        from fdtd.cli.portrait_tables import tell_portraits
-        from fdtd.study.mode_coupling import damped_portraits
+    if mode_shapes:
+        from fdtd.cli.mode_shape_tables import tell_mode_shapes
+        from fdtd.study.mode_coupling import damped_mode_shapes
 
-        told = damped_portraits(scene, found, index, spacing)
+        text = damped_mode_shapes(scene, found, index, spacing)
         typer.echo("")
-        stem = _stem(scene, index, "damped-portraits")
-        tell_portraits(told, scene, cells, spacing, index, portraits, folder, stem, theme, width)
+        stem = _stem(scene, index, "damped-mode-shapes")
+        tell_mode_shapes(text, scene, cells, spacing, index, mode_shapes, folder, stem, theme, width)
 
 
-def _heard(
+def _audible(
     scene: Scene, name: str, folder: Path, top: float, spacing: float
 ) -> tuple[tuple[list[float], list[float]] | None, str]:
     """(frequency and decay of the resonances in a run of the same scene in `folder`, notes on the comparison)."""
@@ -208,9 +229,11 @@ def _heard(
     except ListeningError as error:
         return None, str(error)
     keep = found.frequency <= min(top, found.high)
-    told = [too_short(variant)]
+    sentence = [too_short(variant)]
     if abs(result.grid / spacing - 1.0) > 1e-6:
-        told.append(f"the run has a grid of {result.grid:g} m, these modes {spacing:g} m; they differ a little by that")
+        sentence.append(
+            f"the run has a grid of {result.grid:g} m, these modes {spacing:g} m; they differ a little by that"
+        )
     return ([float(f) for f in found.frequency[keep]], [float(t) for t in found.decay_time[keep]]), "; ".join(
-        part for part in told if part
+        part for part in sentence if part
     )

@@ -82,10 +82,20 @@ def new(
     Loudspeakers and seats are placed where they usually stand; the file says what to change next.
     """
     given = {
-        "title": title, "shape": shape, "size": size, "notch": notch, "corners": corners, "height": height,
-        "slope": slope, "floor": floor, "ceiling": ceiling, "walls": walls, "loudspeakers": loudspeakers,
-        "seats": seats, "unit": unit,
-    }  # fmt: skip
+        "title": title,
+        "shape": shape,
+        "size": size,
+        "notch": notch,
+        "corners": corners,
+        "height": height,
+        "slope": slope,
+        "floor": floor,
+        "ceiling": ceiling,
+        "walls": walls,
+        "loudspeakers": loudspeakers,
+        "seats": seats,
+        "unit": unit,
+    }
     options = {key: text for key, text in given.items() if text is not None}
     _check_target(file, force)
     found = _from_questions(options, file, force) if ask or not options else _from_options(options)
@@ -179,9 +189,9 @@ def _scene_text(found: Mapping[str, object]) -> str:
 def _tell_how_to_go_on(file: Path, force: bool, answered: dict[str, str]) -> None:
     import shlex
 
-    words = ["fdtd", "new", str(file), "--ask", *(["--force"] if force else [])]
-    words += [word for key, text in answered.items() for word in (f"--{key}", text)]
-    typer.echo(f"\n\nTo go on from here, or to change an answer:\n  {shlex.join(words)}")
+    prompt = ["fdtd", "new", str(file), "--ask", *(["--force"] if force else [])]
+    prompt += [word for key, text in answered.items() for word in (f"--{key}", text)]
+    typer.echo(f"\n\nTo go on from here, or to change an answer:\n  {shlex.join(prompt)}")
 
 
 def _write(file: Path, text: str, force: bool) -> None:
@@ -196,7 +206,7 @@ def _tell_what_next(file: Path, found: Mapping[str, object]) -> None:
     import shlex
 
     from fdtd.cli.questions import answers_of
-    from fdtd.scene.first_answers import plan_words
+    from fdtd.scene.first_answers import plan_text
 
     name = shlex.quote(str(file))
     steps = [
@@ -205,4 +215,4 @@ def _tell_what_next(file: Path, found: Mapping[str, object]) -> None:
     ]
     if found["unit"] != "none":
         steps.append((f"  fdtd place {name}", "looks for the best place of the unit"))
-    typer.echo(f"\nFloor: {plan_words(answers_of(found).plan)}\nWritten: {file}\n\nNext:\n{format_facts(steps)}")
+    typer.echo(f"\nFloor: {plan_text(answers_of(found).plan)}\nWritten: {file}\n\nNext:\n{format_facts(steps)}")

@@ -73,12 +73,12 @@ Device = Annotated[
 
 
 @contextmanager
-def marching_told(device: str) -> Iterator[None]:
+def simulating_text(device: str) -> Iterator[None]:
     """Simulate on `device`, and report at the end where it ran and why."""
-    from fdtd.march.device import marching_on
+    from fdtd.simulation.device import simulating_on
 
     reasons: list[str] = []
-    with marching_on(device, reasons.append):
+    with simulating_on(device, reasons.append):
         yield
     for reason in reasons:
         typer.echo(reason, err=True)
@@ -108,11 +108,11 @@ def parse_tones(text: str | None, max_frequency: float) -> tuple[float, ...]:
 
 def _frequency_list(text: str, option: str, low: float, high: float, where: str) -> tuple[float, ...]:
     """Different frequencies in Hz; `where` says in the message what sets the upper end."""
-    words = text.replace(",", " ").replace(";", " ").split()
-    if not words:
+    sentence = text.replace(",", " ").replace(";", " ").split()
+    if not sentence:
         raise OptionError(f'{option}: found nothing, expected frequencies in Hz, such as "34.5,52".')
     frequencies: list[float] = []
-    for word in words:
+    for word in sentence:
         try:
             value = float(word)
         except ValueError:

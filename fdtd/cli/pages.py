@@ -86,8 +86,8 @@ def _text(command: Any) -> str:
     given = [*(_argument(p) for p in _sorted(command, "argument")), *needed]
     usage = " ".join(["fdtd", command.name, *given, "[OPTIONS]"])
     paragraphs = inspect.cleandoc(command.callback.__doc__ or "").split("\n\n")
-    told = "\n\n".join(_marked(" ".join(paragraph.split())) for paragraph in paragraphs)
-    return f"```text\n{usage}\n```\n\n{told}\n"
+    text = "\n\n".join(_marked(" ".join(paragraph.split())) for paragraph in paragraphs)
+    return f"```text\n{usage}\n```\n\n{text}\n"
 
 
 def _argument(param: Any) -> str:
@@ -132,17 +132,17 @@ def _form(hint: Any) -> str:
 
 def _default(param: Any) -> str:
     """As worded at the end of the help, else the value; empty for an optional one without a default."""
-    told = _told(param)[1]
-    if told or param.default is None:
-        return _cell(told)
+    text = _described(param)[1]
+    if text or param.default is None:
+        return _cell(text)
     return _code(f"{param.default:g}" if isinstance(param.default, float) else str(param.default))
 
 
 def _help(param: Any) -> str:
-    return _cell(_told(param)[0])
+    return _cell(_described(param)[0])
 
 
-def _told(param: Any) -> tuple[str, str]:
+def _described(param: Any) -> tuple[str, str]:
     """The help without its default, and the default, which follows 'Default:' at the end."""
     meaning, _, default = " ".join((param.help or "").split()).partition(" Default: ")
     return meaning, default.rstrip(".")

@@ -34,23 +34,23 @@ def _filled(line: str) -> str:
     return textwrap.fill(line, WIDTH, subsequent_indent="  ", break_on_hyphens=False)
 
 
-def format_partitions(listening: Listening, compared: Compared, told: list[str], verdict: str = "") -> str:
+def format_partitions(listening: Listening, compared: Compared, reported: list[str], verdict: str = "") -> str:
     """Verdict, words, a key of the variants, the resonances, each seat, and how much the seats differ."""
-    from fdtd.listening.threshold_words import published_range
+    from fdtd.listening.threshold_text import published_range
 
     letters = string.ascii_uppercase[: len(listening.variants)]
     threshold = listening.threshold
     key = format_facts((letter, v.name) for letter, v in zip(letters, listening.variants, strict=True))
     parts = [
         *([_filled(verdict)] if verdict else []),
-        "\n".join(_filled(line) for line in told),
+        "\n".join(_filled(line) for line in reported),
         "Variants\n" + key,
         _resonances(compared, letters),
         textwrap.fill(RESONANCE_NOTE.format(source=threshold.source, published=published_range(threshold)), WIDTH),
         *(_seat(compared, letters, seat, name) for seat, name in enumerate(listening.seats)),
         textwrap.fill(SEAT_NOTE, WIDTH),
     ]
-    if any(told > compared.highest for told in compared.told):
+    if any(reported > compared.highest for reported in compared.reported):
         parts.append(_filled(ROUGH_NOTE.format(highest=compared.highest)))
     if not all(math.isnan(value) for value in compared.between):
         row = ["Between the seats, dB", *(f"{value:.1f}" for value in compared.between)]
@@ -61,7 +61,7 @@ def format_partitions(listening: Listening, compared: Compared, told: list[str],
 def _resonances(compared: Compared, letters: str) -> str:
     rows = []
     for row, number in enumerate(compared.number):
-        if compared.told[row] > compared.highest:
+        if compared.reported[row] > compared.highest:
             continue
         cells = [
             "-" if math.isnan(f) else f"{f:.1f} {t:.2f}{'*' if ring else ' '}"
@@ -75,11 +75,11 @@ def _resonances(compared: Compared, letters: str) -> str:
 
 def _seat(compared: Compared, letters: str, seat: int, name: str) -> str:
     rows = []
-    for row, told in enumerate(compared.told):
-        if told > compared.highest:
+    for row, reported in enumerate(compared.reported):
+        if reported > compared.highest:
             continue
         pairs = zip(compared.level[row, :, seat], compared.gone[row, :, seat], strict=True)
-        rows.append([f"{told:.1f} Hz", *(_tone(level, time, compared.longest) for level, time in pairs)])
+        rows.append([f"{reported:.1f} Hz", *(_tone(level, time, compared.longest) for level, time in pairs)])
     rows.append(["Mean, dB", *(_number(value) for value in compared.mean[:, seat])])
     rows.append(["Std. dev., dB", *(_number(value) for value in compared.deviation[:, seat])])
     rows.append(["Tail, s", *("-" if math.isnan(v) else f"{v:.2f}" for v in compared.tail[:, seat])])

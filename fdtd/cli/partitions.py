@@ -12,9 +12,9 @@ from fdtd.cli.tables import print_files, print_warnings
 from fdtd.errors import OptionError
 from fdtd.settings import checked_grid, checked_theme, checked_width
 
-SheetName = Annotated[
+ThinPartitionName = Annotated[
     str, typer.Option("--sheet", metavar="NAME", help="Name of the partition ([[sheets]]) to vary.", show_default=False)
-]  # fmt: skip
+]
 Open = Annotated[
     str | None,
     typer.Option(
@@ -47,7 +47,7 @@ FromVariant = Annotated[
 
 def partitions(
     scene_file: SceneFile,
-    sheet: SheetName,
+    thin_partition: ThinPartitionName,
     open_shares: Open = None,
     depth: Depth = None,
     door: Door = "closed",
@@ -76,7 +76,7 @@ def partitions(
 
     scene = read_scene(scene_file)
     asked = PartitionRequest(shares, depth, door, door_mass, widths, tuple(m for m in moves if m != 0.0), masses)
-    study = partition_study(scene, sheet, asked, variant)
+    study = partition_study(scene, thin_partition, asked, variant)
     folder = results_folder(scene_file, out)
     print_warnings([*scene.warnings, *study.notes])
 
@@ -92,9 +92,9 @@ def partitions(
         keep = lambda result: write_result(result, folder / "result.h5")  # noqa: E731
         done = finish_partitions(study, grid, keep, progress)
     listening, compared = done.listening, done.compared
-    typer.echo(f"{done.result.title or scene_file.name}: '{sheet}'\n")
-    told = sentences(listening, compared, study.deeds)
-    typer.echo(format_partitions(listening, compared, told, verdict(listening, compared, study.deeds)) + "\n")
+    typer.echo(f"{done.result.title or scene_file.name}: '{thin_partition}'\n")
+    reported = sentences(listening, compared, study.deeds)
+    typer.echo(format_partitions(listening, compared, reported, verdict(listening, compared, study.deeds)) + "\n")
     print_files(save_partitions(done, folder, theme=theme, width=width))
 
 

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fdtd.cli.options import Device, Grid, OutFolder, SceneFile, Theme, Width, marching_told, results_folder
+from fdtd.cli.options import Device, Grid, OutFolder, SceneFile, Theme, Width, results_folder, simulating_text
 from fdtd.cli.tables import print_files, print_warnings
 from fdtd.settings import (
-    DRAWS,
+    PERTURBED_ROOMS,
     checked_count,
     checked_device,
-    checked_draws,
     checked_grid,
+    checked_perturbed_rooms,
     checked_precision,
     checked_theme,
     checked_width,
@@ -31,8 +31,8 @@ Number = Annotated[
 Precision = Annotated[
     str, typer.Option("--precision", metavar="single|double", help="Floating-point precision of the simulation.")
 ]
-Draws = Annotated[
-    int, typer.Option("--draws", metavar="N", help="Number of perturbed rooms for the uncertainty estimate.")
+PerturbedRooms = Annotated[
+    int, typer.Option("--perturbed-rooms", metavar="N", help="Number of perturbed rooms for the uncertainty estimate.")
 ]
 NoRobust = Annotated[bool, typer.Option("--no-robust", help="Skip the uncertainty estimate.")]
 NoConfirm = Annotated[bool, typer.Option("--no-confirm", help="Skip the confirming simulations with units installed.")]
@@ -46,7 +46,7 @@ def place(
     count: Number = None,
     precision: Precision = "single",
     device: Device = "auto",
-    draws: Draws = DRAWS,
+    perturbed_rooms: PerturbedRooms = PERTURBED_ROOMS,
     no_robust: NoRobust = False,
     no_confirm: NoConfirm = False,
     theme: Theme = "light",
@@ -56,7 +56,7 @@ def place(
     """Try units at every candidate place and in every combination; recommend where to put them and how many to use."""
     grid, precision = checked_grid(grid), checked_precision(precision)
     theme, width, device = checked_theme(theme), checked_width(width), checked_device(device)
-    count, draws = checked_count(count), checked_draws(draws)
+    count, perturbed_rooms = checked_count(count), checked_perturbed_rooms(perturbed_rooms)
     from fdtd.errors import FdtdError
     from fdtd.scene.read import read_scene
 
@@ -71,7 +71,7 @@ def place(
     from fdtd import api
     from fdtd.cli.progress import Progress
 
-    with marching_told(device):
+    with simulating_text(device):
         with Progress() as progress:
             done = api.place(
                 scene,
@@ -80,7 +80,7 @@ def place(
                 count=count,
                 precision=precision,
                 device=None,
-                draws=None if no_robust else draws,
+                perturbed_rooms=None if no_robust else perturbed_rooms,
                 confirmed=not no_confirm,
                 progress=progress,
             )
@@ -102,19 +102,19 @@ def _tell(done: FinishedPlacement, folder: Path) -> None:
     from fdtd.cli.place_tables import format_placement
     from fdtd.scene.shape import Shape
     from fdtd.study.place_answer import meter, searched
-    from fdtd.wording import advice as words
-    from fdtd.wording.loudest import meter_words
+    from fdtd.wording import advice as text
+    from fdtd.wording.loudest import meter_text
 
-    study, heard = done.study, meter(done)
+    study, audible = done.study, meter(done)
     devices = " or ".join(f"'{d.name}'" for d in study.spots.devices)
     typer.echo(f"{study.scene.title or 'Room'}: where to put {devices}\n")
-    typer.echo(words.advice(done) + "\n")
-    lanes = len(study.places) + len(study.variant.sources)
-    measured = words.how_measured(lanes, study.response.reused, searched(study), str(folder / WORK))
-    typer.echo(words.wrapped(measured) + "\n")
+    typer.echo(text.advice(done) + "\n")
+    excitations = len(study.places) + len(study.variant.sources)
+    measured = text.how_measured(excitations, study.response.reused, searched(study), str(folder / WORK))
+    typer.echo(text.wrapped(measured) + "\n")
     typer.echo(format_placement(study, done.robustness) + "\n")
-    if heard is not None:
+    if audible is not None:
         benefit = np.full(len(study.places), -np.inf)
         np.maximum.at(benefit, study.found.singles.ports[:, 0], study.found.singles.benefit)
-        typer.echo(words.wrapped(meter_words(heard, Shape(study.scene.room), benefit)) + "\n")
-    typer.echo(words.wrapped(words.MAINS) + "\n")
+        typer.echo(text.wrapped(meter_text(audible, Shape(study.scene.room), benefit)) + "\n")
+    typer.echo(text.wrapped(text.MAINS) + "\n")

@@ -13,10 +13,10 @@ if TYPE_CHECKING:
     from fdtd.placement.study import Design
     from fdtd.study.place import PlacementStudy
     from fdtd.study.robust import Robustness
-    from fdtd.study.sure import SureSpot
+    from fdtd.study.sure import SpotConfidence
 
 SINGLES = 10
-LONGEST_WORDS = 57
+LONGEST_TEXT = 57
 NOTE = (
     "Benefit: score in dB (ours) = dB more even at the seats + dB closer to each other + 6 for each halving of decays\n"
     "that are too long - a quarter of the dB lost. Decay: mean share by which what rings above the threshold dies\n"
@@ -34,21 +34,30 @@ def format_placement(study: PlacementStudy, robust: Robustness | None) -> str:
 def singles_table(study: PlacementStudy, robust: Robustness | None, most: int = SINGLES) -> str:
     """The best places for one unit, each with the device and gain that suit it best."""
     from fdtd.placement.study import Design
-    from fdtd.wording.places import short_words
+    from fdtd.wording.places import short_text
 
     table = study.found.singles
     best = _best_of_places(study)[:most]
     sure = {s.design: s for s in robust.singles} if robust is not None else {}
     choices = [_choice(study, (int(table.kinds[row, 0]),), (int(table.gains[row, 0]),)) for row in best]
     differ = len(set(choices)) > 1
-    header = ["Place", "where", *(["with"] if differ else []), "benefit", *(["10-90 %", "top 3"] if sure else []),
-              "decay", "even", "close", "level"]  # fmt: skip
+    header = [
+        "Place",
+        "where",
+        *(["with"] if differ else []),
+        "benefit",
+        *(["10-90 %", "top 3"] if sure else []),
+        "decay",
+        "even",
+        "close",
+        "level",
+    ]
     rows = []
     for row, choice in zip(best, choices, strict=True):
         port, kind, gain = (int(v[row, 0]) for v in (table.ports, table.kinds, table.gains))
         place = study.places[port]
-        words = _cut(short_words(place), LONGEST_WORDS - (len(choice) if differ else 0))
-        cells = [str(place.number), words, *([choice] if differ else []), _plain(float(table.benefit[row]))]
+        text = _cut(short_text(place), LONGEST_TEXT - (len(choice) if differ else 0))
+        cells = [str(place.number), text, *([choice] if differ else []), _plain(float(table.benefit[row]))]
         if sure:
             cells += _sure_cells(sure.get(Design((port,), (kind,), (gain,))), robust)
         rows.append(cells + _figure_cells(study, [float(v) for v in table.figures[row]]))
@@ -59,7 +68,7 @@ def singles_table(study: PlacementStudy, robust: Robustness | None, most: int = 
     return title + format_table(header, rows, left=3 if differ else 2) + (note if beside else "")
 
 
-def _spans(sure: Mapping[Design, SureSpot]) -> list[tuple[float, float, float]]:
+def _spans(sure: Mapping[Design, SpotConfidence]) -> list[tuple[float, float, float]]:
     """Benefit and its range of every place of the shortlist, dB as the table has them."""
     return [
         (round(span.nominal, 1), round(span.low, 1), round(span.high, 1))
@@ -68,12 +77,15 @@ def _spans(sure: Mapping[Design, SureSpot]) -> list[tuple[float, float, float]]:
 
 
 def _sure_cells(known: object, robust: Robustness | None) -> list[str]:
-    from fdtd.study.sure import SureSpot
+    from fdtd.study.sure import SpotConfidence
 
-    if not isinstance(known, SureSpot) or robust is None:
+    if not isinstance(known, SpotConfidence) or robust is None:
         return ["", ""]
     span = known.figures.benefit
-    return [f"{_plain(span.low)}..{_plain(span.high)}", f"{round(known.on_top * robust.draws)}/{robust.draws}"]
+    return [
+        f"{_plain(span.low)}..{_plain(span.high)}",
+        f"{round(known.on_top * robust.perturbed_rooms)}/{robust.perturbed_rooms}",
+    ]
 
 
 def _best_of_places(study: PlacementStudy) -> list[int]:
@@ -103,19 +115,25 @@ def counts_table(study: PlacementStudy) -> str:
     """The best of each count, seat by seat: as it is, and what the last unit added."""
     from fdtd.placement.steps import gained
 
-    bare = study.found.bare
+    untreated = study.found.untreated
     header = ("Units", "places", "benefit", "adds", "seat", "decay", "adds", "even", "adds", "level")
     rows: list[list[str]] = []
     for step in study.added:
-        change = gained(bare, step.scored.objectives)
+        change = gained(untreated, step.scored.objectives)
         numbers = ", ".join(str(study.places[port].number) for port in step.scored.design.ports)
         for k, seat in enumerate(study.variant.seats):
             first = [str(step.count), numbers, _plain(step.scored.objectives.benefit), _signed(step.gained.benefit)]
-            rows.append([
-                *(first if k == 0 else [""] * 4), f"'{_cut(seat.name, 24)}'",
-                _percent(change.ringing_at[k]), _percent(step.gained.ringing_at[k]), _signed(change.uneven_at[k]),
-                _signed(step.gained.uneven_at[k]), _signed(change.level_at[k]),
-            ])  # fmt: skip
+            rows.append(
+                [
+                    *(first if k == 0 else [""] * 4),
+                    f"'{_cut(seat.name, 24)}'",
+                    _percent(change.ringing_at[k]),
+                    _percent(step.gained.ringing_at[k]),
+                    _signed(change.uneven_at[k]),
+                    _signed(step.gained.uneven_at[k]),
+                    _signed(change.level_at[k]),
+                ]
+            )
     return "The best of each number of units, against none; 'adds': against one unit less\n" + format_table(
         header, rows, left=2
     )
@@ -158,27 +176,27 @@ def _figure_cells(study: PlacementStudy, figures: list[float]) -> list[str]:
     """Decay, even, close, level from ringing (octaves), unevenness, spread, loss (dB)."""
     from fdtd.study.design_figures import shorter
 
-    bare = study.found.bare
+    untreated = study.found.untreated
     ringing, uneven, spread, loss = figures
     return [
         _percent(shorter(study, ringing)),
-        _signed(bare.uneven - uneven),
-        _signed(bare.spread - spread),
+        _signed(untreated.uneven - uneven),
+        _signed(untreated.spread - spread),
         _signed(-loss),
     ]
 
 
 def _choice(study: PlacementStudy, kinds: tuple[int, ...], gains: tuple[int, ...]) -> str:
     """Devices and gains of a design, as far as there is a choice; each once if all are alike."""
-    told = []
+    text = []
     if len(study.spots.devices) > 1:
         names = [_cut(study.spots.devices[kind].name, 16) for kind in kinds]
-        told.append(names[0] if len(set(names)) == 1 else " + ".join(names))
+        text.append(names[0] if len(set(names)) == 1 else " + ".join(names))
     turned = [g for kind, g in zip(kinds, gains, strict=True) if study.spots.devices[kind].control is not None]
     if len(study.spots.gains) > 1 and turned:
         values = [f"{study.spots.gains[gain]:g}" for gain in turned]
-        told.append("gain " + (values[0] if len(set(values)) == 1 else ", ".join(values)))
-    return ", ".join(told)
+        text.append("gain " + (values[0] if len(set(values)) == 1 else ", ".join(values)))
+    return ", ".join(text)
 
 
 def _percent(share: float) -> str:
@@ -196,5 +214,5 @@ def _signed(value: float) -> str:
     return f"{round(value, 1) + 0.0:+.1f}"
 
 
-def _cut(text: str, longest: int = LONGEST_WORDS) -> str:
+def _cut(text: str, longest: int = LONGEST_TEXT) -> str:
     return text if len(text) <= longest else text[: longest - 1] + "…"

@@ -36,14 +36,14 @@ class Progress:
         self._start = clock()
         self._next = self._start + (0.0 if self._terminal else FIRST_LINE)
         self._length, self._ended = 0, False
-        self._told: tuple[float, str, float] | None = None
+        self._reported: tuple[float, str, float] | None = None
         self._lock, self._over = Lock(), Event()
         self._thread: Thread | None = None
 
     def __call__(self, fraction: float, message: str) -> None:
         with self._lock:
             now = self._clock()
-            self._told = (fraction, message, now)
+            self._reported = (fraction, message, now)
             # The end is told at once, in a log once only.
             ended = fraction >= 1.0 and (self._terminal or (not self._ended and now >= self._start + FIRST_LINE))
             if now >= self._next or ended:
@@ -54,14 +54,14 @@ class Progress:
         """Repeat the last report if nothing has come since."""
         with self._lock:
             now = self._clock()
-            silent = self._told is not None and now - self._told[2] > (SILENCE if self._terminal else 0.0)
+            silent = self._reported is not None and now - self._reported[2] > (SILENCE if self._terminal else 0.0)
             if silent and now >= self._next:
                 self._tell(now)
 
     def _tell(self, now: float) -> None:
-        if self._told is None:
+        if self._reported is None:
             return
-        fraction, message, at = self._told
+        fraction, message, at = self._reported
         self._next = now + (REDRAW if self._terminal else LINE_EVERY)
         waited = now - at if now - at > SILENCE else 0.0
         self._write(self._text(min(max(fraction, 0.0), 1.0), message, at - self._start, waited))

@@ -19,12 +19,12 @@ class Question:
     """
 
     key: str
-    words: str
+    prompt: str
     preset: str | Callable[[Mapping[str, Any]], str]
     take: Callable[[str, Mapping[str, Any]], Any]
     only: tuple[str, ...] = ()
     menu: Mapping[str, str] = field(default_factory=dict)
-    told: Callable[[Any], str] | None = None
+    shown: Callable[[Any], str] | None = None
 
     def asked(self, found: Mapping[str, Any]) -> bool:
         """Whether the question makes sense after the answers so far."""
@@ -41,8 +41,8 @@ class Question:
     def lines(self, found: Mapping[str, Any]) -> list[str]:
         """The question and its menu."""
         width = max((len(key) for key in self.menu), default=0)
-        listed = [f"  {n}  {key.ljust(width)}  {words}" for n, (key, words) in enumerate(self.menu.items(), start=1)]
-        return ["", self.words, *listed]
+        listed = [f"  {n}  {key.ljust(width)}  {prompt}" for n, (key, prompt) in enumerate(self.menu.items(), start=1)]
+        return ["", self.prompt, *listed]
 
 
 def _of_menu(menu: Mapping[str, str]) -> Callable[[str, Mapping[str, Any]], str]:
@@ -65,25 +65,53 @@ def _half_slope(found: Mapping[str, Any]) -> str:
 QUESTIONS = (
     Question("title", "What shall the scene be called?", "My room", lambda t, f: read.title(t)),
     Question("shape", "What does the room look like from above?", "rectangle", _of_menu(read.SHAPES), menu=read.SHAPES),
-    Question("size", "How long and how wide is it, in metres (an L: all of it)?", "5.0 x 4.0",
-             lambda t, f: read.size(t), ("rectangle", "l-shape", "slope")),
-    Question("notch", "How long and how wide is the missing corner, in metres?", _half_notch,
-             lambda t, f: read.notch(t, f["size"]), ("l-shape",)),
-    Question("corners", "Where are the corners of the floor? x,y in metres, in order round the room.",
-             "0,0 5,0 5,4 0,4", lambda t, f: _corners(t), ("corners",), told=read.plan_words),
-    Question("height", "How high is it, in metres (under a slope: at its highest)?", "2.5",
-             lambda t, f: read.height(t)),
-    Question("slope", "How high is the low wall (along the length), and how far from it ends the slope, in metres?",
-             _half_slope, lambda t, f: read.slope(t, f["size"][1], f["height"]), ("slope",)),
-    Question("floor", "What is the floor made of? A number, or any name of 'fdtd surface --list'.",
-             "timber floor on joists", _surface(read.FLOORS), menu=read.FLOORS),
-    Question("ceiling", "And the ceiling?", "plasterboard ceiling under joists", _surface(read.CEILINGS),
-             menu=read.CEILINGS),
+    Question(
+        "size",
+        "How long and how wide is it, in metres (an L: all of it)?",
+        "5.0 x 4.0",
+        lambda t, f: read.size(t),
+        ("rectangle", "l-shape", "slope"),
+    ),
+    Question(
+        "notch",
+        "How long and how wide is the missing corner, in metres?",
+        _half_notch,
+        lambda t, f: read.notch(t, f["size"]),
+        ("l-shape",),
+    ),
+    Question(
+        "corners",
+        "Where are the corners of the floor? x,y in metres, in order round the room.",
+        "0,0 5,0 5,4 0,4",
+        lambda t, f: _corners(t),
+        ("corners",),
+        shown=read.plan_text,
+    ),
+    Question(
+        "height", "How high is it, in metres (under a slope: at its highest)?", "2.5", lambda t, f: read.height(t)
+    ),
+    Question(
+        "slope",
+        "How high is the low wall (along the length), and how far from it ends the slope, in metres?",
+        _half_slope,
+        lambda t, f: read.slope(t, f["size"][1], f["height"]),
+        ("slope",),
+    ),
+    Question(
+        "floor",
+        "What is the floor made of? A number, or any name of 'fdtd surface --list'.",
+        "timber floor on joists",
+        _surface(read.FLOORS),
+        menu=read.FLOORS,
+    ),
+    Question(
+        "ceiling", "And the ceiling?", "plasterboard ceiling under joists", _surface(read.CEILINGS), menu=read.CEILINGS
+    ),
     Question("walls", "And most of the walls?", "plastered masonry", _surface(read.WALLS), menu=read.WALLS),
     Question("loudspeakers", "What plays?", "two", _of_menu(read.LOUDSPEAKERS), menu=read.LOUDSPEAKERS),
     Question("seats", "How many seats?", "1", _of_menu(read.SEATS), menu=read.SEATS),
     Question("unit", "Which absorber would you like to try?", "panel", _of_menu(read.UNITS), menu=read.UNITS),
-)  # fmt: skip
+)
 """In the order in which they are asked; a question may use the answers before it."""
 
 
@@ -106,6 +134,14 @@ def answers_of(found: Mapping[str, Any]) -> Answers:
     else:
         plan = read.rectangle_plan(found["size"])
     return Answers(
-        found["title"], plan, found["height"], found["floor"], found["ceiling"], found["walls"], found.get("slope"),
-        found["loudspeakers"], int(found["seats"]), found["unit"],
-    )  # fmt: skip
+        found["title"],
+        plan,
+        found["height"],
+        found["floor"],
+        found["ceiling"],
+        found["walls"],
+        found.get("slope"),
+        found["loudspeakers"],
+        int(found["seats"]),
+        found["unit"],
+    )

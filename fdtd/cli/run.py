@@ -16,10 +16,10 @@ from fdtd.cli.options import (
     Theme,
     Tones,
     Width,
-    marching_told,
     parse_frequencies,
     parse_tones,
     results_folder,
+    simulating_text,
 )
 from fdtd.cli.tables import format_facts, print_files, print_warnings
 from fdtd.settings import (
@@ -83,7 +83,7 @@ def run(
 
     from fdtd.cli.progress import Progress
 
-    with marching_told(device), Progress() as progress:
+    with simulating_text(device), Progress() as progress:
         progress(0.0, "loading the program")
         from fdtd import workflow
         from fdtd.api.runs import listen_if_long_enough, save_tables
@@ -100,7 +100,7 @@ def run(
     files = save_tables(result, listening, folder)
     typer.echo(f"{result.title or scene_file.name}\n\n{format_seats(result)}\n")
     typer.echo(format_facts(source_facts(scene)) + "\n")
-    typer.echo(f"{_heard(listening, reason, result.output)}\n")
+    typer.echo(f"{_audible(listening, reason, result.output)}\n")
     if not no_figures:
         from fdtd.show.files import save_figures
 
@@ -109,7 +109,7 @@ def run(
     typer.echo("\n" + CAUTION)
 
 
-def _heard(listening: Listening | None, reason: str, output: float) -> str:
+def _audible(listening: Listening | None, reason: str, output: float) -> str:
     if listening is None:
         return f"Note: {reason}."
     from fdtd.cli.listening_tables import format_listening

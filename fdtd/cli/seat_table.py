@@ -44,8 +44,8 @@ def format_units(result: RunResult) -> str:
     for variant in result.variants:
         for unit in variant.units:
             where = f"Active unit '{unit.name}' in '{variant.name}', gain {unit.gain:g}: "
-            told = where + _margin(unit) + "".join(_limit(unit, kind) for kind in ("stroke", "drive")) + "."
-            lines.append(textwrap.fill(told, 110, subsequent_indent="  "))
+            text = where + _margin(unit) + "".join(_limit(unit, kind) for kind in ("stroke", "drive")) + "."
+            lines.append(textwrap.fill(text, 110, subsequent_indent="  "))
     return "\n".join(lines)
 
 
@@ -74,7 +74,7 @@ def _limit(unit: UnitResult, kind: str) -> str:
 
 def format_endings(result: RunResult) -> str:
     """How each variant's run ended, noting any that was cut short."""
-    return "\n".join(f"March of '{v.name}': {v.outcome}." for v in result.variants)
+    return "\n".join(f"Simulation of '{v.name}': {v.outcome}." for v in result.variants)
 
 
 def _seat_table(result: RunResult, levels: list[NDArray[np.float64]], seat: int, resonances: list[float]) -> str:

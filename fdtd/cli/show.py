@@ -36,10 +36,10 @@ def show(
     own = parse_tones(tones, result.max_frequency)
 
     from fdtd.api.runs import listen_if_long_enough
-    from fdtd.cli.heard import reasons
+    from fdtd.cli.audible import reasons
     from fdtd.report.belongs import check_belongs
     from fdtd.scene.read import read_scene_text
-    from fdtd.scene.words import one_line
+    from fdtd.scene.text import one_line
     from fdtd.show.files import save_figures
 
     scene = read_scene_text(result.scene_text, f"scene in {result_file.name}")

@@ -70,7 +70,7 @@ def sources(
 
     from fdtd import api
     from fdtd.cli.progress import Progress
-    from fdtd.study.sources_words import advice
+    from fdtd.study.sources_text import advice
 
     with Progress() as progress:
         shared: dict[str, Any] = {"spacing": spacing, "from_wall": from_wall, "grid": grid, "progress": progress}
@@ -89,7 +89,7 @@ def sources(
 
 def _notes(one_seat: bool) -> str:
     """Legend of the table columns."""
-    from fdtd.listening.threshold_words import extrapolated_range
+    from fdtd.listening.threshold_text import extrapolated_range
 
     between = "" if one_seat else ", averaged over the seats. Between seats: the same from seat to seat"
     text = (
@@ -118,8 +118,8 @@ def format_places(study: MoveStudy) -> str:
 
 
 def _figures(o: Objectives, one_seat: bool) -> tuple[str, ...]:
-    told = (f"{o.benefit:+.1f}" if o.benefit else "0.0", f"{o.uneven:.1f}")
-    return (*told, *(() if one_seat else (f"{o.spread:.1f}",)), f"{o.ringing:.2f}", f"{o.level:.1f}")
+    text = (f"{o.benefit:+.1f}" if o.benefit else "0.0", f"{o.uneven:.1f}")
+    return (*text, *(() if one_seat else (f"{o.spread:.1f}",)), f"{o.ringing:.2f}", f"{o.level:.1f}")
 
 
 def _check(seats: bool, pairs: bool, source: str | None, seat: str | None) -> None:

@@ -19,9 +19,12 @@ class _Stream(io.TextIOWrapper):
 
     def __init__(self, under: io.TextIOWrapper, heedless: bool) -> None:
         super().__init__(
-            under.buffer, under.encoding, "replace",
-            line_buffering=under.line_buffering, write_through=under.write_through,
-        )  # fmt: skip
+            under.buffer,
+            under.encoding,
+            "replace",
+            line_buffering=under.line_buffering,
+            write_through=under.write_through,
+        )
         self.lost: OSError | None = None
         self._heedless = heedless
 

@@ -74,7 +74,7 @@ def _library(name: str, out: Path | None, look: Look) -> None:
     from fdtd.library.surfaces import names
 
     if name not in names():
-        from fdtd.scene.words import did_you_mean
+        from fdtd.scene.text import did_you_mean
 
         remedy = did_you_mean(name, names(), "library surfaces")
         raise OptionError(
@@ -132,7 +132,7 @@ def _picked(subjects: list[Subject], units: list[Unit], name: str) -> tuple[list
     devices = {u.device.name for u in own}
     chosen = [s for s in subjects if s.name == name or (s.kind == "device" and s.name in devices)]
     if not chosen:
-        from fdtd.scene.words import did_you_mean
+        from fdtd.scene.text import did_you_mean
 
         known = [*(s.name for s in subjects), *(n for u in units for n in (u.plain_name, *u.others))]
         remedy = did_you_mean(name, known, "materials, devices and absorbers that are used")

@@ -174,8 +174,8 @@ def _absorption(subject: Subject, normal: bool) -> NDArray:
 
 def units_text(units: Sequence[Unit]) -> str:
     """The units of a scene compared: size, absorption area by band and per 100 litres, limits, warnings."""
+    from fdtd.surface.text import feeding_text, size_text, target_text
     from fdtd.surface.units import BANDS, band_bound
-    from fdtd.surface.words import feeding_words, size_words, target_words
 
     header = ("Unit", "where", *(f"{f:g}" for f in BANDS))
     bound = ("most a small unit can", "anywhere", *map(_amount, band_bound(units[0].medium)))
@@ -192,9 +192,9 @@ def units_text(units: Sequence[Unit]) -> str:
         limit_header = ("Unit", "runs out of", *(f"{f:g}" for f in BANDS))
         title = "Level of a pure tone at the face, dB re 20 µPa, at which an active unit runs out (centre in Hz)"
         parts.append(f"{title}\n\n{format_table(limit_header, limits, left=2)}\n")
-    said = [words for tell in (target_words, feeding_words, size_words) for u in units if (words := tell(u))]
+    said = [text for tell in (target_text, feeding_text, size_text) for u in units if (text := tell(u))]
     if said:
-        parts.append("\n".join(wrapped(words) for words in said) + "\n")
+        parts.append("\n".join(wrapped(text) for text in said) + "\n")
     return "\n".join(parts)
 
 
@@ -213,10 +213,10 @@ def _size_table(units: Sequence[Unit]) -> str:
 
 def _area_rows(units: Sequence[Unit], litres: float | None) -> list[tuple[str, ...]]:
     rows = []
-    told: set[tuple[object, ...]] = set()
+    text: set[tuple[object, ...]] = set()
     for unit in units:
-        both = unit.active and unit.gain > 0.0 and unit.box not in told
-        told.add(unit.box)
+        both = unit.active and unit.gain > 0.0 and unit.box not in text
+        text.add(unit.box)
         scale = 1.0 if litres is None or not unit.litres else litres / unit.litres
         first = True
         for off in (False, True) if both else (False,):
@@ -248,10 +248,10 @@ def _amount(area: float) -> str:
 
 def closing_text(devices: Sequence[Subject], designs: Sequence[Design]) -> str:
     """The hint on plane waves if there are devices, and the safety lines that fit."""
-    from fdtd.surface.words import HINT, safety_words
+    from fdtd.surface.text import HINT, safety_text
 
-    said = [*([HINT] if devices else []), *safety_words(designs)]
-    return "".join(wrapped(words) + "\n" for words in said)
+    said = [*([HINT] if devices else []), *safety_text(designs)]
+    return "".join(wrapped(text) + "\n" for text in said)
 
 
 def clipped(name: str, limit: int = NAME) -> str:

@@ -40,15 +40,19 @@ def _divide(planes: NDArray[np.float64], spacing: float) -> NDArray[np.float64]:
 
 
 def make_axis(
-    ends: tuple[float, float], sheets: Iterable[float], hard: Iterable[float], soft: Iterable[float], spacing: float
+    ends: tuple[float, float],
+    thin_partitions: Iterable[float],
+    hard: Iterable[float],
+    soft: Iterable[float],
+    spacing: float,
 ) -> Axis:
     """Cell edges from `ends[0]` to `ends[1]`, no interval longer than `spacing` (m).
 
-    `sheets` always become edges (a sheet can't be cut), `hard` planes if they leave a third of the spacing to
-    those already taken, `soft` ones if they leave half. Hard planes that don't become edges stay in `fine`.
+    `thin partitions` always become edges (a thin partition can't be cut), `hard` planes if they leave a third of the
+    spacing to those already taken, `soft` ones if they leave half. Hard planes that don't become edges stay in `fine`.
     """
     low, high = ends
-    inside = [p for p in sheets if low + TOLERANCE < p < high - TOLERANCE]
+    inside = [p for p in thin_partitions if low + TOLERANCE < p < high - TOLERANCE]
     taken = list(_distinct([low, high, *inside]))
     hard = [p for p in _distinct([low, *hard]) if low + TOLERANCE < p < high - TOLERANCE]
     for planes, gap in ((hard, HARD_GAP), (sorted(soft), SOFT_GAP)):
@@ -77,15 +81,15 @@ def make_axes(shape: RoomShape, spacing: float) -> tuple[Axis, Axis, Axis]:
             (hard if straight.any() else soft)[axis].extend((float(start[axis]), float(stop[axis])))
     hard[2].extend(a for a, b, c in shape.ceiling if b == 0.0 and c == 0.0)
     soft[2].extend(float(h) for h in heights)
-    sheets: list[list[float]] = [[], [], []]
+    thin_partitions: list[list[float]] = [[], [], []]
     for box in shape.boxes:
         for axis in range(3):
             hard[axis].extend((box.lower[axis], box.upper[axis]))
-    for sheet in shape.sheets:
-        sheets[sheet.axis].append(sheet.position)
-        others = [axis for axis in range(3) if axis != sheet.axis]
-        for lower, upper in (sheet.rectangle, *sheet.openings):
+    for thin_partition in shape.thin_partitions:
+        thin_partitions[thin_partition.axis].append(thin_partition.position)
+        others = [axis for axis in range(3) if axis != thin_partition.axis]
+        for lower, upper in (thin_partition.rectangle, *thin_partition.openings):
             for axis, a, b in zip(others, lower, upper, strict=True):
                 hard[axis].extend((a, b))
-    made = [make_axis(ends[axis], sheets[axis], hard[axis], soft[axis], spacing) for axis in range(3)]
+    made = [make_axis(ends[axis], thin_partitions[axis], hard[axis], soft[axis], spacing) for axis in range(3)]
     return made[0], made[1], made[2]

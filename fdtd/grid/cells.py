@@ -25,14 +25,15 @@ REGULAR = 1e-9
 class Links:
     """cells : (link, 2), the second one further along `axis`; area : m², length : m between the cells' centres.
 
-    sheet : number of the sheet in the way, or -1; whole : the link's face is the whole side of a regular cell
+    thin partition : number of the thin partition in the way, or -1; whole : the link's face is the whole side of a
+    regular cell
     """
 
     cells: NDArray[np.int32]
     axis: NDArray[np.int8]
     area: NDArray[np.float64]
     length: NDArray[np.float64]
-    sheet: NDArray[np.int16]
+    thin_partition: NDArray[np.int16]
     whole: NDArray[np.bool_]
 
 
@@ -40,7 +41,7 @@ class Links:
 class Faces:
     """Wall faces: cell : (face,), surface : (face,) number in `Cells.surfaces`, area : m², depth : m from the cell's
     middle to the wall; outline : in surface coordinates, one polygon a face; axis : normal axis, or -1 if slanted.
-    sheet : number of the sheet the face belongs to, or -1."""
+    thin partition : number of the thin partition the face belongs to, or -1."""
 
     cell: NDArray[np.int64]
     surface: NDArray[np.int64]
@@ -48,7 +49,7 @@ class Faces:
     depth: NDArray[np.float64]
     outline: list[Polygon]
     axis: NDArray[np.int64]
-    sheet: NDArray[np.int64]
+    thin_partition: NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -140,7 +141,7 @@ def _gather(room: FineRoom, axes: tuple[Axis, Axis, Axis]) -> Cells:
 def _groups(room: FineRoom, place: NDArray) -> tuple[NDArray, NDArray | None]:
     """The first fine cell of each cell, and the number of every fine cell's cell (None: each is one by itself)."""
     links, count = room.links, len(place)
-    inside = np.flatnonzero((place[links.first] == place[links.second]) & (links.sheet < 0))
+    inside = np.flatnonzero((place[links.first] == place[links.second]) & (links.thin_partition < 0))
     if len(inside) == 0:
         return np.arange(count), None
     ends = (links.first[inside], links.second[inside])
@@ -150,12 +151,15 @@ def _groups(room: FineRoom, place: NDArray) -> tuple[NDArray, NDArray | None]:
 
 
 def _summed(room: FineRoom, cell: NDArray) -> tuple[NDArray, NDArray, NDArray, NDArray]:
-    """Links between cells, the fine ones of a pair, an axis and a sheet added up: cells, axis, sheet, area."""
-    fine, sheets = room.links, len(room.sheets) + 1
+    """Links between cells, the fine ones of a pair, an axis and a thin partition added up: cells, axis, thin partition,
+    area."""
+    fine, thin_partitions = room.links, len(room.thin_partitions) + 1
     first, second = cell[fine.first], cell[fine.second]
     between = np.flatnonzero(first != second)
     number = np.int64(cell.max() + 1)
-    key = ((first[between] * number + second[between]) * 3 + fine.axis[between]) * sheets + (fine.sheet[between] + 1)
+    key = ((first[between] * number + second[between]) * 3 + fine.axis[between]) * thin_partitions + (
+        fine.thin_partition[between] + 1
+    )
     order = np.argsort(key, kind="stable")
     key, area = key[order], fine.area[between]
     new = np.concatenate([[True], key[1:] != key[:-1]]) if len(key) else np.zeros(0, dtype=bool)
@@ -164,13 +168,13 @@ def _summed(room: FineRoom, cell: NDArray) -> tuple[NDArray, NDArray, NDArray, N
     total: NDArray[np.float64] = np.asarray(np.bincount(where, area), dtype=float)
     chosen = between[order[new]]
     pair = np.column_stack([first[chosen], second[chosen]])
-    return pair, fine.axis[chosen], fine.sheet[chosen], total
+    return pair, fine.axis[chosen], fine.thin_partition[chosen], total
 
 
 def _gather_links(
     room: FineRoom, cell: NDArray, index: NDArray, edges: tuple, centroid: NDArray, regular: NDArray
 ) -> Links:
-    pair, axis, sheet, total = _summed(room, cell)
+    pair, axis, thin_partition, total = _summed(room, cell)
     length, side = np.empty(len(axis)), np.empty(len(axis))
     inside = np.zeros(len(axis), dtype=bool)
     for a, e in enumerate(edges):
@@ -184,14 +188,14 @@ def _gather_links(
         apart[shared] = np.maximum(between, 0.3 * size[a][shared])
         length[mine], inside[mine], side[mine] = apart, shared, np.prod(size, axis=0) / size[a]
     whole = (np.abs(total - side) <= REGULAR * side) & regular[pair].all(axis=1) & ~inside
-    return Links(pair, axis, total, length, sheet, whole)
+    return Links(pair, axis, total, length, thin_partition, whole)
 
 
 def _gather_faces(
     room: FineRoom, cell: NDArray, index: NDArray, edges: tuple, centroid: NDArray, regular: NDArray
 ) -> tuple[Faces, tuple[str, ...]]:
     fine = room.faces
-    sheets = _sheet_faces(room, fine)
+    thin_partitions = _thin_partition_faces(room, fine)
     owner = cell[np.array(fine.cell, dtype=np.int64)].astype(np.int64)
     point, normal = np.array(fine.point).reshape(-1, 3), np.array(fine.normal).reshape(-1, 3)
     centre = np.column_stack([(0.5 * (e[1:] + e[:-1]))[index[owner, a]] for a, e in enumerate(edges)])
@@ -204,22 +208,28 @@ def _gather_faces(
     surfaces = tuple(dict.fromkeys(fine.surface))
     number = {name: k for k, name in enumerate(surfaces)}
     surface = np.array([number[name] for name in fine.surface], dtype=np.int64)
-    return Faces(owner, surface, np.array(fine.area), depth, fine.outline, axis, sheets), surfaces
+    return Faces(owner, surface, np.array(fine.area), depth, fine.outline, axis, thin_partitions), surfaces
 
 
-def _sheet_faces(room: FineRoom, fine: FineFaces) -> NDArray[np.int64]:
-    """Add both faces of every sheet to `fine`; returns the sheet number of each face (-1: not of a sheet)."""
-    sheets = [-1] * len(fine.cell)
+def _thin_partition_faces(room: FineRoom, fine: FineFaces) -> NDArray[np.int64]:
+    """Add both faces of every thin partition to `fine`; returns the thin partition number of each face (-1: not of a
+    thin partition)."""
+    thin_partitions = [-1] * len(fine.cell)
     links = room.links
     for number, outline in links.outline.items():
-        first, second, axis, sheet = (int(x[number]) for x in (links.first, links.second, links.axis, links.sheet))
+        first, second, axis, thin_partition = (
+            int(x[number]) for x in (links.first, links.second, links.axis, links.thin_partition)
+        )
         area = links.area[number]
         middle = outline.mean(axis=0)
         for cell, sign in ((first, -1), (second, 1)):
             normal = np.zeros(3)
             normal[axis] = sign
-            point = np.insert(middle, axis, room.sheets[sheet].position)
-            name = f"sheet {room.sheets[sheet].name} {'+' if sign > 0 else '-'}{AXIS_NAMES[axis]}"
+            point = np.insert(middle, axis, room.thin_partitions[thin_partition].position)
+            name = (
+                f"thin partition {room.thin_partitions[thin_partition].name} "
+                f"{'+' if sign > 0 else '-'}{AXIS_NAMES[axis]}"
+            )
             fine.add(cell, name, area, point, normal, outline)
-            sheets.append(sheet)
-    return np.array(sheets, dtype=np.int64)
+            thin_partitions.append(thin_partition)
+    return np.array(thin_partitions, dtype=np.int64)

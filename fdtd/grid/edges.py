@@ -1,9 +1,10 @@
-"""Edge factors: the singular field at free edges of sheets and convex corners of solids, carried by links.
+"""Edge factors: the singular field at free edges of thin partitions and convex corners of solids, carried by links.
 
 Around an edge with air angle alpha the pressure behaves like r^nu cos(nu theta), nu = pi/alpha (Grisvard, Elliptic
 Problems in Nonsmooth Domains, ch. 4). A plain link passes too little of it, which makes the whole scheme first order.
 Each link beside the edge is multiplied by (flux of that field through the link's face) / (flux that the plain link
-would give from the field's values at the two cell centres), less what the triples carry (theory.md, eq. 4).
+would give from the field's values at the two cell centres), less what the fourth-order differences carry
+(theory.md, eq. 4).
 """
 
 from __future__ import annotations
@@ -20,10 +21,10 @@ QUADRANTS = ((1, 1), (0, 1), (0, 0), (1, 0))
 SLAB = 200_000
 """Lines of the grid that are looked at together, to save memory."""
 
-# The triples further out already carry part of the singular field. This share of (factor - 1) is what then makes the
-# scheme second order again; found by driving the error of the first singular mode of an L-shape and of a room with a
-# mid partition to zero (the same to 1e-3 on four grids and two modes; tests/exact shows the order).
-SHARE_WITH_TRIPLES = {3: 0.8111, 4: 0.9033}
+# The fourth-order differences further out already carry part of the singular field. This share of (factor - 1) is what
+# then makes the scheme second order again; found by driving the error of the first singular mode of an L-shape and of a
+# room with a mid partition to zero (the same to 1e-3 on four grids and two modes; tests/exact shows the order).
+SHARE_WITH_FOURTH_ORDER = {3: 0.8111, 4: 0.9033}
 
 
 def edge_factor(
@@ -44,9 +45,9 @@ def edge_factor(
 @dataclass(frozen=True)
 class EdgeTerms:
     """factor : (link,) 1 away from edges; touched : (link,) links whose face touches an edge
-    pairs : (pair, 2) links on either side of a sheet, beside its free edge; surplus : (pair,) factor - 1 that counts
-    for the difference of their flows only. The singular field flows in opposite directions there; a smooth
-    flow along the sheet is the same on both sides and must not meet the factor."""
+    pairs : (pair, 2) links on either side of a thin partition, beside its free edge; surplus : (pair,) factor - 1 that
+    counts for the difference of their flows only. The singular field flows in opposite directions there; a smooth
+    flow along the thin partition is the same on both sides and must not meet the factor."""
 
     factor: NDArray[np.float64]
     touched: NDArray[np.bool_]
@@ -57,8 +58,8 @@ class EdgeTerms:
 def edge_terms(cells: Cells, tightness: NDArray[np.float64]) -> EdgeTerms:
     """What the links beside edges need.
 
-    tightness : (link,) how closed the way is, 1 for a closed sheet, 0 for none; between them (a see-through shelf) the
-    factor is blended, since such a sheet acts as closed only close to its edge.
+    tightness : (link,) how closed the way is, 1 for a closed thin partition, 0 for none; between them (a see-through
+    shelf) the factor is blended, since such a thin partition acts as closed only close to its edge.
     """
     count = len(cells.links.area)
     found = _Found(np.ones(count), np.zeros(count, dtype=bool), [], [])
@@ -164,7 +165,7 @@ def _around(
         members = [(barrier + 1 + n) % 4 for n in range(quarters)]
         if quarters < 3 or any(quadrant[q] < 0 for q in members):
             continue
-        strength = min(closed[barrier], closed[following]) * SHARE_WITH_TRIPLES[quarters]
+        strength = min(closed[barrier], closed[following]) * SHARE_WITH_FOURTH_ORDER[quarters]
         surplus: dict[int, float] = {}
         for step in range(1, quarters):
             k = (barrier + step) % 4

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from fdtd.grid.fine import FineFaces, FineLinks, FineRoom, Strips, joined
 from fdtd.grid.plan import Plan
 from fdtd.grid.polygons import Planes, Polygon, above_height, area_and_centroid, under_plane
-from fdtd.grid.shape import AXIS_NAMES, TOLERANCE, RoomShape, SheetShape
+from fdtd.grid.shape import AXIS_NAMES, TOLERANCE, RoomShape, ThinPartitionShape
 
 SMALLEST_VOLUME = 1e-9
 """Share of a fine cell below which it is left out (its volume is below the promised accuracy)."""
@@ -51,7 +51,7 @@ def _cut_under_ceiling(polygon: Polygon, bottom: float, top: float, planes: Plan
 
 
 class Extrusion:
-    """Builds a `FineRoom` from a plan, the ceiling, boxes and sheets; `build()` is the whole use of it."""
+    """Builds a `FineRoom` from a plan, the ceiling, boxes and thin partitions; `build()` is the whole use of it."""
 
     def __init__(self, shape: RoomShape, plan: Plan, fine: tuple[NDArray, NDArray, NDArray]) -> None:
         self.shape, self.plan, self.fine = shape, plan, fine
@@ -69,7 +69,7 @@ class Extrusion:
         sideways = self._sideways_links()
         self._walls()
         links = joined(sideways, self._floors_and_ceilings())
-        return FineRoom(index, volume, centroid, links, self.faces, self.shape.sheets)
+        return FineRoom(index, volume, centroid, links, self.faces, self.shape.thin_partitions)
 
     def _mark_boxes(self) -> NDArray[np.int64]:
         middle = [0.5 * (f[1:] + f[:-1]) for f in self.fine]
@@ -117,13 +117,13 @@ class Extrusion:
         shift = np.array([*corner, z[k]])
         return _Cut(found.volume, found.centroid + shift, found.top, [(m, p + corner) for m, p in found.roof])
 
-    def _sheet(self, axis: int, position: float, outline: Polygon) -> int:
-        """Number of the sheet that lies in this outline, or -1."""
-        for number in reversed(range(len(self.shape.sheets))):
-            sheet = self.shape.sheets[number]
-            if sheet.axis == axis and abs(sheet.position - position) < TOLERANCE:
+    def _thin_partition(self, axis: int, position: float, outline: Polygon) -> int:
+        """Number of the thin partition that lies in this outline, or -1."""
+        for number in reversed(range(len(self.shape.thin_partitions))):
+            thin_partition = self.shape.thin_partitions[number]
+            if thin_partition.axis == axis and abs(thin_partition.position - position) < TOLERANCE:
                 middle = outline.mean(axis=0)
-                if _covers(sheet, (middle[0], middle[1])):
+                if _covers(thin_partition, (middle[0], middle[1])):
                     return number
         return -1
 
@@ -144,25 +144,31 @@ class Extrusion:
         for strip in np.flatnonzero((first >= 0) != (second >= 0)).tolist():
             n = line[strip]
             self._box_face(
-                int(first[strip]), int(second[strip]), (a[n], b[n]), layer[strip], int(axis[n]), at[n],
-                strips.area[strip], outline(strip),
-            )  # fmt: skip
-        sheet, outlines = np.full(len(line), -1, dtype=np.int16), {}
-        for strip in np.flatnonzero(both & self._at_sheet(axis, at)[line]).tolist():
+                int(first[strip]),
+                int(second[strip]),
+                (a[n], b[n]),
+                layer[strip],
+                int(axis[n]),
+                at[n],
+                strips.area[strip],
+                outline(strip),
+            )
+        thin_partition, outlines = np.full(len(line), -1, dtype=np.int16), {}
+        for strip in np.flatnonzero(both & self._at_thin_partition(axis, at)[line]).tolist():
             n = line[strip]
-            sheet[strip] = self._sheet(int(axis[n]), at[n], outline(strip))
-            if sheet[strip] >= 0:
+            thin_partition[strip] = self._thin_partition(int(axis[n]), at[n], outline(strip))
+            if thin_partition[strip] >= 0:
                 outlines[strip] = outline(strip)
         number = np.cumsum(both) - 1
         outlines = {int(number[strip]): polygon for strip, polygon in outlines.items()}
         kind = axis.astype(np.int8)[line[both]]
-        return FineLinks(first[both], second[both], kind, strips.area[both], sheet[both], outlines)
+        return FineLinks(first[both], second[both], kind, strips.area[both], thin_partition[both], outlines)
 
-    def _at_sheet(self, axis: NDArray, position: NDArray) -> NDArray[np.bool_]:
-        """Which planes hold a sheet."""
+    def _at_thin_partition(self, axis: NDArray, position: NDArray) -> NDArray[np.bool_]:
+        """Which planes hold a thin partition."""
         found = np.zeros(len(position), dtype=bool)
-        for sheet in self.shape.sheets:
-            found |= (axis == sheet.axis) & (np.abs(sheet.position - position) < TOLERANCE)
+        for thin_partition in self.shape.thin_partitions:
+            found |= (axis == thin_partition.axis) & (np.abs(thin_partition.position - position) < TOLERANCE)
         return found
 
     def _box_face(
@@ -231,25 +237,25 @@ class Extrusion:
         special[:, :-1] |= air[:, 1:] != air[:, :-1]
         if self.cut:
             special[tuple(np.array(list(self.cut)).T)] = True
-        for k in np.flatnonzero(self._at_sheet(np.full(self.layers, 2), z[1:])).tolist():
+        for k in np.flatnonzero(self._at_thin_partition(np.full(self.layers, 2), z[1:])).tolist():
             special[:, k] = True
         area = np.zeros(cell.shape)
         area[:, :-1] = np.where(air[:, 1:] & air[:, :-1], self.area[:, None], 0.0)
-        sheet = np.full(cell.shape, -1, dtype=np.int16)
+        thin_partition = np.full(cell.shape, -1, dtype=np.int16)
         outlines: dict[tuple[int, int], Polygon] = {}
         for p, k in np.argwhere(special).tolist():
-            area[p, k], sheet[p, k], outline = self._level(p, k)
-            if sheet[p, k] >= 0:
+            area[p, k], thin_partition[p, k], outline = self._level(p, k)
+            if thin_partition[p, k] >= 0:
                 outlines[p, k] = outline
         at = np.nonzero(area > 0.0)
         above = (at[0], at[1] + 1)
-        through = np.flatnonzero(sheet[at] >= 0).tolist()
+        through = np.flatnonzero(thin_partition[at] >= 0).tolist()
         numbered = {row: outlines[int(at[0][row]), int(at[1][row])] for row in through}
-        return FineLinks(cell[at], cell[above], np.full(len(at[0]), 2, np.int8), area[at], sheet[at], numbered)
+        return FineLinks(cell[at], cell[above], np.full(len(at[0]), 2, np.int8), area[at], thin_partition[at], numbered)
 
     def _level(self, p: int, k: int) -> tuple[float, int, Polygon]:
-        """Adds the faces of a cell at the floor, the ceiling and boxes above or below; area, sheet and outline of the
-        link to the cell above (area 0: no link)."""
+        """Adds the faces of a cell at the floor, the ceiling and boxes above or below; area, thin partition and outline
+        of the link to the cell above (area 0: no link)."""
         z, part = self.fine[2], self.plan.parts[p]
         cell, cut = int(self.cell[p, k]), self.cut.get((p, k))
         if cell >= 0 and k == 0:
@@ -271,7 +277,7 @@ class Extrusion:
         if area <= 0.0:
             return nothing
         if cell >= 0 and upper >= 0:
-            return area, self._sheet(2, z[k + 1], outline), outline
+            return area, self._thin_partition(2, z[k + 1], outline), outline
         box = self.box_at[part.i, part.j, k + 1 if cell >= 0 else k]
         if box >= 0:
             sign = -1 if cell >= 0 else 1
@@ -288,9 +294,9 @@ class Extrusion:
             self.faces.add(cell, "ceiling", area * stretch, point, normal, outline)
 
 
-def _covers(sheet: SheetShape, point: tuple[float, float]) -> bool:
+def _covers(thin_partition: ThinPartitionShape, point: tuple[float, float]) -> bool:
     def within(rectangle: tuple[tuple[float, float], tuple[float, float]]) -> bool:
         (u0, v0), (u1, v1) = rectangle
         return u0 < point[0] < u1 and v0 < point[1] < v1
 
-    return within(sheet.rectangle) and not any(within(opening) for opening in sheet.openings)
+    return within(thin_partition.rectangle) and not any(within(opening) for opening in thin_partition.openings)

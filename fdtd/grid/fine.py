@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.grid.polygons import Planes, Polygon, area_and_centroid, strip_under_ceiling
-from fdtd.grid.shape import TOLERANCE, SheetShape
+from fdtd.grid.shape import TOLERANCE, ThinPartitionShape
 
 
 @dataclass
@@ -35,14 +35,14 @@ class FineFaces:
 
 @dataclass(frozen=True)
 class FineLinks:
-    """Links between fine cells: first, second (link,) cells, axis, area (m²), sheet number or -1; and for those through
-    sheets, by their number, the outline on the plane that they cross."""
+    """Links between fine cells: first, second (link,) cells, axis, area (m²), thin partition number or -1; and for
+    those through thin partitions, by their number, the outline on the plane that they cross."""
 
     first: NDArray[np.int32]
     second: NDArray[np.int32]
     axis: NDArray[np.int8]
     area: NDArray[np.float64]
-    sheet: NDArray[np.int16]
+    thin_partition: NDArray[np.int16]
     outline: dict[int, Polygon]
 
     def pairs(self) -> NDArray[np.int32]:
@@ -54,10 +54,13 @@ def joined(one: FineLinks, other: FineLinks) -> FineLinks:
     """The links of both, in that order."""
     outline = one.outline | {len(one.area) + number: polygon for number, polygon in other.outline.items()}
     return FineLinks(
-        np.concatenate([one.first, other.first]), np.concatenate([one.second, other.second]),
-        np.concatenate([one.axis, other.axis]), np.concatenate([one.area, other.area]),
-        np.concatenate([one.sheet, other.sheet]), dict(sorted(outline.items())),
-    )  # fmt: skip
+        np.concatenate([one.first, other.first]),
+        np.concatenate([one.second, other.second]),
+        np.concatenate([one.axis, other.axis]),
+        np.concatenate([one.area, other.area]),
+        np.concatenate([one.thin_partition, other.thin_partition]),
+        dict(sorted(outline.items())),
+    )
 
 
 @dataclass
@@ -69,7 +72,7 @@ class FineRoom:
     centroid: NDArray[np.float64]
     links: FineLinks
     faces: FineFaces
-    sheets: tuple[SheetShape, ...]
+    thin_partitions: tuple[ThinPartitionShape, ...]
 
 
 class Strips:

@@ -1,4 +1,4 @@
-"""The shape of a room as the grid sees it: a plan, a ceiling, solid boxes, thin sheets."""
+"""The shape of a room as the grid sees it: a plan, a ceiling, solid boxes, thin thin partitions."""
 
 from __future__ import annotations
 
@@ -26,8 +26,9 @@ class BoxShape:
 
 
 @dataclass(frozen=True)
-class SheetShape:
-    """A thin sheet in the plane `axis` = `position`; rectangles in the two remaining axes, in x, y, z order."""
+class ThinPartitionShape:
+    """A thin thin partition in the plane `axis` = `position`; rectangles in the two remaining axes, in x, y, z
+    order."""
 
     name: str
     axis: int
@@ -46,7 +47,7 @@ class RoomShape:
     plan: tuple[Point2, ...]
     ceiling: tuple[tuple[float, float, float], ...]
     boxes: tuple[BoxShape, ...] = ()
-    sheets: tuple[SheetShape, ...] = ()
+    thin_partitions: tuple[ThinPartitionShape, ...] = ()
     marks: tuple[tuple[float, ...], ...] = field(default=((), (), ()))
 
 

@@ -21,12 +21,12 @@ phase: Callable[[Any], Any] = numba.njit(**_COUNTED)
 """A part of a kernel, kept on disk only as part of it; without an entry from Python, a third of the compiling."""
 steady: Callable[[Any], Any] = numba.njit(**_UNCOUNTED)
 """A phase that makes no arrays: it counts no references to those in its tables, which takes longer than some phases,
-and more so in a team, as the counts are shared."""
+and more so in a thread group, as the counts are shared."""
 inline: Callable[[Any], Any] = numba.njit(inline="always", **_OPTIONS)
 """Pasted into its caller before compilation: calls would cost more than the arithmetic."""
 
 _OTHERS = ("gpu", "designs", "reference")
-"""Beginnings of the names of modules that no kernel of the march on the CPU calls."""
+"""Beginnings of the names of modules that no kernel of the simulation on the CPU calls."""
 
 
 @inline
@@ -51,5 +51,5 @@ def kernel(function: Any) -> Any:
 
 
 def available_threads() -> int:
-    """Threads that a march may use."""
+    """Threads that a simulation may use."""
     return int(numba.get_num_threads())

@@ -1,8 +1,8 @@
-"""The time step on the CPU, for one thread or for a team of threads that share the chunks of a room.
+"""The time step on the CPU, for one thread or for a thread group of threads that share the tiles of a room.
 
-Order of a step (theory.md, eq. 1), from pressures at n and n - 1 to n + 1: record seats at n; then chunk by chunk,
-while its cells are in the cache: map sums, air, loose links, sources, walls (each cell's faces eliminated to a scalar);
-when all are done, ports (a small dense system per lane). A chunk writes to its own cells only.
+Order of a step (theory.md, eq. 1), from pressures at n and n - 1 to n + 1: record seats at n; then tile by tile,
+while its cells are in the cache: map sums, air, impedance links, sources, walls (each cell's faces eliminated to a
+scalar); when all are done, ports (a small dense system per excitation). A tile writes to its own cells only.
 """
 
 from __future__ import annotations
@@ -53,77 +53,131 @@ def _most_faces(faces):
 
 
 @kernel
-def advance(state, air, faces, ports, links, points, maps, dt, first, count, out, member, team, gate):
-    """March `count` steps from step number `first`; out : (sample, seat, lane) float64 zeros for the seats' pressures.
+def advance(state, air, faces, ports, links, points, maps, dt, first, count, out, member, thread_group, barrier):
+    """Simulate `count` steps from step number `first`; out : (sample, seat, excitation) float64 zeros for the seats'
+    pressures.
 
     The two pressure arrays change places every step; the caller swaps them if `count` is odd.
-    member, team : which of how many threads this is; all must call with the same `gate`, (1,) int64 zero
+    member, thread group : which of how many threads this is; all must call with the same `gate`, (1,) int64 zero
     """
-    lanes, real = state.p_now.shape[1], state.p_now.dtype
-    shape = (max(len(faces.cell) - faces.free, CELLS_AT_ONCE), _most_faces(faces), lanes)
+    excitations, real = state.p_now.shape[1], state.p_now.dtype
+    shape = (max(len(faces.cell) - faces.free, CELLS_AT_ONCE), _most_faces(faces), excitations)
     scratch = Scratch(
-        np.empty(shape, real), np.empty(shape, real), np.empty((shape[0], lanes), real), np.empty(lanes, real),
-        np.empty(faces.block_table.shape[2], real), np.empty(faces.block_table.shape[2], real),
-        np.empty((4, faces.edge_table.shape[2]), real), np.empty((2, MAP_SAMPLES), real), np.full(MAP_SAMPLES, -1),
-    )  # fmt: skip
-    _march(
-        state, air, faces, ports, links, points, maps, scratch, real.type(0.5 * dt), real.type(dt), first, count, out,
-        member, team, gate,
-    )  # fmt: skip
+        np.empty(shape, real),
+        np.empty(shape, real),
+        np.empty((shape[0], excitations), real),
+        np.empty(excitations, real),
+        np.empty(faces.block_table.shape[2], real),
+        np.empty(faces.block_table.shape[2], real),
+        np.empty((4, faces.edge_table.shape[2]), real),
+        np.empty((2, MAP_SAMPLES), real),
+        np.full(MAP_SAMPLES, -1),
+    )
+    _simulate(
+        state,
+        air,
+        faces,
+        ports,
+        links,
+        points,
+        maps,
+        scratch,
+        real.type(0.5 * dt),
+        real.type(dt),
+        first,
+        count,
+        out,
+        member,
+        thread_group,
+        barrier,
+    )
 
 
 @steady
-def _march(
-    state, air, faces, ports, links, points, maps, scratch, half_dt, step_time, first, count, out, member, team, gate
+def _simulate(
+    state,
+    air,
+    faces,
+    ports,
+    links,
+    points,
+    maps,
+    scratch,
+    half_dt,
+    step_time,
+    first,
+    count,
+    out,
+    member,
+    thread_group,
+    barrier,
 ):
     """The steps of `advance`."""
-    lanes, samples = state.p_now.shape[1], scratch.samples
-    chunks = len(air.cell_chunk) - 1
-    chunk_first, chunk_last = chunks * member // team, chunks * (member + 1) // team
+    excitations, samples = state.p_now.shape[1], scratch.samples
+    tiles = len(air.cell_tile) - 1
+    tile_first, tile_last = tiles * member // thread_group, tiles * (member + 1) // thread_group
     even, odd = state.p_now.reshape(-1), state.p_before.reshape(-1)
     tail = len(faces.cell) - faces.free
     kept, waiting, mapping = 0, 0, maps.cosine.shape[1] > 0
-    start, stop = air.cell_chunk[chunk_first] * lanes, air.cell_chunk[chunk_last] * lanes
+    start, stop = air.cell_tile[tile_first] * excitations, air.cell_tile[tile_last] * excitations
     ring = state.map_kept.reshape(MAP_SAMPLES, -1)
     for n in range(count):
         p, q = (even, odd) if n % 2 == 0 else (odd, even)
         step = first + n
         if step % points.every == 0:
             if member == 0:
-                record(p, lanes, points, out, kept)
+                record(p, excitations, points, out, kept)
             kept += 1
         sample = step // maps.stride
         mapped = mapping and step % maps.stride == 0 and sample < len(maps.cosine)
         if mapped:
             samples[waiting] = sample
-        for chunk in range(chunk_first, chunk_last):
+        for tile in range(tile_first, tile_last):
             if mapped:
-                begin, end = air.cell_chunk[chunk] * lanes, air.cell_chunk[chunk + 1] * lanes
+                begin, end = air.cell_tile[tile] * excitations, air.cell_tile[tile + 1] * excitations
                 keep_for_maps(p, ring, waiting, begin, end)
                 if waiting == MAP_SAMPLES - 1:
                     add_to_maps(maps, state, ring, samples, scratch.weight, begin, end)
-            advance_air(p, q, lanes, air, chunk)
-            advance_links(p, q, lanes, links, state, chunk, step_time, scratch.now)
-            drive(q, points, chunk, step)
-            advance_simple(p, q, lanes, faces, state, chunk, half_dt, scratch.now, scratch.new)
-            advance_edges(p, q, lanes, faces, state, chunk, half_dt, scratch.edges)
+            advance_air(p, q, excitations, air, tile)
+            advance_links(p, q, excitations, links, state, tile, step_time, scratch.now)
+            drive(q, points, tile, step)
+            advance_simple(p, q, excitations, faces, state, tile, half_dt, scratch.now, scratch.new)
+            advance_edges(p, q, excitations, faces, state, tile, half_dt, scratch.edges)
             advance_general(
-                p, q, lanes, faces, state, chunk, half_dt,
-                scratch.history, scratch.velocity, scratch.below, scratch.lag,
-            )  # fmt: skip
+                p,
+                q,
+                excitations,
+                faces,
+                state,
+                tile,
+                half_dt,
+                scratch.history,
+                scratch.velocity,
+                scratch.below,
+                scratch.lag,
+            )
         if mapped:
             waiting = (waiting + 1) % MAP_SAMPLES
             if waiting == 0:
                 samples[:] = -1
-        if team > 1:
-            meet(gate, team)
+        if thread_group > 1:
+            meet(barrier, thread_group)
         if tail > 0:
             if member == 0:
                 advance_ports(
-                    p, q, lanes, faces, ports, state, half_dt,
-                    scratch.history, scratch.velocity, scratch.below, scratch.lag,
-                )  # fmt: skip
-            if team > 1:
-                meet(gate, team)
+                    p,
+                    q,
+                    excitations,
+                    faces,
+                    ports,
+                    state,
+                    half_dt,
+                    scratch.history,
+                    scratch.velocity,
+                    scratch.below,
+                    scratch.lag,
+                )
+            if thread_group > 1:
+                meet(barrier, thread_group)
     if waiting > 0:
         add_to_maps(maps, state, ring, samples, scratch.weight, start, stop)

@@ -44,7 +44,7 @@ class Room(NamedTuple):
     between: Array
     to_seats: Array
     driven: Array
-    bare: Array
+    untreated: Array
     admittance: Array
 
 
@@ -122,7 +122,7 @@ def _seen(out, ports, between, onward, target):
 
 
 @_compiled
-def _heard(out, ports, between, inward, origin):
+def _audible(out, ports, between, inward, origin):
     """out : (shared port, 2, frequency), pressure at each shared port per flow at `origin`, those before it at work."""
     for i in range(len(ports)):
         _copy(out[i], between[0, origin, ports[i]], between[1, origin, ports[i]])
@@ -148,10 +148,12 @@ def _shared(room, ports, choices, work):
             _copy(inward[j, i], between[0, ports[j], port], between[1, ports[j], port])
             _copy(onward[i, j], between[0, port, ports[j]], between[1, port, ports[j]])
             for b in range(j):
-                _take(inward[j, i, 0], inward[j, i, 1], onward[j, b, 0], onward[j, b, 1],
-                      inward[b, i, 2], inward[b, i, 3])  # fmt: skip
-                _take(onward[i, j, 0], onward[i, j, 1], onward[i, b, 0], onward[i, b, 1],
-                      inward[b, j, 2], inward[b, j, 3])  # fmt: skip
+                _take(
+                    inward[j, i, 0], inward[j, i, 1], onward[j, b, 0], onward[j, b, 1], inward[b, i, 2], inward[b, i, 3]
+                )
+                _take(
+                    onward[i, j, 0], onward[i, j, 1], onward[i, b, 0], onward[i, b, 1], inward[b, j, 2], inward[b, j, 3]
+                )
             _copy(inward[j, i, 2:], inward[j, i, 0], inward[j, i, 1])
             _multiply(inward[j, i, 0], inward[j, i, 1], strength[j, 0], strength[j, 1])
             _multiply(onward[i, j, 0], onward[i, j, 1], strength[j, 0], strength[j, 1])
@@ -167,11 +169,18 @@ def _shared(room, ports, choices, work):
             direct = room.to_seats[:, port, seat]
             _copy(seats[i, seat], direct[0], direct[1])
             for j in range(i):
-                _take(seats[i, seat, 0], seats[i, seat, 1], onward[i, j, 0], onward[i, j, 1],
-                      seats[j, seat, 2], seats[j, seat, 3])  # fmt: skip
+                _take(
+                    seats[i, seat, 0],
+                    seats[i, seat, 1],
+                    onward[i, j, 0],
+                    onward[i, j, 1],
+                    seats[j, seat, 2],
+                    seats[j, seat, 3],
+                )
             _copy(seats[i, seat, 2:], seats[i, seat, 0], seats[i, seat, 1])
-            _take(pressure[seat, 0], pressure[seat, 1], source[i, 0], source[i, 1],
-                  seats[i, seat, 2], seats[i, seat, 3])  # fmt: skip
+            _take(
+                pressure[seat, 0], pressure[seat, 1], source[i, 0], source[i, 1], seats[i, seat, 2], seats[i, seat, 3]
+            )
             _multiply(seats[i, seat, 0], seats[i, seat, 1], strength[i, 0], strength[i, 1])
 
 
@@ -266,14 +275,14 @@ def _figures(response, scale, level, sums, scratch, out):
 def _group(room, scale, groups, g, out):
     """All designs of one group."""
     ports, choices = groups.ports[g], groups.choices[g]
-    m, seats, samples = len(ports), room.bare.shape[1], room.bare.shape[2]
+    m, seats, samples = len(ports), room.untreated.shape[1], room.untreated.shape[2]
     strength, source = np.empty((m, 2, samples)), np.empty((m, 2, samples))
     onward, inward = np.empty((m, m, 2, samples)), np.empty((m, m, 4, samples))
     to_seats, pressure = np.empty((m, seats, 4, samples)), np.empty((seats, 2, samples))
     for s in range(seats):
-        _copy(pressure[s], room.bare[0, s], room.bare[1, s])
+        _copy(pressure[s], room.untreated[0, s], room.untreated[1, s])
     _shared(room, ports, choices, (strength, onward, inward, source, to_seats, pressure))
-    seen, heard = np.empty((m, 2, samples)), np.empty((m, 2, samples))
+    seen, audible = np.empty((m, 2, samples)), np.empty((m, 2, samples))
     own, driven, reach = np.empty((2, samples)), np.empty((2, samples)), np.empty((seats, 2, samples))
     flow, response = np.empty((2, samples)), np.empty((seats, 2, samples))
     level, sums, scratch = np.empty((2, samples)), np.empty((2, samples)), np.empty((3, samples))
@@ -283,7 +292,7 @@ def _group(room, scale, groups, g, out):
         if port != before:
             before = port
             _seen(seen, ports, room.between, onward, port)
-            _heard(heard, ports, room.between, inward, port)
+            _audible(audible, ports, room.between, inward, port)
             _copy(own, room.between[0, port, port], room.between[1, port, port])
             _copy(driven, room.driven[0, port], room.driven[1, port])
             for s in range(seats):
@@ -291,9 +300,9 @@ def _group(room, scale, groups, g, out):
             for i in range(m):
                 _take(driven[0], driven[1], source[i, 0], source[i, 1], seen[i, 0], seen[i, 1])
                 for s in range(seats):
-                    _take(reach[s, 0], reach[s, 1], heard[i, 0], heard[i, 1], to_seats[i, s, 0], to_seats[i, s, 1])
+                    _take(reach[s, 0], reach[s, 1], audible[i, 0], audible[i, 1], to_seats[i, s, 0], to_seats[i, s, 1])
                 _multiply(seen[i, 0], seen[i, 1], strength[i, 0], strength[i, 1])
-                _take(own[0], own[1], heard[i, 0], heard[i, 1], seen[i, 0], seen[i, 1])
+                _take(own[0], own[1], audible[i, 0], audible[i, 1], seen[i, 0], seen[i, 1])
         y = room.admittance[:, groups.last_choice[n], port]
         _strength(flow[0], flow[1], y[0], y[1], own[0], own[1])
         _multiply(flow[0], flow[1], driven[0], driven[1])
@@ -316,7 +325,7 @@ def score(room: Room, scale: Scale, groups: Groups, advance: Callable[[int], Non
     """
     out = np.empty((len(groups.last_port), 4))
     count = len(groups.ports)
-    # Neighbouring groups are alike in size; dealt out like cards, every thread gets as much to do.
+    # Neighbouring groups are alike in size; dealt out like GPUs, every thread gets as much to do.
     threads, batch = numba.get_num_threads(), 64 * numba.get_num_threads()
     for first in range(0, count, batch):
         part = np.arange(first, min(first + batch, count))

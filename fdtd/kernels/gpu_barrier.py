@@ -1,4 +1,4 @@
-"""A meeting point of all blocks of threads on a graphics card, for a launch that has all of them resident at once.
+"""A meeting point of all blocks of threads on a GPU, for a launch that has all of them resident at once.
 
 The last to come releases the others by a plain counter that each block looks at with a load: looking with an atomic
 operation, as could be written without machine code, makes those that arrive queue behind those that wait.

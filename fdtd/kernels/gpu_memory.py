@@ -1,7 +1,7 @@
 """Reading and writing beside a place in memory, with the address of the place worked out once.
 
 Array indexes are 64-bit sums, of several instructions each. Here the way from a place is a 32-bit number, which the
-card adds in one, and a distance beyond it a constant, which it adds in none.
+GPU adds in one, and a distance beyond it a constant, which it adds in none.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ else:
 
     ADDRESS = ir.IntType(64)
     GLOBAL = 1
-    """Number of the card's main memory among its kinds of memory."""
+    """Number of the GPU's main memory among its kinds of memory."""
 
     def _element(context: Any, builder: Any, array: Any, spot: Any, *ways: Any) -> Any:
         pointer = ir.PointerType(context.get_data_type(array.dtype), GLOBAL)

@@ -1,9 +1,10 @@
-"""The bulk of a step on a graphics card, as seen by one thread: cells in pieces with at most a simple wall.
+"""The bulk of a step on a GPU, as seen by one thread: cells in elements with at most a simple wall.
 
-Two ways through them: with many lanes a thread takes a piece of a row in two lanes and walks along it, holding the five
-pressures along the row in registers; with few, the threads of a warp take the cells of a piece side by side.
+Two ways through them: with many excitations a thread takes a element of a row in two excitations and walks along it,
+holding the five pressures along the row in registers; with few, the threads of a warp take the cells of a element side
+by side.
 
-`field`, `origin`, `turn` and `rare` as in gpu_cells.py. Elements are counted in unsigned 64-bit numbers throughout: a
+`field`, `origin`, `turn` and `packed` as in gpu_cells.py. Elements are counted in unsigned 64-bit numbers throughout: a
 signed index would be checked for counting from the end, a 32-bit one be widened at every use.
 """
 
@@ -52,54 +53,54 @@ def bits_set(bits):
 
 
 @device
-def wall_bits(words, k):
-    """Which cells of the piece whose words begin at k have a wall."""
-    low, high = np.uint64(np.uint32(beside(words, k, 4, 0))), np.uint64(np.uint32(beside(words, k, 5, 0)))
+def wall_bits(text, k):
+    """Which cells of the element whose words begin at k have a wall."""
+    low, high = np.uint64(np.uint32(beside(text, k, 4, 0))), np.uint64(np.uint32(beside(text, k, 5, 0)))
     return low | (high << np.uint64(32))
 
 
 @device
-def face_now(row, kind, lane, rare):
+def face_now(row, kind, excitation, packed):
     """(a, past, velocity, displacement, what the cell keeps) of a simple boundary cell; kind : branch of its face."""
-    memory, width = rare.memory, number(rare, WIDTH)
-    k, slot = 3 * kind * width + lane, row * width + lane
-    old, x = memory[at(rare, FACE_V, slot)], memory[at(rare, FACE_X, slot)]
-    past = value(rare, BRANCHES, k + width) * old - value(rare, BRANCHES, k + 2 * width) * x
-    return value(rare, BRANCHES, k), past, old, x, memory[at(rare, CELL_SUM, slot)]
+    memory, width = packed.memory, number(packed, WIDTH)
+    k, slot = 3 * kind * width + excitation, row * width + excitation
+    old, x = memory[at(packed, FACE_V, slot)], memory[at(packed, FACE_X, slot)]
+    past = value(packed, BRANCHES, k + width) * old - value(packed, BRANCHES, k + 2 * width) * x
+    return value(packed, BRANCHES, k), past, old, x, memory[at(packed, CELL_SUM, slot)]
 
 
 @device
-def no_face(rare):
+def no_face(packed):
     """In place of what `face_now` returns."""
-    zero = scalar(rare, ZERO)
+    zero = scalar(packed, ZERO)
     return zero, zero, zero, zero, zero
 
 
 @device
-def with_face(total, now, beta, face, rare):
+def with_face(total, now, beta, face, packed):
     """The new pressure of the cell of a face (theory.md, eq. 12)."""
     a, past, _, _, kept = face
-    return (total + kept - beta * (a * now + past)) / (scalar(rare, ONE) + beta * a)
+    return (total + kept - beta * (a * now + past)) / (scalar(packed, ONE) + beta * a)
 
 
 @device
-def move_face(both, beta, face, row, lane, rare):
+def move_face(both, beta, face, row, excitation, packed):
     """Move a face on; both : Pa, before and after."""
-    memory, slot = rare.memory, row * number(rare, WIDTH) + lane
+    memory, slot = packed.memory, row * number(packed, WIDTH) + excitation
     a, past, old, x, _ = face
     fresh = a * both + past
-    memory[at(rare, CELL_SUM, slot)] = beta * old
-    memory[at(rare, FACE_V, slot)] = fresh
-    memory[at(rare, FACE_X, slot)] = x + scalar(rare, HALF_DT) * (fresh + old)
+    memory[at(packed, CELL_SUM, slot)] = beta * old
+    memory[at(packed, FACE_V, slot)] = fresh
+    memory[at(packed, FACE_X, slot)] = x + scalar(packed, HALF_DT) * (fresh + old)
 
 
 @device
-def simple_wall(total, now, row, lane, rare):
+def simple_wall(total, now, row, excitation, packed):
     """The new pressure of a cell with one face of one branch, whose state has the cell's own row; the face moved on."""
-    beta = value(rare, STRENGTH, row)
-    face = face_now(row, word(rare, ROW, 4 * row), lane, rare)
-    new = with_face(total, now, beta, face, rare)
-    move_face(new + now, beta, face, row, lane, rare)
+    beta = value(packed, STRENGTH, row)
+    face = face_now(row, word(packed, ROW, 4 * row), excitation, packed)
+    new = with_face(total, now, beta, face, packed)
+    move_face(new + now, beta, face, row, excitation, packed)
     return new
 
 
@@ -109,13 +110,25 @@ def pattern_of(which, air):
     o, w = air.offset, air.weight
     k, m = place(o, 8 * which), place(w, 8 * which)
     offsets = (
-        beside(o, k, 0, 0), beside(o, k, 1, 0), beside(o, k, 2, 0), beside(o, k, 3, 0),
-        beside(o, k, 4, 0), beside(o, k, 5, 0), beside(o, k, 6, 0), beside(o, k, 7, 0),
-    )  # fmt: skip
+        beside(o, k, 0, 0),
+        beside(o, k, 1, 0),
+        beside(o, k, 2, 0),
+        beside(o, k, 3, 0),
+        beside(o, k, 4, 0),
+        beside(o, k, 5, 0),
+        beside(o, k, 6, 0),
+        beside(o, k, 7, 0),
+    )
     weights = (
-        beside(w, m, 0, 0), beside(w, m, 1, 0), beside(w, m, 2, 0), beside(w, m, 3, 0),
-        beside(w, m, 4, 0), beside(w, m, 5, 0), beside(w, m, 6, 0), beside(w, m, 7, 0),
-    )  # fmt: skip
+        beside(w, m, 0, 0),
+        beside(w, m, 1, 0),
+        beside(w, m, 2, 0),
+        beside(w, m, 3, 0),
+        beside(w, m, 4, 0),
+        beside(w, m, 5, 0),
+        beside(w, m, 6, 0),
+        beside(w, m, 7, 0),
+    )
     return offsets, weights
 
 
@@ -129,16 +142,17 @@ def across(field, here, o, w, further):
 
 
 @device
-def walk(field, origin, turn, piece, lane, apart, air, rare):
-    """All cells of a piece, one after the other, in two lanes: `lane`, and `apart` further, of 2 * apart lanes."""
-    words, along, width = air.piece, air.along, 2 * apart
-    k = place(words, 7 * piece)
-    here = place(field, origin + beside(words, k, 0, 0) * np.int64(width) + lane)
+def walk(field, origin, turn, element, excitation, apart, air, packed):
+    """All cells of a element, one after the other, in two excitations: `excitation`, and `apart` further, of 2 * apart
+    excitations."""
+    text, along, width = air.element, air.along, 2 * apart
+    k = place(text, 7 * element)
+    here = place(field, origin + beside(text, k, 0, 0) * np.int64(width) + excitation)
     there = moved(field, here, turn)
-    length, f = beside(words, k, 1, 0), place(along, 5 * np.int64(beside(words, k, 3, 0)))
-    bits, row = wall_bits(words, k), np.int64(beside(words, k, 6, 0))
-    o, w = pattern_of(beside(words, k, 2, 0), air)
-    one, two = no_face(rare), no_face(rare)
+    length, f = beside(text, k, 1, 0), place(along, 5 * np.int64(beside(text, k, 3, 0)))
+    bits, row = wall_bits(text, k), np.int64(beside(text, k, 6, 0))
+    o, w = pattern_of(beside(text, k, 2, 0), air)
+    one, two = no_face(packed), no_face(packed)
     b0, b1 = beside(field, here, -2 * width, 0), beside(field, here, -width, 0)
     now, b3 = beside(field, here, 0, 0), beside(field, here, width, 0)
     c0, c1 = beside(field, here, -2 * width, apart), beside(field, here, -width, apart)
@@ -146,8 +160,8 @@ def walk(field, origin, turn, piece, lane, apart, air, rare):
     for _ in range(length):
         beta, wall = one[0], bits & np.uint64(1)
         if wall:  # asked for here, the faces come in with the pressures
-            beta, kind = value(rare, STRENGTH, row), word(rare, ROW, 4 * row)
-            one, two = face_now(row, kind, lane, rare), face_now(row, kind, lane + apart, rare)
+            beta, kind = value(packed, STRENGTH, row), word(packed, ROW, 4 * row)
+            one, two = face_now(row, kind, excitation, packed), face_now(row, kind, excitation + apart, packed)
         b4, c4 = beside(field, here, 2 * width, 0), beside(field, here, 2 * width, apart)
         f0, f1, f2 = beside(along, f, 0, 0), beside(along, f, 1, 0), beside(along, f, 2, 0)
         f3, f4 = beside(along, f, 3, 0), beside(along, f, 4, 0)
@@ -156,9 +170,9 @@ def walk(field, origin, turn, piece, lane, apart, air, rare):
         first += across(field, here, o, w, 0)
         second += across(field, here, o, w, apart)
         if wall:
-            first, second = with_face(first, now, beta, one, rare), with_face(second, then, beta, two, rare)
-            move_face(first + now, beta, one, row, lane, rare)
-            move_face(second + then, beta, two, row, lane + apart, rare)
+            first, second = with_face(first, now, beta, one, packed), with_face(second, then, beta, two, packed)
+            move_face(first + now, beta, one, row, excitation, packed)
+            move_face(second + then, beta, two, row, excitation + apart, packed)
             row += 1
         put(field, there, 0, first)
         put(field, there, apart, second)
@@ -169,19 +183,20 @@ def walk(field, origin, turn, piece, lane, apart, air, rare):
 
 
 @device
-def walled(total, now, k, j, shift, words, rare):
-    """The new pressure of element j of the piece whose words begin at k, with its wall if it has one."""
-    bits, i = wall_bits(words, k), j >> shift
+def walled(total, now, k, j, shift, text, packed):
+    """The new pressure of element j of the element whose words begin at k, with its wall if it has one."""
+    bits, i = wall_bits(text, k), j >> shift
     bit = np.uint64(1) << np.uint64(i)
     if bits & bit:
-        row = beside(words, k, 6, 0) + bits_set(bits & (bit - np.uint64(1)))
-        return simple_wall(total, now, row, j - (i << shift), rare)
+        row = beside(text, k, 6, 0) + bits_set(bits & (bit - np.uint64(1)))
+        return simple_wall(total, now, row, j - (i << shift), packed)
     return total
 
 
 @device
 def along_row(field, here, there, width, f, positions, after, air, further):
-    """What the row itself gives to the element `further` after `here`, of `width` lanes, less its pressure before."""
+    """What the row itself gives to the element `further` after `here`, of `width` excitations, less its pressure
+    before."""
     row = air.along
     total = beside(row, f, 0, after) * beside(field, here, 0, further) - beside(field, there, 0, further)
     total += beside(row, f, positions, after) * beside(field, here, -width, further)
@@ -191,63 +206,65 @@ def along_row(field, here, there, width, f, positions, after, air, further):
 
 
 @device
-def side_by_side(field, origin, turn, first, last, warps, thread, shift, air, rare):
-    """Every so many pieces, few lanes (2**shift); thread : of the warp, first .. last : pieces, `warps` apart.
+def side_by_side(field, origin, turn, first, last, warps, thread, shift, air, packed):
+    """Every so many elements, few excitations (2**shift); thread : of the warp, first .. last : elements, `warps`
+    apart.
 
-    A thread takes two elements at a time, a warp's width apart; past the end of a piece the second is thrown away.
+    A thread takes two elements at a time, a warp's width apart; past the end of a element the second is thrown away.
     """
-    words, width, positions = air.piece, np.int32(1 << shift), np.int32(len(air.along) // 5)
-    k = place(words, 7 * first)
+    text, width, positions = air.element, np.int32(1 << shift), np.int32(len(air.along) // 5)
+    k = place(text, 7 * first)
     if first >= last:
         return
-    known = beside(words, k, 2, 0)
+    known = beside(text, k, 2, 0)
     o, w = pattern_of(known, air)
     for _ in range(first, last, warps):
-        elements, start = beside(words, k, 1, 0) << shift, origin + np.int64(beside(words, k, 0, 0)) * width
-        if beside(words, k, 2, 0) != known:
-            known = beside(words, k, 2, 0)
+        elements, start = beside(text, k, 1, 0) << shift, origin + np.int64(beside(text, k, 0, 0)) * width
+        if beside(text, k, 2, 0) != known:
+            known = beside(text, k, 2, 0)
             o, w = pattern_of(known, air)
         for j in range(thread, elements, 2 * WARP):
-            here, f = place(field, start + j), place(air.along, np.int64(beside(words, k, 3, 0)) + (j >> shift))
+            here, f = place(field, start + j), place(air.along, np.int64(beside(text, k, 3, 0)) + (j >> shift))
             there = moved(field, here, turn)
             now, then = beside(field, here, 0, 0), beside(field, here, 0, WARP)
             total = along_row(field, here, there, width, f, positions, 0, air, 0) + across(field, here, o, w, 0)
             other = along_row(field, here, there, width, f, positions, WARP >> shift, air, WARP)
             other += across(field, here, o, w, WARP)
-            put(field, there, 0, walled(total, now, k, j, shift, words, rare))
+            put(field, there, 0, walled(total, now, k, j, shift, text, packed))
             if j + WARP < elements:
-                put(field, there, WARP, walled(other, then, k, j + WARP, shift, words, rare))
-        k = moved(words, k, 7 * warps)
+                put(field, there, WARP, walled(other, then, k, j + WARP, shift, text, packed))
+        k = moved(text, k, 7 * warps)
 
 
 @device
-def drive_share(field, origin, turn, thread, threads, rare, step):
-    """Sources, before the cells: what they add to p(n + 1) is taken off p(n - 1). No cell occurs twice in a lane."""
-    signal = value(rare, SIGNAL, step)
-    for k in range(thread, number(rare, SOURCES), threads):
-        field[np.uint64(origin + turn + word(rare, SOURCE_PLACE, k))] -= value(rare, SOURCE_WEIGHT, k) * signal
+def drive_share(field, origin, turn, thread, threads, packed, step):
+    """Sources, before the cells: what they add to p(n + 1) is taken off p(n - 1). No cell occurs twice in an
+    excitation."""
+    signal = value(packed, SIGNAL, step)
+    for k in range(thread, number(packed, SOURCES), threads):
+        field[np.uint64(origin + turn + word(packed, SOURCE_PLACE, k))] -= value(packed, SOURCE_WEIGHT, k) * signal
 
 
 @device
-def read_share(field, origin, out, thread, threads, width, rare, sample):
+def read_share(field, origin, out, thread, threads, width, packed, sample):
     """Parts of seats, spread over all threads of the grid; out : (sample * part * width,) float64."""
-    parts = number(rare, PARTS)
+    parts = number(packed, PARTS)
     for k in range(thread, parts * width, threads):
         part = k // width
-        lane, total = k - part * width, 0.0
-        for m in range(word(rare, PART, part), word(rare, PART, part + 1)):
-            here = origin + word(rare, SEAT_CELL, m) * width + lane
-            total += value(rare, SEAT_WEIGHT, m) * field[np.uint64(here)]
+        excitation, total = k - part * width, 0.0
+        for m in range(word(packed, PART, part), word(packed, PART, part + 1)):
+            here = origin + word(packed, SEAT_CELL, m) * width + excitation
+            total += value(packed, SEAT_WEIGHT, m) * field[np.uint64(here)]
         out[np.uint64(sample * parts * width + k)] = total
 
 
 @device
-def map_share(field, origin, thread, threads, rare, map_real, map_imag, sample):
+def map_share(field, origin, thread, threads, packed, map_real, map_imag, sample):
     """Running Fourier sums of all cells."""
-    frequencies, size = number(rare, FREQUENCIES), number(rare, ELEMENTS)
+    frequencies, size = number(packed, FREQUENCIES), number(packed, ELEMENTS)
     for k in range(thread, size, threads):
         now = field[np.uint64(origin + k)]
         for f in range(frequencies):
             phase, place = sample * frequencies + f, np.uint64(f * size + k)
-            map_real[place] += value(rare, COSINE, phase) * now
-            map_imag[place] -= value(rare, SINE, phase) * now
+            map_real[place] += value(packed, COSINE, phase) * now
+            map_imag[place] -= value(packed, SINE, phase) * now

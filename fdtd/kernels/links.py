@@ -1,4 +1,4 @@
-"""Loose links: a velocity of their own between two cells."""
+"""Impedance links: a velocity of their own between two cells."""
 
 from __future__ import annotations
 
@@ -20,20 +20,20 @@ def _moved(keep, push, pull, old, x, drop):
 
 
 @code
-def _move_link(typing, p, q, u, x, lanes, one, other, row, rule, into, dt):
+def _move_link(typing, p, q, u, x, excitations, one, other, row, rule, into, dt):
     """What `_plain_link` does."""
-    signature = types.void(p, q, u, x, lanes, one, other, row, rule, into, dt)
+    signature = types.void(p, q, u, x, excitations, one, other, row, rule, into, dt)
 
     def generate(context, builder, signature, arguments):
         number = ir.IntType(64)
         p, q, u, x = (data(context, builder, signature.args[k], arguments[k]) for k in range(4))
-        lanes, one, other, row = arguments[4:8]
+        excitations, one, other, row = arguments[4:8]
         real = p.type.pointee
         unit = Vectors(builder, real)
         rule, given = (cgutils.unpack_tuple(builder, value) for value in arguments[8:10])
         keep, push, pull, dt = (unit.splat(value) for value in (*rule, arguments[10]))
         give = [unit.splat(value) for value in (builder.fneg(given[0]), given[1])]
-        with cgutils.for_range_slice(builder, number(0), lanes, number(unit.size), number) as (t, _):
+        with cgutils.for_range_slice(builder, number(0), excitations, number(unit.size), number) as (t, _):
             here, there, own = (builder.add(place, t) for place in (one, other, row))
             drop = builder.fsub(unit.load(p, here), unit.load(p, there), flags=LOOSE)
             old, way = unit.load(u, own), unit.load(x, own)
@@ -51,8 +51,8 @@ def _move_link(typing, p, q, u, x, lanes, one, other, row, rule, into, dt):
     return signature, generate
 
 
-def _plain_link(p, q, u, x, lanes, one, other, row, rule, into, dt):
-    here, there, own = (slice(place, place + lanes) for place in (one, other, row))
+def _plain_link(p, q, u, x, excitations, one, other, row, rule, into, dt):
+    here, there, own = (slice(place, place + excitations) for place in (one, other, row))
     old = u[own].copy()
     u[own] = _moved(*rule, old, x[own], p[here] - p[there])
     x[own] += dt * u[own]
@@ -61,35 +61,36 @@ def _plain_link(p, q, u, x, lanes, one, other, row, rule, into, dt):
 
 
 move_link: Any = _plain_link if uncompiled else _move_link
-"""A loose link between the cells whose lanes begin at `one` and `other`; its own begin at `row`.
+"""A impedance link between the cells whose excitations begin at `one` and `other`; its own begin at `row`.
 
-lanes : whole vectors of them, else what lies behind would be moved too; rule : keep, push, pull; into : what it gives
-to its two cells, 0 if not this but a copy of it gives
+excitations : whole vectors of them, else what lies behind would be moved too; rule : keep, push, pull; into : what it
+gives to its two cells, 0 if not this but a copy of it gives
 """
 
 
 @steady
-def advance_links(p, q, lanes, links, state, chunk, dt, change):
-    """The links of one chunk (theory.md, eq. 8 and 9); one that leads into another chunk stands in both, and each copy
+def advance_links(p, q, excitations, links, state, tile, dt, change):
+    """The links of one tile (theory.md, eq. 8 and 9); one that leads into another tile stands in both, and each copy
     gives to its own cell.
 
-    Links that follow each other in the tables are moved together; change : scratch, not for lanes in whole vectors
+    Links that follow each other in the tables are moved together; change : scratch, not for excitations in whole
+    vectors
     """
-    order, n, last = links.order, links.chunk[chunk], links.chunk[chunk + 1]
+    order, n, last = links.order, links.tile[tile], links.tile[tile + 1]
     while n < last:
-        count = min(len(change) // lanes, last - n)
+        count = min(len(change) // excitations, last - n)
         while order[n + count - 1] - order[n] >= count:
             count //= 2
-        if lanes == 1:
+        if excitations == 1:
             _advance_one(p, q, links, state, at(order[n]), at(count), dt, change)
         else:
-            _advance_some(p, q, at(lanes), links, state, at(order[n]), at(count), dt, change)
+            _advance_some(p, q, at(excitations), links, state, at(order[n]), at(count), dt, change)
         n += count
 
 
 @inline
 def _advance_one(p, q, links, state, k, count, dt, change):
-    """Links k and on in a single lane, where loops over lanes would cost more than the arithmetic."""
+    """Links k and on in a single excitation, where loops over excitations would cost more than the arithmetic."""
     u, x = state.link_u.reshape(-1), state.link_x.reshape(-1)
     for i in range(count):
         change[i] = p[at(links.first[k + i])] - p[at(links.second[k + i])]
@@ -109,7 +110,7 @@ def _advance_one(p, q, links, state, k, count, dt, change):
 
 @inline
 def _advance_some(p, q, width, links, state, k, count, dt, change):
-    """The same links in several lanes."""
+    """The same links in several excitations."""
     if width % whole_vector(p) == 0:
         u, way = state.link_u.reshape(-1), state.link_x.reshape(-1)
         for i in range(k, k + count):
@@ -121,15 +122,15 @@ def _advance_some(p, q, width, links, state, k, count, dt, change):
         one, other = at(links.first[i]) * width, at(links.second[i]) * width
         keep, push, pull = links.keep[i], links.push[i], links.pull[i]
         into_first, into_second = links.into_first[i], links.into_second[i]
-        for lane in range(width):
-            old, x = state.link_u[i, lane], state.link_x[i, lane]
-            new = _moved(keep, push, pull, old, x, p[one + lane] - p[other + lane])
-            state.link_u[i, lane] = new
-            state.link_x[i, lane] = x + dt * new
-            change[lane] = new - old
+        for excitation in range(width):
+            old, x = state.link_u[i, excitation], state.link_x[i, excitation]
+            new = _moved(keep, push, pull, old, x, p[one + excitation] - p[other + excitation])
+            state.link_u[i, excitation] = new
+            state.link_x[i, excitation] = x + dt * new
+            change[excitation] = new - old
         if into_first != 0:
-            for lane in range(width):
-                q[one + lane] -= into_first * change[lane]
+            for excitation in range(width):
+                q[one + excitation] -= into_first * change[excitation]
         if into_second != 0:
-            for lane in range(width):
-                q[other + lane] += into_second * change[lane]
+            for excitation in range(width):
+                q[other + excitation] += into_second * change[excitation]

@@ -11,27 +11,27 @@ ENTRIES_AT_ONCE = 1024
 
 
 @steady
-def record(p, lanes, points, out, sample):
-    """Pressures at the seats (theory.md, eq. 21); out : (sample, seat, lane) float64."""
+def record(p, excitations, points, out, sample):
+    """Pressures at the seats (theory.md, eq. 21); out : (sample, seat, excitation) float64."""
     for s in range(len(points.seat_pointer) - 1):
         for k in range(points.seat_pointer[s], points.seat_pointer[s + 1]):
-            base, weight = points.seat_cell[k] * lanes, points.seat_weight[k]
-            for lane in range(lanes):
-                out[sample, s, lane] += weight * p[base + lane]
+            base, weight = points.seat_cell[k] * excitations, points.seat_weight[k]
+            for excitation in range(excitations):
+                out[sample, s, excitation] += weight * p[base + excitation]
 
 
 @steady
-def drive(q, points, chunk, step):
-    """What the sources give to the cells of one chunk (theory.md, eq. 20)."""
+def drive(q, points, tile, step):
+    """What the sources give to the cells of one tile (theory.md, eq. 20)."""
     if step < len(points.signal):
         value = points.signal[step]
-        for k in range(points.drive_chunk[chunk], points.drive_chunk[chunk + 1]):
+        for k in range(points.drive_tile[tile], points.drive_tile[tile + 1]):
             q[points.drive_spot[k]] += points.drive_weight[k] * value
 
 
 @steady
 def keep_for_maps(p, ring, place, first, last):
-    """Keeps the entries first <= t < last of p (cell and lane); ring : (MAP_SAMPLES, entry)."""
+    """Keeps the entries first <= t < last of p (cell and excitation); ring : (MAP_SAMPLES, entry)."""
     here, there = p[first:last], ring[place, first:last]
     for t in range(len(here)):
         there[t] = here[t]
@@ -49,9 +49,11 @@ def add_to_maps(maps, state, ring, samples, weight, first, last):
     for begin in range(first, last, ENTRIES_AT_ONCE):
         end = min(begin + ENTRIES_AT_ONCE, last)
         k0, k1, k2, k3 = (
-            ring[0, begin:end], ring[1, begin:end],
-            ring[2, begin:end], ring[3, begin:end],
-        )  # fmt: skip
+            ring[0, begin:end],
+            ring[1, begin:end],
+            ring[2, begin:end],
+            ring[3, begin:end],
+        )
         for f in range(maps.cosine.shape[1]):
             for k in range(MAP_SAMPLES):
                 there = samples[k] >= 0

@@ -1,4 +1,5 @@
-"""The time step of docs/theory.md written out plainly, for one lane: to read, and to test the fast kernels against.
+"""The time step of docs/theory.md written out plainly, for one excitation: to read, and to test the fast kernels
+against.
 
 It takes true areas, masses and resistances, and works out everything else itself. Nothing is packed or put in an order
 for speed, and all faces, local ones and diaphragms alike, are solved as one dense system. Numbers in brackets are
@@ -16,7 +17,8 @@ from fdtd.kernels.reference_tables import Air, Array, Faces, Room, State
 
 
 def stiffness_times(p: Array, air: Air) -> Array:
-    """K p, m·Pa (2, 3): what every link, triple and pair of links at a sheet's edge draws from its cells."""
+    """K p, m·Pa (2, 3): what every link, fourth-order difference and pair of links at a sheet's edge draws from its
+    cells."""
     drawn = np.zeros_like(p)
     i, j = air.link.T
     flow = air.conductance * (p[i] - p[j])
@@ -27,7 +29,7 @@ def stiffness_times(p: Array, air: Air) -> Array:
     np.add.at(flow, second, -opposed)
     np.add.at(drawn, i, flow)
     np.add.at(drawn, j, -flow)
-    (below, middle, above), (down, up) = air.triple.T, air.reach.T
+    (below, middle, above), (down, up) = air.fourth_order_term.T, air.reach.T
     bend = 2 / (down + up) * ((p[above] - p[middle]) / up - (p[middle] - p[below]) / down)
     moment = air.box / 12 * down * up * bend * 2 / (down + up)
     np.add.at(drawn, above, moment / up)
@@ -41,8 +43,8 @@ def flux_factor(frequency: Array | float, dt: float) -> Any:
     return np.sqrt(1 - (np.pi * np.asarray(frequency) * dt) ** 2)
 
 
-def marched_faces(room: Room) -> Faces:
-    """What is marched so that the faces are the wanted ones in spite of the rule in time (16)."""
+def simulated_faces(room: Room) -> Faces:
+    """What is simulated so that the faces are the wanted ones in spite of the rule in time (16)."""
     faces, dt, top = room.faces, room.time_step, room.top
     usual, branch, air_mass = flux_factor(0.6 * top, dt), faces.branch.copy(), faces.air_mass * 1.0
     number = np.bincount(faces.branch_face, minlength=len(air_mass))
@@ -60,10 +62,10 @@ def marched_faces(room: Room) -> Faces:
 
 
 class Step:
-    """The march of one room: `Step(room)(state, dQ)` is the state a step later; dQ : (cell,) w dQ/dt, m³/s²."""
+    """The simulation of one room: `Step(room)(state, dQ)` is the state a step later; dQ : (cell,) w dQ/dt, m³/s²."""
 
     def __init__(self, room: Room) -> None:
-        self.room, self.faces = room, marched_faces(room)
+        self.room, self.faces = room, simulated_faces(room)
         dt, number, faces = room.time_step, len(room.faces.air_mass), self.faces
         mass, resistance, stiffness = faces.branch.T
         self.a = 1 / (2 * mass / dt + resistance + stiffness * dt / 2)  # (10)
@@ -89,7 +91,7 @@ class Step:
     def __call__(self, state: State, dQ: Array) -> State:
         room, dt, p = self.room, self.room.time_step, state.p
         star = 2 * p - state.p_before - (room.speed * dt) ** 2 / room.air.volume * stiffness_times(p, room.air)  # (5)
-        u, way = self.loose_links(state, star)
+        u, way = self.impedance_links(state, star)
         star += (room.speed * dt) ** 2 * room.density / room.air.volume * dQ  # (20)
         v_face, h = self.alone(state)
         past = self.delta * h + self.alpha * self.m * v_face
@@ -101,14 +103,19 @@ class Step:
         inner = [E @ z + B * both[face] for (face, E, B, _), z in zip(self.controls, state.inner, strict=True)]  # (18)
         return State(p_next, p, u, way, v, state.x + dt / 2 * (v + state.v), v_face, inner)
 
-    def loose_links(self, state: State, star: Array) -> tuple[Array, Array]:
+    def impedance_links(self, state: State, star: Array) -> tuple[Array, Array]:
         """New velocities and ways; what they carry goes into `star` (8, 9)."""
-        room, loose, dt = self.room, self.room.loose, self.room.time_step
-        i, j = loose.cell.T
-        half = loose.resistance / flux_factor(0.6 * room.top, dt) / 2
-        pushed = (loose.mass / dt - half) * state.u + state.p[i] - state.p[j] - loose.stiffness * state.way
-        u = pushed / (loose.mass / dt + half)
-        carried = room.speed**2 * dt * room.density * loose.area * (u - state.u)
+        room, impedance_links, dt = self.room, self.room.impedance_links, self.room.time_step
+        i, j = impedance_links.cell.T
+        half = impedance_links.resistance / flux_factor(0.6 * room.top, dt) / 2
+        pushed = (
+            (impedance_links.mass / dt - half) * state.u
+            + state.p[i]
+            - state.p[j]
+            - impedance_links.stiffness * state.way
+        )
+        u = pushed / (impedance_links.mass / dt + half)
+        carried = room.speed**2 * dt * room.density * impedance_links.area * (u - state.u)
         np.add.at(star, i, -carried / room.air.volume[i])
         np.add.at(star, j, carried / room.air.volume[j])
         return u, state.way + dt * u

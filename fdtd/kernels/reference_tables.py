@@ -1,4 +1,4 @@
-"""What the plain time step (reference.py) takes and changes: the model's own numbers, for one lane."""
+"""What the plain time step (reference.py) takes and changes: the model's own numbers, for one excitation."""
 
 from __future__ import annotations
 
@@ -12,21 +12,21 @@ Array = NDArray[Any]
 
 class Air(NamedTuple):
     """volume : (cell,) m³. link : (link, 2) cells; conductance : (link,) f A/d, m.
-    triple : (triple, 3) cells below, in the middle and above, at a wall the middle one again; box : (triple,) m³ of the
-    middle one's box; reach : (triple, 2) d₋ and d₊, m. pair : (pair, 2) links on the two sides of a sheet; surplus :
-    (pair,) e."""
+    fourth-order difference : (fourth-order difference, 3) cells below, in the middle and above, at a wall the middle
+    one again; box : (fourth-order difference,) m³ of the middle one's box; reach : (fourth-order difference, 2) d₋ and
+    d₊, m. pair : (pair, 2) links on the two sides of a sheet; surplus : (pair,) e."""
 
     volume: Array
     link: Array
     conductance: Array
-    triple: Array
+    fourth_order_term: Array
     box: Array
     reach: Array
     pair: Array
     surplus: Array
 
 
-class Loose(NamedTuple):
+class ImpedanceLink(NamedTuple):
     """cell : (link, 2); area : (link,) m²; per unit area mass kg/m², resistance Pa·s/m, stiffness Pa/m."""
 
     cell: Array
@@ -53,7 +53,7 @@ class Room(NamedTuple):
     """speed : m/s; density : kg/m³; time_step : s; top : Hz, highest frequency that surfaces are put right for."""
 
     air: Air
-    loose: Loose
+    impedance_links: ImpedanceLink
     faces: Faces
     speed: float
     density: float
@@ -62,7 +62,7 @@ class Room(NamedTuple):
 
 
 class State(NamedTuple):
-    """p, p_before (cell,); u, way (link,) of loose links; v, x (branch,); v_face_before (face,) velocities a step
+    """p, p_before (cell,); u, way (link,) of impedance links; v, x (branch,); v_face_before (face,) velocities a step
     ago; inner : the states of each control."""
 
     p: Array
@@ -78,6 +78,6 @@ class State(NamedTuple):
 def silence(room: Room) -> State:
     """The state before anything has sounded."""
     faces, cells = room.faces, np.zeros(len(room.air.volume))
-    links, branches = np.zeros(len(room.loose.area)), np.zeros(len(faces.branch))
+    links, branches = np.zeros(len(room.impedance_links.area)), np.zeros(len(faces.branch))
     inner = [np.zeros(len(drive)) for _, _, drive, _ in faces.controls]
     return State(cells, cells, links, links, branches, branches, np.zeros(len(faces.air_mass)), inner)

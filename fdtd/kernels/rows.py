@@ -18,20 +18,20 @@ from numba.core import cgutils
 
 from fdtd.kernels.vectors import LOOSE, Vectors, code, data
 
-LANES = (1, 8)
-"""Numbers of lanes that have code of their own, the most usual ones: one, or whole vectors of them."""
+EXCITATIONS = (1, 8)
+"""Numbers of excitations that have code of their own, the most usual ones: one, or whole vectors of them."""
 
 
-def _times(builder: Any, lanes: Any, step: int) -> Any:
-    """lanes * step, worked out here where the number of lanes is known."""
-    if isinstance(lanes, ir.Constant):
-        return ir.Constant(lanes.type, lanes.constant * step)
-    return builder.mul(lanes, lanes.type(step))
+def _times(builder: Any, excitations: Any, step: int) -> Any:
+    """excitations * step, worked out here where the number of excitations is known."""
+    if isinstance(excitations, ir.Constant):
+        return ir.Constant(excitations.type, excitations.constant * step)
+    return builder.mul(excitations, excitations.type(step))
 
 
-def repeated(lanes: int) -> int:
+def repeated(excitations: int) -> int:
     """How often each weight stands in `AirTables.along`."""
-    return 1 if lanes in LANES else lanes
+    return 1 if excitations in EXCITATIONS else excitations
 
 
 class _Rows:
@@ -43,7 +43,7 @@ class _Rows:
         )
         self.builder, self.real, self.number = builder, self.p.type.pointee, ir.IntType(64)
         self.begin, self.end, self.count = arguments[4:7]
-        part, first, self.lanes, offsets, weights = arguments[8:]
+        part, first, self.excitations, offsets, weights = arguments[8:]
         self.part, offset, self.weights = (cgutils.unpack_tuple(builder, x) for x in (part, offsets, weights))
         self.others = [builder.gep(self.p, [o]) for o in offset]
         along = cgutils.create_struct_proxy(signature.args[2])(context, builder, arguments[2])
@@ -65,12 +65,12 @@ class _Rows:
         builder.branch(check)
         builder.position_at_end(done)
 
-    def _put(self, unit: Vectors, at: Any, old: Any, lanes: Any, inner: list, outer: list) -> None:
+    def _put(self, unit: Vectors, at: Any, old: Any, excitations: Any, inner: list, outer: list) -> None:
         """Writes the vector at `at`; old : what it was; inner, outer : weights along, across."""
         builder = self.builder
         for pointer in (self.q, self.others[7]):  # what no row before has asked for: the old value, the furthest layer
             unit.fetch(pointer, at)
-        along = [builder.add(at, _times(builder, lanes, step)) for step in (0, -1, 1, -2, 2)]
+        along = [builder.add(at, _times(builder, excitations, step)) for step in (0, -1, 1, -2, 2)]
         line = [unit.load(self.p, place) for place in along]
         across = [unit.load(other, at) for other in self.others]
         total = builder.fsub(unit.weighted(inner, line), old, flags=LOOSE)
@@ -78,15 +78,15 @@ class _Rows:
         total = builder.fadd(total, builder.fadd(*sides, flags=LOOSE), flags=LOOSE)
         unit.store(total, self.q, at)
 
-    def _uneven(self, unit: Vectors, o: Any, t: Any, old: Any, lanes: Any, weights: list) -> None:
+    def _uneven(self, unit: Vectors, o: Any, t: Any, old: Any, excitations: Any, weights: list) -> None:
         """The vector at t of the row at o, whose weights along it are read number by number."""
-        if isinstance(lanes, ir.Constant) and lanes.constant >= unit.size:
-            cell = self.builder.sdiv(t, lanes)
+        if isinstance(excitations, ir.Constant) and excitations.constant >= unit.size:
+            cell = self.builder.sdiv(t, excitations)
             inner = [unit.splat(self.builder.load(self.builder.gep(w, [cell]))) for w in self.profile]
         else:
             inner = [unit.load(w, t) for w in self.profile]
         inner[0] = self.builder.fadd(inner[0], weights[8], flags=LOOSE)
-        self._put(unit, self.builder.add(o, t), old, lanes, inner, weights[:8])
+        self._put(unit, self.builder.add(o, t), old, excitations, inner, weights[:8])
 
     def _each(self, advance: Callable[[Any], None]) -> None:
         """advance(where the row begins) for every row."""
@@ -94,11 +94,11 @@ class _Rows:
         row = cgutils.alloca_once_value(builder, self.begin)
 
         def one(r: Any) -> None:
-            advance(builder.mul(builder.load(builder.gep(self.start, [r])), self.lanes))
+            advance(builder.mul(builder.load(builder.gep(self.start, [r])), self.excitations))
 
         self._loop(row, lambda r: builder.icmp_signed("<", r, self.end), self.number(1), one)
 
-    def _in_part(self, unit: Vectors, o: Any, part: Any, place: Any, lanes: Any, weights: list) -> None:
+    def _in_part(self, unit: Vectors, o: Any, part: Any, place: Any, excitations: Any, weights: list) -> None:
         """The vectors of one part of the row at o, from the number in `place` on."""
         builder, row = self.builder, self.builder.mul(part, self.number(2))
         stop, column = (builder.load(builder.gep(self.parts, [builder.add(row, self.number(k))])) for k in (0, 1))
@@ -114,12 +114,16 @@ class _Rows:
             with even:
                 inner = [unit.splat(builder.load(builder.gep(w, [column]))) for w in self.profile]
                 inner[0] = builder.fadd(inner[0], weights[8], flags=LOOSE)
-                self._loop(place, before, step, lambda t: self._put(
-                    unit, builder.add(o, t), old(t), lanes, inner, weights[:8]))  # fmt: skip
+                self._loop(
+                    place,
+                    before,
+                    step,
+                    lambda t: self._put(unit, builder.add(o, t), old(t), excitations, inner, weights[:8]),
+                )
             with uneven:
-                self._loop(place, before, step, lambda t: self._uneven(unit, o, t, old(t), lanes, weights))
+                self._loop(place, before, step, lambda t: self._uneven(unit, o, t, old(t), excitations, weights))
 
-    def whole(self, size: int, lanes: Any) -> None:
+    def whole(self, size: int, excitations: Any) -> None:
         """Rows in whole vectors, the last of which ends with its row and may overlap the one before it."""
         builder, unit = self.builder, Vectors(self.builder, self.real, size)
         last, weights = builder.sub(self.count, self.number(size)), [unit.splat(w) for w in self.weights]
@@ -129,24 +133,28 @@ class _Rows:
             builder.store(self.number(0), place)
             builder.store(self.part[0], part)
             at_end = unit.load(self.q, builder.add(o, last))
-            self._loop(part, lambda k: builder.icmp_signed("<", k, self.part[1]), self.number(1),
-                       lambda k: self._in_part(unit, o, k, place, lanes, weights))  # fmt: skip
+            self._loop(
+                part,
+                lambda k: builder.icmp_signed("<", k, self.part[1]),
+                self.number(1),
+                lambda k: self._in_part(unit, o, k, place, excitations, weights),
+            )
             with builder.if_then(builder.icmp_signed("<", builder.load(place), self.count)):
-                self._uneven(unit, o, last, at_end, lanes, weights)
+                self._uneven(unit, o, last, at_end, excitations, weights)
 
         self._each(advance)
 
-    def _for_lanes(self, known: tuple[int, ...], make: Callable[[Any], None]) -> None:
-        """Code for each number of lanes that is known, and for any other."""
+    def _for_excitations(self, known: tuple[int, ...], make: Callable[[Any], None]) -> None:
+        """Code for each number of excitations that is known, and for any other."""
         if not known:
-            make(self.lanes)
+            make(self.excitations)
             return
         builder = self.builder
-        with builder.if_else(builder.icmp_signed("==", self.lanes, self.number(known[0]))) as (this, other):
+        with builder.if_else(builder.icmp_signed("==", self.excitations, self.number(known[0]))) as (this, other):
             with this:
                 make(self.number(known[0]))
             with other:
-                self._for_lanes(known[1:], make)
+                self._for_excitations(known[1:], make)
 
     def walk(self) -> None:
         """Rows in the longest vectors that they can fill."""
@@ -154,24 +162,25 @@ class _Rows:
         long = Vectors(builder, self.real).size
         with builder.if_else(builder.icmp_signed(">=", count, self.number(long))) as (fits, other):
             with fits:
-                # Where the number of lanes is known, it takes no register.
-                self._for_lanes(LANES, lambda lanes: self.whole(long, lanes))
+                # Where the number of excitations is known, it takes no register.
+                self._for_excitations(EXCITATIONS, lambda excitations: self.whole(long, excitations))
             with other:
-                self.whole(long // 2, self.lanes)
+                self.whole(long // 2, self.excitations)
 
 
 @code
-def stencil_rows(typing, p, q, along, start, begin, end, count, parts, part, first, lanes, offsets, weights):
-    """For rows begin <= r < end and numbers 0 <= t < count of each, with o = start[r] lanes:
+def stencil_rows(typing, p, q, along, start, begin, end, count, parts, part, first, excitations, offsets, weights):
+    """For rows begin <= r < end and numbers 0 <= t < count of each, with o = start[r] excitations:
 
-    q[o + t] = sum along[k, first + t] p[o + t + lanes (0, -1, 1, -2, 2)[k]] + sum weights[k] p[o + offsets[k] + t]
+    q[o + t] = sum along[k, first + t] p[o + t + excitations (0, -1, 1, -2, 2)[k]]
+               + sum weights[k] p[o + offsets[k] + t]
                + weights[8] p[o + t] - q[o + t]
 
-    along : as in `AirTables`: for `lanes` that have code of their own, every weight stands there once only
+    along : as in `AirTables`: for `excitations` that have code of their own, every weight stands there once only
     parts, part : as `AirTables.part`, and bounds (2 int64) of those of these rows
     offsets : 8 int64, of the rows across; weights : 9, of those eight and of the row itself
     """
-    signature = types.void(p, q, along, start, begin, end, count, parts, part, first, lanes, offsets, weights)
+    signature = types.void(p, q, along, start, begin, end, count, parts, part, first, excitations, offsets, weights)
 
     def generate(context, builder, signature, arguments):
         _Rows(context, builder, signature, arguments).walk()
@@ -180,15 +189,15 @@ def stencil_rows(typing, p, q, along, start, begin, end, count, parts, part, fir
     return signature, generate
 
 
-def plain_rows(p, q, along, start, begin, end, count, parts, part, first, lanes, offsets, weights):
+def plain_rows(p, q, along, start, begin, end, count, parts, part, first, excitations, offsets, weights):
     """What `stencil_rows` does, for kernels that run uncompiled."""
-    times = repeated(lanes)
+    times = repeated(excitations)
     for r in range(begin, end):
-        o = start[r] * lanes
+        o = start[r] * excitations
         total = weights[8] * p[o : o + count] - q[o : o + count]
         for k, step in enumerate((0, -1, 1, -2, 2)):
-            weight = np.repeat(along[k, first : first + count // lanes * times], lanes // times)
-            total = total + weight * p[o + step * lanes : o + step * lanes + count]
+            weight = np.repeat(along[k, first : first + count // excitations * times], excitations // times)
+            total = total + weight * p[o + step * excitations : o + step * excitations + count]
         for weight, offset in zip(weights[:8], offsets, strict=True):
             total = total + weight * p[o + offset : o + offset + count]
         q[o : o + count] = total

@@ -1,4 +1,5 @@
-"""A meeting point for threads that share a march: they spin for a moment, then give way to whoever else wants to run.
+"""A meeting point for threads that share a simulation: they spin for a moment, then give way to whoever else wants to
+run.
 
 A barrier of the operating system puts threads to sleep and wakes them, which takes longer than a step of a small room.
 """
@@ -26,33 +27,33 @@ def _counter(context: Any, builder: Any, signature: Any, arguments: Any) -> Any:
 
 
 @_code
-def _arrive(typing, gate):
+def _arrive(typing, barrier):
     """Adds 1 to gate[0] as one indivisible act; returns what it was before."""
 
     def generate(context, builder, signature, arguments):
         place = _counter(context, builder, signature, arguments)
         return builder.atomic_rmw("add", place, ir.Constant(ir.IntType(64), 1), "seq_cst")
 
-    return types.int64(gate), generate
+    return types.int64(barrier), generate
 
 
 @_code
-def _arrived(typing, gate):
+def _arrived(typing, barrier):
     """gate[0] as other threads have left it; nothing is read ahead of it."""
 
     def generate(context, builder, signature, arguments):
         place = _counter(context, builder, signature, arguments)
         return builder.load_atomic(place, "seq_cst", 8)
 
-    return types.int64(gate), generate
+    return types.int64(barrier), generate
 
 
 @steady
-def meet(gate, team):
-    """Returns once all `team` threads have called it as often; gate : (1,) int64, zero at the start."""
-    goal = (_arrive(gate) // team + 1) * team
+def meet(barrier, thread_group):
+    """Returns once all `thread group` threads have called it as often; gate : (1,) int64, zero at the start."""
+    goal = (_arrive(barrier) // thread_group + 1) * thread_group
     spins = 0
-    while _arrived(gate) < goal:
+    while _arrived(barrier) < goal:
         spins += 1
         if spins > SPINS:
             _give_way()

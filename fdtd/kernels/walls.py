@@ -72,7 +72,7 @@ def _scatter(q, cell, beside, first, rows, width, new):
 
 
 @steady
-def advance_simple(p, q, lanes, faces, state, chunk, half_dt, now, new):
+def advance_simple(p, q, excitations, faces, state, tile, half_dt, now, new):
     """Cells with one face of one branch, in blocks of like faces: gathered, moved in one straight loop, put back
     (theory.md, eq. 12).
 
@@ -80,16 +80,16 @@ def advance_simple(p, q, lanes, faces, state, chunk, half_dt, now, new):
     """
     face_v, face_x, sums = state.face_v.reshape(-1), state.face_x.reshape(-1), state.cell_sum.reshape(-1)
     table = faces.block_table
-    together = table.shape[2] // lanes
-    for block in range(faces.block_chunk[chunk], faces.block_chunk[chunk + 1]):
+    together = table.shape[2] // excitations
+    for block in range(faces.block_tile[tile], faces.block_tile[tile + 1]):
         k, beta = at(faces.block_kind[block]), faces.block_strength[block]
         last = faces.block_first[block + 1]
         for first in range(faces.block_first[block], last, together):
             rows = at(min(together, last - first))
-            width = at(lanes)
+            width = at(excitations)
             _gather(p, faces.cell, faces.beside, at(first), rows, width, now)
             _gather(q, faces.cell, faces.beside, at(first), rows, width, new)
-            start = at(first * lanes)
+            start = at(first * excitations)
             for t in range(rows * width):
                 old, x = face_v[start + t], face_x[start + t]
                 h = alone(table[k, 1, t], table[k, 2, t], old, x)
@@ -104,15 +104,15 @@ def advance_simple(p, q, lanes, faces, state, chunk, half_dt, now, new):
 
 
 @steady
-def advance_edges(p, q, lanes, faces, state, chunk, half_dt, work):
+def advance_edges(p, q, excitations, faces, state, tile, half_dt, work):
     """Cells with several faces of one branch each (along edges, in corners), in blocks of like cells.
 
-    work : (4, width of `faces.edge_table`) scratch; a block's numbers stand by cell, face and lane
+    work : (4, width of `faces.edge_table`) scratch; a block's numbers stand by cell, face and excitation
     """
-    table, width = faces.edge_table, at(lanes)
-    for block in range(faces.edge_chunk[chunk], faces.edge_chunk[chunk + 1]):
+    table, width = faces.edge_table, at(excitations)
+    for block in range(faces.edge_tile[tile], faces.edge_tile[tile + 1]):
         k, number = at(faces.edge_kind[block]), at(faces.edge_faces[block])
-        together, last = table.shape[2] // (lanes * faces.edge_faces[block]), faces.edge_first[block + 1]
+        together, last = table.shape[2] // (excitations * faces.edge_faces[block]), faces.edge_first[block + 1]
         for first in range(faces.edge_first[block], last, together):
             rows = at(min(together, last - first))
             if width == 1 and number == 2:  # known numbers: the loops over them vanish
@@ -129,8 +129,8 @@ def _advance_alike(p, q, faces, state, half_dt, work, k, first, rows, number, wi
     for i in range(rows):
         base = at(faces.cell[first + i]) * width
         for f in range(number):
-            for lane in range(width):
-                work[0, (i * number + f) * width + lane] = p[base + lane]
+            for excitation in range(width):
+                work[0, (i * number + f) * width + excitation] = p[base + excitation]
     for t in range(rows * number * width):
         old = face_v[slot + t]
         h = alone(table[k, 1, t], table[k, 2, t], old, face_x[slot + t])
@@ -138,14 +138,14 @@ def _advance_alike(p, q, faces, state, half_dt, work, k, first, rows, number, wi
         work[2, t], work[3, t] = table[k, 3, t] * old, h
     for i in range(rows):
         base, row = at(faces.cell[first + i]) * width, (first + i) * width
-        for lane in range(width):
-            t = i * number * width + lane
+        for excitation in range(width):
+            t = i * number * width + excitation
             lag, total = work[1, t], work[2, t]
             for f in range(at(1), number):
                 lag += work[1, t + f * width]
                 total += work[2, t + f * width]
-            new = (q[base + lane] + sums[row + lane] - lag) * table[k, 4, i * width + lane]
-            q[base + lane], sums[row + lane] = new, total
+            new = (q[base + excitation] + sums[row + excitation] - lag) * table[k, 4, i * width + excitation]
+            q[base + excitation], sums[row + excitation] = new, total
             for f in range(number):
                 work[0, t + f * width] += new
     for t in range(rows * number * width):
@@ -155,68 +155,76 @@ def _advance_alike(p, q, faces, state, half_dt, work, k, first, rows, number, wi
 
 
 @steady
-def solve_cells(p, q, lanes, faces, state, first_row, last_row, history, velocity, below, lag):
+def solve_cells(p, q, excitations, faces, state, first_row, last_row, history, velocity, below, lag):
     """New pressures of some boundary cells after eliminating each one's local faces (theory.md, eq. 12).
 
-    history, velocity (cell, face, lane) : what `move_faces` needs; below (cell, lane) : what the pressure was divided
-    by; lag : (lane,) scratch. Tables pass through calls for many cells at once: cell by cell that costs more than the
-    arithmetic.
+    history, velocity (cell, face, excitation) : what `move_faces` needs; below (cell, excitation) : what the pressure
+    was divided by; lag : (excitation,) scratch. Tables pass through calls for many cells at once: cell by cell that
+    costs more than the arithmetic.
     """
-    total, zero, width = state.cell_sum, p[0] * 0, at(lanes)
+    total, zero, width = state.cell_sum, p[0] * 0, at(excitations)
     for row in range(at(first_row), at(last_row)):
         keep, base = row - at(first_row), at(faces.cell[row]) * width
         f0, f1 = at(faces.pointer[row]), at(faces.pointer[row + at(1)])
-        for lane in range(width):
-            lag[lane], below[keep, lane] = q[base + lane] + total[row, lane], zero + 1
-            total[row, lane] = zero
+        for excitation in range(width):
+            lag[excitation], below[keep, excitation] = q[base + excitation] + total[row, excitation], zero + 1
+            total[row, excitation] = zero
         for f in range(f0, f1):
             kind, beta, slot, face = at(faces.kind[f]), faces.strength[f], at(faces.state[f]), f - f0
             rows = at(faces.first[kind])
             branches = at(faces.first[kind + at(1)]) - rows
-            for lane in range(width):
+            for excitation in range(width):
                 v, h = zero, zero
                 for m in range(branches):
-                    old = state.face_v[slot + m, lane]
+                    old = state.face_v[slot + m, excitation]
                     v += old
-                    h += alone(faces.b[rows + m, lane], faces.g[rows + m, lane], old, state.face_x[slot + m, lane])
-                coupling = faces.coupling[kind, lane]
-                past = behind(faces.damping[kind, lane], coupling, faces.mass[kind, lane], h, v)
-                velocity[keep, face, lane], history[keep, face, lane] = v, past
-                total[row, lane] += beta * v
-                lag[lane] -= beta * moved(coupling, p[base + lane], past)
-                below[keep, lane] += beta * coupling
-        for lane in range(width):
-            q[base + lane] = lag[lane] / below[keep, lane]
+                    h += alone(
+                        faces.b[rows + m, excitation],
+                        faces.g[rows + m, excitation],
+                        old,
+                        state.face_x[slot + m, excitation],
+                    )
+                coupling = faces.coupling[kind, excitation]
+                past = behind(faces.damping[kind, excitation], coupling, faces.mass[kind, excitation], h, v)
+                velocity[keep, face, excitation], history[keep, face, excitation] = v, past
+                total[row, excitation] += beta * v
+                lag[excitation] -= beta * moved(coupling, p[base + excitation], past)
+                below[keep, excitation] += beta * coupling
+        for excitation in range(width):
+            q[base + excitation] = lag[excitation] / below[keep, excitation]
 
 
 @steady
-def move_faces(p, q, lanes, faces, state, first_row, last_row, half_dt, history, velocity):
+def move_faces(p, q, excitations, faces, state, first_row, last_row, half_dt, history, velocity):
     """Velocities of the local faces of some cells, once their new pressures are known."""
-    width = at(lanes)
+    width = at(excitations)
     for row in range(at(first_row), at(last_row)):
         keep, base, f0 = row - at(first_row), at(faces.cell[row]) * width, at(faces.pointer[row])
         for f in range(f0, at(faces.pointer[row + at(1)])):
             kind, slot, face = at(faces.kind[f]), at(faces.state[f]), f - f0
             rows = at(faces.first[kind])
             branches = at(faces.first[kind + at(1)]) - rows
-            for lane in range(width):
+            for excitation in range(width):
                 both = before_branches(
-                    q[base + lane] + p[base + lane], faces.coupling[kind, lane], faces.mass[kind, lane],
-                    history[keep, face, lane], velocity[keep, face, lane],
-                )  # fmt: skip
+                    q[base + excitation] + p[base + excitation],
+                    faces.coupling[kind, excitation],
+                    faces.mass[kind, excitation],
+                    history[keep, face, excitation],
+                    velocity[keep, face, excitation],
+                )
                 for m in range(branches):
-                    old, place = state.face_v[slot + m, lane], state.face_x[slot + m, lane]
-                    h = alone(faces.b[rows + m, lane], faces.g[rows + m, lane], old, place)
-                    fresh = moved(faces.a[rows + m, lane], both, h)
-                    state.face_v[slot + m, lane] = fresh
-                    state.face_x[slot + m, lane] = place + half_dt * (fresh + old)
+                    old, place = state.face_v[slot + m, excitation], state.face_x[slot + m, excitation]
+                    h = alone(faces.b[rows + m, excitation], faces.g[rows + m, excitation], old, place)
+                    fresh = moved(faces.a[rows + m, excitation], both, h)
+                    state.face_v[slot + m, excitation] = fresh
+                    state.face_x[slot + m, excitation] = place + half_dt * (fresh + old)
 
 
 @steady
-def advance_general(p, q, lanes, faces, state, chunk, half_dt, history, velocity, below, lag):
+def advance_general(p, q, excitations, faces, state, tile, half_dt, history, velocity, below, lag):
     """Cells of which few are alike or with faces of several branches, a few at a time."""
     some = len(history)
-    for first in range(faces.chunk[chunk], faces.chunk[chunk + 1], some):
-        last = min(first + some, faces.chunk[chunk + 1])
-        solve_cells(p, q, lanes, faces, state, first, last, history, velocity, below, lag)
-        move_faces(p, q, lanes, faces, state, first, last, half_dt, history, velocity)
+    for first in range(faces.tile[tile], faces.tile[tile + 1], some):
+        last = min(first + some, faces.tile[tile + 1])
+        solve_cells(p, q, excitations, faces, state, first, last, history, velocity, below, lag)
+        move_faces(p, q, excitations, faces, state, first, last, half_dt, history, velocity)

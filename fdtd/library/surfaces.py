@@ -56,10 +56,17 @@ def _surface(name: str, row: dict[str, Any]) -> LibrarySurface:
     build_up = dict(row.get("design", {}))
     design = DESIGNS[build_up.pop("kind")](**build_up) if build_up else None
     surface = LibrarySurface(
-        name, row["group"], row["description"], {float(f): a for f, a in row.get("absorption", {}).items()},
-        row.get("absorption_source", ""), design, row.get("design_source", ""), row["used"], row.get("note", ""),
+        name,
+        row["group"],
+        row["description"],
+        {float(f): a for f, a in row.get("absorption", {}).items()},
+        row.get("absorption_source", ""),
+        design,
+        row.get("design_source", ""),
+        row["used"],
+        row.get("note", ""),
         tuple(row["printed_range"]) if "printed_range" in row else None,
-    )  # fmt: skip
+    )
     if surface.used not in surface.origins:
         raise ValueError(f"{name}: uses {surface.used}, which it does not have")
     return surface

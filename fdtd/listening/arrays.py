@@ -54,10 +54,14 @@ def _resonances(listening: Listening, number: int) -> list[LabelledArray]:
         LabelledArray("resonance_threshold", axes, "s", source, variant.limit),
         LabelledArray("resonance_rings", axes, "1", "1 longer than the threshold, 0 not, -1 no threshold", rings),
         LabelledArray(
-            "resonance_level", ("seat", *axes), "dB", "level of the resonance by itself at its own frequency, all "
-            "sources playing, relative to a source of level 0 in free field at 1 m", variant.seat_level,
+            "resonance_level",
+            ("seat", *axes),
+            "dB",
+            "level of the resonance by itself at its own frequency, all "
+            "sources playing, relative to a source of level 0 in free field at 1 m",
+            variant.seat_level,
         ),
-    ]  # fmt: skip
+    ]
 
 
 def _tails(listening: Listening, variant: VariantListening, density: float) -> list[LabelledArray]:
@@ -73,19 +77,28 @@ def _tails(listening: Listening, variant: VariantListening, density: float) -> l
         LabelledArray("drop", ("drop",), "dB", "fall of level", np.array(figures.drops)),
         LabelledArray("moment", ("moment",), "s", "time after the tone has faded out", np.array(figures.moments)),
         LabelledArray(
-            "tail_level", ("seat", "tone", "after_stop"), "dB", f"level of what is left of the tone, {relative}, not "
-            f"below {QUIETEST:g}", level,
+            "tail_level",
+            ("seat", "tone", "after_stop"),
+            "dB",
+            f"level of what is left of the tone, {relative}, not below {QUIETEST:g}",
+            level,
         ),
         LabelledArray(
-            "tail_steady_level", ("seat", "tone"), "dB", "level of the steady tone, relative to a source of level 0 in "
-            "free field at 1 m", steady,
+            "tail_steady_level",
+            ("seat", "tone"),
+            "dB",
+            "level of the steady tone, relative to a source of level 0 in free field at 1 m",
+            steady,
         ),
         LabelledArray(
-            "tail_time", ("seat", "tone", "drop"), "s", f"time after which the tone stays below the drop, {relative}; "
-            "NaN if it does not within the tail", figures.time_to,
+            "tail_time",
+            ("seat", "tone", "drop"),
+            "s",
+            f"time after which the tone stays below the drop, {relative}; NaN if it does not within the tail",
+            figures.time_to,
         ),
         LabelledArray("tail_left", ("seat", "tone", "moment"), "dB", f"level left, {relative}", figures.left),
-    ]  # fmt: skip
+    ]
 
 
 def _decays(listening: Listening, variant: VariantListening) -> list[LabelledArray]:
@@ -124,19 +137,31 @@ def _readings(variant: VariantListening) -> list[LabelledArray]:
     return [
         LabelledArray("weighting", ("weighting",), "1", "frequency weighting of IEC 61672-1, Z: none", letters),
         LabelledArray(
-            "reading", ("seat", "weighting"), "dB", "meter reading of pink noise in the band, relative to a source of "
-            "level 0 in free field at 1 m", variant.readings,
+            "reading",
+            ("seat", "weighting"),
+            "dB",
+            "meter reading of pink noise in the band, relative to a source of level 0 in free field at 1 m",
+            variant.readings,
         ),
         LabelledArray(
-            "tone_reading", ("seat", "tone", "weighting"), "dB", "meter reading of a steady tone, relative to a source "
-            "of level 0 in free field at 1 m", variant.tone_readings,
+            "tone_reading",
+            ("seat", "tone", "weighting"),
+            "dB",
+            "meter reading of a steady tone, relative to a source of level 0 in free field at 1 m",
+            variant.tone_readings,
         ),
         LabelledArray(
-            "between_seats_deviation", (), "dB", "standard deviation of the level over the seats, mean over log "
-            "frequency; NaN with fewer than two seats", np.array(np.nan if even is None else even.mean_deviation),
+            "between_seats_deviation",
+            (),
+            "dB",
+            "standard deviation of the level over the seats, mean over log frequency; NaN with fewer than two seats",
+            np.array(np.nan if even is None else even.mean_deviation),
         ),
         LabelledArray(
-            "between_seats_variance", (), "dB2", "variance of the level over the seats, mean over log frequency",
+            "between_seats_variance",
+            (),
+            "dB2",
+            "variance of the level over the seats, mean over log frequency",
             np.array(np.nan if even is None else even.mean_spatial_variance),
         ),
-    ]  # fmt: skip
+    ]

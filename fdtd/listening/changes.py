@@ -18,10 +18,10 @@ TONES = 5
 """So many tones a seat, besides the user's own."""
 WITHIN = 20.0
 """dB below the loudest resonance of a seat: what is weaker there is passed over."""
-LEVEL_LIMEN = 1.0
+LEVEL_JND = 1.0
 """dB: a smaller change of level is taken not to be heard (just noticeable difference of sound strength, ISO 3382-1:2009
 table A.1)."""
-QUALITY_LIMEN = ((1.0, 16.0), (10.0, 10.0), (30.0, 6.0))
+QUALITY_JND = ((1.0, 16.0), (10.0, 10.0), (30.0, 6.0))
 """Q, and the change of it that is just heard (Avis, Fazenda and Davies, J. Audio Eng. Soc. 55, 2007; values from
 memory), straight over log Q between (ours), held beyond (ours)."""
 
@@ -44,8 +44,8 @@ class Change:
     decay: tuple[float | None, float | None]
     level_step: float
     weight: float
-    decay_heard: bool
-    level_heard: bool
+    decay_audible: bool
+    level_audible: bool
 
     @property
     def score(self) -> float:
@@ -69,10 +69,10 @@ def quality(frequency: ArrayLike, decay_time: ArrayLike) -> NDArray[np.float64]:
     return np.pi * np.asarray(frequency, dtype=float) * np.asarray(decay_time, dtype=float) / (3.0 * np.log(10.0))
 
 
-def quality_limen(value: ArrayLike) -> NDArray[np.float64]:
+def quality_jnd(value: ArrayLike) -> NDArray[np.float64]:
     """Change of Q that is just heard at a Q of `value`, see QUALITY_LIMEN."""
-    points, limens = np.array(QUALITY_LIMEN).T
-    return np.interp(np.log(np.asarray(value, dtype=float)), np.log(points), limens)
+    points, jnds = np.array(QUALITY_JND).T
+    return np.interp(np.log(np.asarray(value, dtype=float)), np.log(points), jnds)
 
 
 def frequency_of(listening: Listening, followed: Followed) -> float:
@@ -130,16 +130,16 @@ def changes_at(listening: Listening, seat: int, first: int, second: int) -> list
     """
     one, two = listening.variants[first], listening.variants[second]
     level = one.seat_level[seat]
-    told = (one.resonances.frequency >= LOWEST) & (one.resonances.frequency <= listening.high) & np.isfinite(level)
-    if not told.any():
+    text = (one.resonances.frequency >= LOWEST) & (one.resonances.frequency <= listening.high) & np.isfinite(level)
+    if not text.any():
         return []
-    loudest = level[told].max()
+    loudest = level[text].max()
     found = []
     for number, followed in enumerate(listening.followed):
         k, m = followed.numbers[first], followed.numbers[second]
         if k is None and m is not None and first != second:
             found += _unmatched(listening, seat, number, (first, second), (None, m), loudest)
-        if k is None or not told[k] or level[k] < loudest - WITHIN:
+        if k is None or not text[k] or level[k] < loudest - WITHIN:
             continue
         if m is None:
             found += _unmatched(listening, seat, number, (first, second), (k, None), loudest)
@@ -149,15 +149,19 @@ def changes_at(listening: Listening, seat: int, first: int, second: int) -> list
         weight = float(10.0 ** ((level[k] - loudest) / 20.0) * above)
         other, after = float(two.resonances.frequency[m]), float(two.resonances.decay_time[m])
         step = _level_step(listening, seat, first, second, frequency, float(two.seat_level[seat, m] - level[k]))
-        heard = bool(one.audible[k] != two.audible[m]) or _quality_heard(frequency, decay, other, after)
-        found.append(Change(number, frequency, (decay, after), step, weight, heard, abs(step) >= LEVEL_LIMEN))
+        is_audible = bool(one.audible[k] != two.audible[m]) or _quality_audible(frequency, decay, other, after)
+        found.append(Change(number, frequency, (decay, after), step, weight, is_audible, abs(step) >= LEVEL_JND))
     return sorted(found, key=lambda change: -change.score)
 
 
 def _unmatched(
-    listening: Listening, seat: int, number: int, variants: tuple[int, int], places: tuple[int | None, int | None],
+    listening: Listening,
+    seat: int,
+    number: int,
+    variants: tuple[int, int],
+    places: tuple[int | None, int | None],
     loudest: float,
-) -> list[Change]:  # fmt: skip
+) -> list[Change]:
     """The change of a resonance that only one of two variants has; () if it is too weak or outside the band."""
     which = 0 if places[0] is not None else 1
     variant, place = listening.variants[variants[which]], places[which]
@@ -168,9 +172,9 @@ def _unmatched(
         return []
     above = decay / float(variant.limit[place]) if variant.audible[place] else 1.0
     step = _steady_step(listening, seat, *variants, frequency)
-    heard = abs(step) >= LEVEL_LIMEN or _tail_heard(listening, seat, *variants, frequency)  # NaN is not
+    is_audible = abs(step) >= LEVEL_JND or _tail_audible(listening, seat, *variants, frequency)  # NaN is not
     decays = (decay, None) if which == 0 else (None, decay)
-    return [Change(number, frequency, decays, step, 10.0 ** ((level - loudest) / 20.0) * above, heard, False)]
+    return [Change(number, frequency, decays, step, 10.0 ** ((level - loudest) / 20.0) * above, is_audible, False)]
 
 
 def _tone_near(listening: Listening, frequency: float) -> int | None:
@@ -188,14 +192,14 @@ def _steady_step(listening: Listening, seat: int, first: int, second: int, frequ
     return 20.0 * float(np.log10(max(after, 1e-200) / max(before, 1e-200)))
 
 
-def _tail_heard(listening: Listening, seat: int, first: int, second: int, frequency: float) -> bool:
+def _tail_audible(listening: Listening, seat: int, first: int, second: int, frequency: float) -> bool:
     """Does the tail of a tone of `frequency` change by as much as is just heard, taken for that of one resonance?"""
     tone = _tone_near(listening, frequency)
     if tone is None or any(listening.variants[k].too_short for k in (first, second)):
         return False
     # One resonance falls by 30 dB in half its decay time, counted from the middle of the fade.
     before, after = (2.0 * time_down(listening, seat, k, tone) + FADE for k in (first, second))
-    return _quality_heard(frequency, before, frequency, after)
+    return _quality_audible(frequency, before, frequency, after)
 
 
 def time_down(listening: Listening, seat: int, variant: int, tone: int) -> float:
@@ -216,12 +220,12 @@ def _level_step(listening: Listening, seat: int, first: int, second: int, freque
     return 0.0 if alone * together <= 0.0 else float(np.sign(alone)) * min(abs(alone), abs(together))
 
 
-def _quality_heard(frequency: float, decay: float, other: float, after: float) -> bool:
+def _quality_audible(frequency: float, decay: float, other: float, after: float) -> bool:
     before, now = float(quality(frequency, decay)), float(quality(other, after))
-    return abs(now - before) >= float(quality_limen(np.sqrt(before * now)))
+    return abs(now - before) >= float(quality_jnd(np.sqrt(before * now)))
 
 
-def told_tone(listening: Listening, seat: int, first: int, second: int, at: float | None) -> int | None:
+def text_tone(listening: Listening, seat: int, first: int, second: int, at: float | None) -> int | None:
     """Number of the tone to tell of; None if no tone serves.
 
     The user's first tone goes before all others, then that of the resonance that is told of (`at`, Hz), then that whose

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fdtd.listening.changes import Change, changes_at, told_tone
+from fdtd.listening.changes import Change, changes_at, text_tone
 from fdtd.listening.study import LOW, Listening
 
 DROP = 30.0
@@ -16,7 +16,7 @@ LEAST_STEP = 0.05
 def seat_sentences(listening: Listening, seat: int) -> list[str]:
     """One sentence for each variant against the first that has the seat; one in all if there is nothing to compare.
 
-    Where a march was too short for that the sentence says so.
+    Where a simulation was too short for that the sentence says so.
     """
     first = listening.first_with(seat)
     if first is None:
@@ -46,14 +46,14 @@ def _single(listening: Listening, seat: int, only: int) -> str:
     number = listening.followed[worst.number].numbers[only]
     assert number is not None  # the changes are those of this variant
     rings = f" (heard to ring above {format_time(variant.limit[number], 0.0)})" if variant.audible[number] else ""
-    tone = told_tone(listening, seat, only, only, worst.frequency)
-    told = ""
+    tone = text_tone(listening, seat, only, only, worst.frequency)
+    text = ""
     if tone is not None:
         after = _time(listening, seat, only, tone)
-        told = f"; a {listening.tones[tone]:.1f} Hz tone is {DROP:g} dB down after {after}"
+        text = f"; a {listening.tones[tone]:.1f} Hz tone is {DROP:g} dB down after {after}"
     decay = float(variant.resonances.decay_time[number])
     return (
-        f"{place} the {worst.frequency:.1f} Hz resonance dies away (60 dB) in {format_time(decay, 0.0)}{rings}{told}."
+        f"{place} the {worst.frequency:.1f} Hz resonance dies away (60 dB) in {format_time(decay, 0.0)}{rings}{text}."
     )
 
 
@@ -63,16 +63,16 @@ def _against(listening: Listening, seat: int, first: int, second: int) -> str:
     short = [v.too_short for v in (listening.variants[first], listening.variants[second]) if v.too_short]
     if short:
         return f"{place} '{names[1]}' is not compared with '{names[0]}': {short[0]}."
-    heard = [one for one in changes_at(listening, seat, first, second) if one.decay_heard or one.level_heard]
-    if not heard:
+    audible = [one for one in changes_at(listening, seat, first, second) if one.decay_audible or one.level_audible]
+    if not audible:
         tail = _tone(listening, seat, first, second, None) if listening.own_tones else ""
         return (
             f"{place} no resonance from {LOW:g} to {listening.high:g} Hz changes enough to be heard with '{names[1]}'"
             f" instead of '{names[0]}'{tail}."
         )
-    change = heard[0]
-    words = _decay(change, names) if change.decay_heard or change.decay_step >= LEAST_STEP else _level(change, names)
-    return f"{place} {words}{_tone(listening, seat, first, second, change.frequency)}."
+    change = audible[0]
+    text = _decay(change, names) if change.decay_audible or change.decay_step >= LEAST_STEP else _level(change, names)
+    return f"{place} {text}{_tone(listening, seat, first, second, change.frequency)}."
 
 
 def _decay(change: Change, names: tuple[str, str]) -> str:
@@ -80,12 +80,12 @@ def _decay(change: Change, names: tuple[str, str]) -> str:
     before, after = change.decay
     if before is None:
         assert after is not None  # one of the two has it
-        told = f"a new {change.frequency:.1f} Hz resonance that takes {format_time(after, 0.0)} to die away"
-        return f"there is {told} with '{names[1]}'"
+        text = f"a new {change.frequency:.1f} Hz resonance that takes {format_time(after, 0.0)} to die away"
+        return f"there is {text} with '{names[1]}'"
     if after is None:
         return f"{what} ({format_time(before, 0.0)} for 60 dB with '{names[0]}') is no longer found with '{names[1]}'"
     louder = ""
-    if change.level_heard:
+    if change.level_audible:
         step = change.level_step
         louder = f" and is {abs(step):.1f} dB {'louder' if step > 0 else 'quieter'}"
     return (
@@ -103,7 +103,7 @@ def _level(change: Change, names: tuple[str, str]) -> str:
 
 
 def _tone(listening: Listening, seat: int, first: int, second: int, other_than: float | None) -> str:
-    tone = told_tone(listening, seat, first, second, other_than)
+    tone = text_tone(listening, seat, first, second, other_than)
     if tone is None:
         return ""
     before, after = (_time(listening, seat, k, tone) for k in (first, second))

@@ -33,10 +33,10 @@ EDGE = 5.0
 LONGEST_TAIL = 4.0
 """s after the stop that the tail is followed."""
 ENOUGH = 40.0
-"""dB that the sound must have decayed by when the march ends for tails and band decays to be told."""
+"""dB that the sound must have decayed by when the simulation ends for tails and band decays to be told."""
 LEAST_CYCLES = 24.0
 """Band width times duration below which resonances are not looked for."""
-TOO_SHORT = "march too short"
+TOO_SHORT = "simulation too short"
 WEIGHTINGS = ("Z", "A", "C")
 """Z: none (IEC 61672-1)."""
 
@@ -60,8 +60,8 @@ class VariantListening:
     readings : (seat, weighting) dB, meter reading of pink noise from 20 to 160 Hz, Z, A, C
     evenness : between the seats; None with fewer than two
     tone_readings : (seat, tone, weighting) dB, meter reading of each steady tone
-    too_short : "" or, in words, why tails (NaN) and band decays (unknown) are not told: the march was cut short. What
-        rings is known all the same, with larger errors: the fit ends where the march did
+    too_short : "" or, in words, why tails (NaN) and band decays (unknown) are not told: the simulation was cut short.
+        What rings is known all the same, with larger errors: the fit ends where the simulation did
     """
 
     name: str
@@ -112,7 +112,7 @@ class Listening:
         return _first_finite([v.tail.steady for v in self.variants])
 
 
-def highest_heard(max_frequency: float) -> float:
+def highest_audible(max_frequency: float) -> float:
     """Upper end of the band that is analysed, Hz, in a run computed up to `max_frequency`."""
     return min(HIGH, TOP_SHARE * max_frequency)
 
@@ -141,7 +141,7 @@ def _refusal(error: ValueError) -> ListeningError:
 
 
 def too_short(variant: VariantResult) -> str:
-    """Why decays and tails of `variant` cannot be told, "" if they can: its march ended while it still rang."""
+    """Why decays and tails of `variant` cannot be told, "" if they can: its simulation ended while it still rang."""
     if variant.fallen >= ENOUGH:
         return ""
     down = f"the sound was {variant.fallen:.0f} dB down" if variant.fallen > 0.0 else "nothing had decayed yet"
@@ -154,7 +154,7 @@ def too_short(variant: VariantResult) -> str:
 def _listen(
     result: RunResult, found: list[Resonances], tones: tuple[float, ...], threshold: DecayThreshold
 ) -> Listening:
-    high = highest_heard(result.max_frequency)
+    high = highest_audible(result.max_frequency)
     followed = _follow(found)
     # What rings in the first variant, and what only others have, is what a listener notices: always among the tones.
     starts = [next((v, k) for v, k in enumerate(one.numbers) if k is not None) for one in followed]
@@ -186,7 +186,7 @@ def resonances_of(result: RunResult, variant: VariantResult) -> Resonances:
     responses = variant.impulse.reshape(-1, len(result.time))
     there = np.isfinite(responses).all(axis=1)
     step = float(result.time[1] - result.time[0])
-    low, high = LOW - EDGE, highest_heard(result.max_frequency)
+    low, high = LOW - EDGE, highest_audible(result.max_frequency)
     some = there.any()
     try:
         if some and (high - low) * variant.duration < LEAST_CYCLES:
@@ -200,9 +200,16 @@ def resonances_of(result: RunResult, variant: VariantResult) -> Resonances:
     amplitude = np.full((len(responses), len(found.frequency)), np.nan + 0j)
     amplitude[there] = found.amplitude
     return Resonances(
-        found.frequency, found.decay_time, amplitude, found.frequency_error, found.decay_error, found.residual,
-        found.order, found.low, found.high,
-    )  # fmt: skip
+        found.frequency,
+        found.decay_time,
+        amplitude,
+        found.frequency_error,
+        found.decay_error,
+        found.residual,
+        found.order,
+        found.low,
+        found.high,
+    )
 
 
 def _follow(found: list[Resonances]) -> tuple[Followed, ...]:
@@ -225,15 +232,26 @@ def _follow(found: list[Resonances]) -> tuple[Followed, ...]:
 
 def _only(found: Resonances, responses: NDArray) -> Resonances:
     return Resonances(
-        found.frequency, found.decay_time, found.amplitude[responses], found.frequency_error, found.decay_error,
-        found.residual, found.order, found.low, found.high,
-    )  # fmt: skip
+        found.frequency,
+        found.decay_time,
+        found.amplitude[responses],
+        found.frequency_error,
+        found.decay_error,
+        found.residual,
+        found.order,
+        found.low,
+        found.high,
+    )
 
 
 def _listen_variant(
-    result: RunResult, variant: VariantResult, resonances: Resonances, tones: NDArray, before: list[Tail],
+    result: RunResult,
+    variant: VariantResult,
+    resonances: Resonances,
+    tones: NDArray,
+    before: list[Tail],
     threshold: DecayThreshold,
-) -> VariantListening:  # fmt: skip
+) -> VariantListening:
     seats = range(len(result.seats))
     together = np.array([combined_transfer(variant.transfer[:, [s]], variant.playback)[0] for s in seats])
     there = np.isfinite(together).all(axis=1)
@@ -245,20 +263,30 @@ def _listen_variant(
     figures = tail_figures(tail, _first_finite([one.steady for one in (*before, tail)]))
     decaying = _faded_out(impulse[:, round(-start * rate) :])
     bands = _bands(result)
-    heard = iter(unknown_decay(bands, TOO_SHORT) if reason else band_decays(one, rate, bands) for one in decaying)
+    audible = iter(unknown_decay(bands, TOO_SHORT) if reason else band_decays(one, rate, bands) for one in decaying)
     level = level_db(together[there], result.frequency, result.density)
     readings = np.full((len(there), len(WEIGHTINGS)), np.nan)
     tone_readings = np.full((len(there), len(tones), len(WEIGHTINGS)), np.nan)
-    top = highest_heard(result.max_frequency)
+    top = highest_audible(result.max_frequency)
     for k, weighting in enumerate(WEIGHTINGS):
         readings[there, k] = pink_noise_reading(level, result.frequency, LOW, top, weighting)  # type: ignore[arg-type]
         tone_readings[there, :, k] = tone_reading(level, result.frequency, tones, weighting)  # type: ignore[arg-type]
     exceeding = exceedance(resonances.frequency, resonances.decay_time, threshold)
     return VariantListening(
-        variant.name, together, resonances, _seat_level(result, variant, resonances), exceeding.limit,
-        exceeding.exceeds, tail, figures, tuple(next(heard) if s else () for s in there), readings,
-        seat_evenness(level, result.frequency) if there.sum() > 1 else None, tone_readings, reason,
-    )  # fmt: skip
+        variant.name,
+        together,
+        resonances,
+        _seat_level(result, variant, resonances),
+        exceeding.limit,
+        exceeding.exceeds,
+        tail,
+        figures,
+        tuple(next(audible) if s else () for s in there),
+        readings,
+        seat_evenness(level, result.frequency) if there.sum() > 1 else None,
+        tone_readings,
+        reason,
+    )
 
 
 def _faded_out(response: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -273,14 +301,14 @@ def _faded_out(response: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _bands(result: RunResult) -> tuple:
-    return octave_bands(3, LOW, highest_heard(result.max_frequency))
+    return octave_bands(3, LOW, highest_audible(result.max_frequency))
 
 
 def _tail(
-    impulse: NDArray, rate: float, start: float, tones: NDArray, there: NDArray[np.bool_], marched: float
+    impulse: NDArray, rate: float, start: float, tones: NDArray, there: NDArray[np.bool_], simulated: float
 ) -> Tail:
-    """Tails of the seats that are there, NaN at the others; no longer than the march, which would look silent."""
-    last = max(min(LONGEST_TAIL, start + (impulse.shape[-1] - 1) / rate, marched), 0.1)
+    """Tails of the seats that are there, NaN at the others; no longer than the simulation, which would look silent."""
+    last = max(min(LONGEST_TAIL, start + (impulse.shape[-1] - 1) / rate, simulated), 0.1)
     some = tail_of_impulse(impulse, rate, tones, tail_times(last), start=start, fade=FADE)
     envelope = np.full((len(there), *some.envelope.shape[1:]), np.nan)
     steady = np.full((len(there), len(tones)), np.nan)

@@ -11,7 +11,7 @@ from fdtd.analysis.decay import BandDecay, DecayTime
 from fdtd.analysis.response import level_db, seat_figures
 from fdtd.listening.modal import modal_decay
 from fdtd.listening.study import WEIGHTINGS, Listening, VariantListening
-from fdtd.listening.threshold_words import NONE_PUBLISHED
+from fdtd.listening.threshold_text import NONE_PUBLISHED
 from fdtd.results.result import RunResult
 
 Cell = str | float
@@ -38,9 +38,17 @@ def listening_tables(result: RunResult, listening: Listening) -> tuple[Table, ..
 
 
 RESONANCE_COLUMNS = (
-    "resonance", "variant", "frequency_hz", "frequency_error_hz", "decay_time_s", "decay_time_error_s", "threshold_s",
-    "rings_longer", "seat", "level_db",
-)  # fmt: skip
+    "resonance",
+    "variant",
+    "frequency_hz",
+    "frequency_error_hz",
+    "decay_time_s",
+    "decay_time_error_s",
+    "threshold_s",
+    "rings_longer",
+    "seat",
+    "level_db",
+)
 """resonance : its number through all variants; rings_longer : yes, no, or that no threshold is published there."""
 
 
@@ -52,19 +60,34 @@ def _resonance_rows(listening: Listening) -> Iterator[tuple[Cell, ...]]:
             found, limit = variant.resonances, float(variant.limit[place])
             rings = NONE_PUBLISHED if np.isnan(limit) else _yes(bool(variant.audible[place]))
             own = (
-                float(number), variant.name, float(found.frequency[place]), float(found.frequency_error[place]),
-                float(found.decay_time[place]), float(found.decay_error[place]), limit, rings,
-            )  # fmt: skip
+                float(number),
+                variant.name,
+                float(found.frequency[place]),
+                float(found.frequency_error[place]),
+                float(found.decay_time[place]),
+                float(found.decay_error[place]),
+                limit,
+                rings,
+            )
             for seat, name in enumerate(listening.seats):
                 yield (*own, name, float(variant.seat_level[seat, place]))
 
 
 DECAY_COLUMNS = (
-    "variant", "seat", "band_hz", "middle_hz", "lower_hz", "upper_hz",
+    "variant",
+    "seat",
+    "band_hz",
+    "middle_hz",
+    "lower_hz",
+    "upper_hz",
     *(f"{name}_{what}" for name in ("edt", "t20", "t30") for what in ("s", "nonlinearity_permille", "unknown_because")),
-    "curvature_percent", "dynamic_range_db", "bandwidth_times_decay", "filter_ringing", "modal_frequency_hz",
+    "curvature_percent",
+    "dynamic_range_db",
+    "bandwidth_times_decay",
+    "filter_ringing",
+    "modal_frequency_hz",
     "modal_decay_s",
-)  # fmt: skip
+)
 """band_hz : nominal; filter_ringing : yes where the band filter may hide the decay; modal_* : loudest resonance."""
 
 
@@ -78,9 +101,18 @@ def _decay_rows(listening: Listening) -> Iterator[tuple[Cell, ...]]:
 def _decay_cells(one: BandDecay) -> tuple[Cell, ...]:
     times, band = one.times, one.band
     return (
-        band.name, band.middle, band.lower, band.upper, *_decay_time(times.early), *_decay_time(times.t20),
-        *_decay_time(times.t30), times.curvature, times.dynamic_range, one.bandwidth_time, _yes(one.ringing),
-    )  # fmt: skip
+        band.name,
+        band.middle,
+        band.lower,
+        band.upper,
+        *_decay_time(times.early),
+        *_decay_time(times.t20),
+        *_decay_time(times.t30),
+        times.curvature,
+        times.dynamic_range,
+        one.bandwidth_time,
+        _yes(one.ringing),
+    )
 
 
 def _decay_time(one: DecayTime) -> tuple[Cell, ...]:
@@ -97,10 +129,14 @@ def _modal_cells(variant: VariantListening, seat: int, one: BandDecay) -> tuple[
 def _tail_columns(listening: Listening) -> tuple[str, ...]:
     figures = listening.variants[0].figures
     return (
-        "variant", "seat", "tone_hz", "steady_level_db", *(f"steady_{letter.lower()}_db" for letter in WEIGHTINGS),
+        "variant",
+        "seat",
+        "tone_hz",
+        "steady_level_db",
+        *(f"steady_{letter.lower()}_db" for letter in WEIGHTINGS),
         *(f"time_to_minus_{drop:g}_db_s" for drop in figures.drops),
         *(f"left_after_{1000.0 * moment:g}_ms_db" for moment in figures.moments),
-    )  # fmt: skip
+    )
 
 
 def _tail_rows(result: RunResult, listening: Listening) -> Iterator[tuple[Cell, ...]]:
@@ -116,11 +152,22 @@ def _tail_rows(result: RunResult, listening: Listening) -> Iterator[tuple[Cell, 
 
 
 LEVEL_COLUMNS = (
-    "variant", "seat", "mean_level_db", "standard_deviation_db", "peak_db", "peak_hz", "dip_db", "dip_hz",
+    "variant",
+    "seat",
+    "mean_level_db",
+    "standard_deviation_db",
+    "peak_db",
+    "peak_hz",
+    "dip_db",
+    "dip_hz",
     *(f"pink_noise_{letter.lower()}_db" for letter in WEIGHTINGS),
-    "between_seats_mean_deviation_db", "between_seats_mean_variance_db2", "between_seats_variance_of_mean_db2",
-    "between_seats_deviation_of_means_db", "between_seats_largest_deviation_db", "between_seats_largest_hz",
-)  # fmt: skip
+    "between_seats_mean_deviation_db",
+    "between_seats_mean_variance_db2",
+    "between_seats_variance_of_mean_db2",
+    "between_seats_deviation_of_means_db",
+    "between_seats_largest_deviation_db",
+    "between_seats_largest_hz",
+)
 """peak, dip : relative to the mean level; between_seats_* : of the variant, the same in each of its rows."""
 
 
@@ -130,17 +177,26 @@ def _level_rows(result: RunResult, listening: Listening) -> Iterator[tuple[Cell,
         between: tuple[Cell, ...] = ("",) * 6
         if even is not None:
             between = (
-                even.mean_deviation, even.mean_spatial_variance, even.variance_of_spatial_average,
-                even.deviation_of_means, even.worst_deviation, even.worst_frequency,
-            )  # fmt: skip
+                even.mean_deviation,
+                even.mean_spatial_variance,
+                even.variance_of_spatial_average,
+                even.deviation_of_means,
+                even.worst_deviation,
+                even.worst_frequency,
+            )
         for seat, name in enumerate(listening.seats):
             if np.isnan(variant.transfer[seat]).any():
                 continue
             level = level_db(variant.transfer[seat], result.frequency, result.density)
             one = seat_figures(level, result.frequency)
             figures = (
-                one.mean_level, one.standard_deviation, one.peak, one.peak_frequency, one.dip, one.dip_frequency,
-            )  # fmt: skip
+                one.mean_level,
+                one.standard_deviation,
+                one.peak,
+                one.peak_frequency,
+                one.dip,
+                one.dip_frequency,
+            )
             yield variant.name, name, *figures, *(float(x) for x in variant.readings[seat]), *between
 
 

@@ -7,7 +7,7 @@ from itertools import product
 
 import numpy as np
 
-from fdtd.model.lanes import make_lane
+from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import Problem
 from fdtd.physics.admittance import admittance, diffuse_absorption
 from fdtd.scene.schema import Scene, Variant
@@ -20,7 +20,7 @@ ABSORPTION_BAND = (50.0, 63.0, 80.0, 100.0, 125.0, 160.0)
 class RoomFacts:
     """volume : m³; floor_area, surface_area : m²; mean_absorption : share, 50-160 Hz; decay_time : s, by Sabine
     schroeder_frequency : Hz; shortest_wavelength, largest_cell, smallest_cell : m; box_modes : Hz
-    cells, steps : counts; time_step : s; memory : bytes; seconds : estimate of the march."""
+    cells, steps : counts; time_step : s; memory : bytes; seconds : estimate of the simulation."""
 
     volume: float
     floor_area: float
@@ -43,20 +43,20 @@ class RoomFacts:
 def room_facts(scene: Scene, variant: Variant, problem: Problem) -> RoomFacts:
     """Facts of one variant on its cells.
 
-    Mean absorption is area-weighted random-incidence absorption of all wall pieces. Decay time: Sabine's
+    Mean absorption is area-weighted random-incidence absorption of all wall elements. Decay time: Sabine's
     T = 24 ln(10) V/(c A). Schroeder frequency: 2000 sqrt(T/V) (Schroeder 1996). In small rooms both are guides only.
     """
     c, cells = problem.speed_of_sound, problem.cells
-    lane = make_lane(scene, variant, problem, variant.sources[0].at)
-    branches = list(lane.local)
-    for diaphragm in lane.diaphragms:
+    excitation = make_excitation(scene, variant, problem, variant.sources[0].at)
+    branches = list(excitation.local)
+    for diaphragm in excitation.diaphragms:
         for region in diaphragm.port.regions:
             branches[region] = diaphragm.branches
     ratio = [problem.density * c * admittance(b, ABSORPTION_BAND) for b in branches]
     alpha = np.array([diffuse_absorption(r).mean() for r in ratio])
-    area = problem.pieces.area
+    area = problem.elements.area
     surface = float(area.sum())
-    absorbing = float((area * alpha[problem.pieces.region]).sum())
+    absorbing = float((area * alpha[problem.elements.region]).sum())
     volume = float(cells.volume.sum())
     decay = 24.0 * np.log(10.0) * volume / (c * absorbing) if absorbing > 0.0 else np.inf
     floor = sum(

@@ -1,8 +1,10 @@
-"""The stiffness of the air: a symmetric, positive semi-definite matrix K from links and triples, and cell volumes V.
+"""The stiffness of the air: a symmetric, positive semi-definite matrix K from links and fourth-order differences, and
+cell volumes V.
 
 Quadratic form of K (theory.md, eq. 2 and 3):
-    sum over links of (A/d) (p_i - p_j)²  +  sum over triples of (V/12) d- d+ (p'')²  +  what sheets' edges add.
-The triples make the scheme fourth order in space inside the room; at a wall the mirrored cell makes p'' one difference.
+    sum over links of (A/d) (p_i - p_j)²  +  sum over fourth-order differences of (V/12) d- d+ (p'')²  +  what thin
+partitions' edges add. The fourth-order differences make the scheme fourth order in space inside the room; at a wall the
+mirrored cell makes p'' one difference.
 """
 
 from __future__ import annotations
@@ -23,11 +25,12 @@ USUAL_ENTRIES = 14
 
 @dataclass(frozen=True)
 class Operator:
-    """stiffness : (cell, cell) sparse K, m; volume : (cell,) m³ after volume sharing; triples : their number."""
+    """stiffness : (cell, cell) sparse K, m; volume : (cell,) m³ after volume sharing; fourth-order differences : their
+    number."""
 
     stiffness: csr_array
     volume: NDArray[np.float64]
-    triples: int
+    fourth_order: int
 
     def largest_eigenvalue(self) -> float:
         """A safe bound on the largest eigenvalue of V⁻¹K, 1/m², from row sums (Gershgorin)."""
@@ -37,7 +40,7 @@ class Operator:
 def with_links(operator: Operator, pair: NDArray[np.int64], value: NDArray[np.float64]) -> Operator:
     """The operator with further links, (link, 2) cells and weights A/d in m, added to its stiffness."""
     extra = _from_differences(len(operator.volume), pair, value)
-    return Operator(csr_array(operator.stiffness + extra), operator.volume, operator.triples)
+    return Operator(csr_array(operator.stiffness + extra), operator.volume, operator.fourth_order)
 
 
 def build_operator(
@@ -51,16 +54,17 @@ def build_operator(
 ) -> Operator:
     """Assemble K and V.
 
-    weight : (link,) m, A/d of each link with its factors; 0 for links that are closed or marched with a state of
-    their own. plain : (link,) links that a triple may use (whole, no factor, no sheet, no resistance).
-    pairs, surplus : links beside free edges of sheets, see `EdgeTerms`.
-    mirrors : (link,) links that a closed sheet blocks and that are wall for a triple.
+    weight : (link,) m, A/d of each link with its factors; 0 for links that are closed or simulated with a state of
+    their own. plain : (link,) links that a fourth-order difference may use (whole, no factor, no thin partition, no
+    resistance).
+    pairs, surplus : links beside free edges of thin partitions, see `EdgeTerms`.
+    mirrors : (link,) links that a closed thin partition blocks and that are wall for a fourth-order difference.
     """
-    axes = [_triples(cells, plain, mirrors, axis) for axis in range(3)]
+    axes = [_fourth_order(cells, plain, mirrors, axis) for axis in range(3)]
     stiffness = _assembled(cells, weight, _opposed_flows(cells, weight, pairs, surplus), axes)
     volume = cells.volume if porosity is None or (porosity == 1.0).all() else cells.volume * porosity
     volume = share_volumes(cells, stiffness, volume, weight)
-    return Operator(stiffness, volume, sum(int(triples.use.sum()) for triples in axes))
+    return Operator(stiffness, volume, sum(int(fourth_order.use.sum()) for fourth_order in axes))
 
 
 def row_sums(matrix: csr_array) -> NDArray[np.float64]:
@@ -73,8 +77,8 @@ def row_sums(matrix: csr_array) -> NDArray[np.float64]:
     return found
 
 
-def _assembled(cells: Cells, weight: NDArray, opposed: csr_array, axes: list[_Triples]) -> csr_array:
-    """K in blocks of rows, so that the pieces it is added up from take little memory."""
+def _assembled(cells: Cells, weight: NDArray, opposed: csr_array, axes: list[_FourthOrder]) -> csr_array:
+    """K in blocks of rows, so that the elements it is added up from take little memory."""
     count, links = len(cells.volume), cells.links.cells
     index = np.int32 if USUAL_ENTRIES * count < 2**31 else np.int64
     reach = int((links[:, 1] - links[:, 0]).max(initial=1))
@@ -88,8 +92,8 @@ def _assembled(cells: Cells, weight: NDArray, opposed: csr_array, axes: list[_Tr
         use = (weight[near] > 0.0) & (links[near, 1] >= start)
         part = _from_differences(high - low, links[near][use] - low, weight[near][use])[start - low : stop - low]
         part = part + opposed[start:stop, low:high]
-        for triples in axes:
-            part = part + _bending(cells, triples, (start, stop), (low, high), reach)
+        for fourth_order in axes:
+            part = part + _bending(cells, fourth_order, (start, stop), (low, high), reach)
         part = csr_array(part)
         part.sum_duplicates()
         if filled + part.nnz > len(data):
@@ -123,9 +127,9 @@ def _from_differences(count: int, pair: NDArray, value: NDArray) -> csr_array:
 
 
 @dataclass(frozen=True)
-class _Triples:
+class _FourthOrder:
     """Along one axis: below, above (cell,) the neighbours of each cell, itself where it is mirrored; use : (cell,)
-    where it is the middle of a triple."""
+    where it is the middle of a fourth-order difference."""
 
     axis: int
     below: NDArray[np.int32]
@@ -133,8 +137,9 @@ class _Triples:
     use: NDArray[np.bool_]
 
 
-def _triples(cells: Cells, plain: NDArray[np.bool_], mirrors: NDArray[np.bool_], axis: int) -> _Triples:
-    """Triples have a plain link to a regular cell on at least one side, and on the other that or nothing but wall."""
+def _fourth_order(cells: Cells, plain: NDArray[np.bool_], mirrors: NDArray[np.bool_], axis: int) -> _FourthOrder:
+    """Fourth-order differences have a plain link to a regular cell on at least one side, and on the other that or
+    nothing but wall."""
     links, count = cells.links, len(cells.volume)
     itself = np.arange(count, dtype=np.int32)
     sides, linked, use = [], [], cells.regular.copy()
@@ -150,18 +155,19 @@ def _triples(cells: Cells, plain: NDArray[np.bool_], mirrors: NDArray[np.bool_],
         use &= through | ~any_link
         sides.append(neighbour)
         linked.append(through)
-    return _Triples(axis, sides[0], sides[1], use & (linked[0] | linked[1]))
+    return _FourthOrder(axis, sides[0], sides[1], use & (linked[0] | linked[1]))
 
 
 def _bending(
-    cells: Cells, triples: _Triples, rows: tuple[int, int], columns: tuple[int, int], reach: int
+    cells: Cells, fourth_order: _FourthOrder, rows: tuple[int, int], columns: tuple[int, int], reach: int
 ) -> csr_array:
-    """What the triples add to some rows of K (theory.md, eq. 3); columns : those that they can touch."""
+    """What the fourth-order differences add to some rows of K (theory.md, eq. 3); columns : those that they can
+    touch."""
     low, high = columns
     first, last = max(0, rows[0] - reach), min(len(cells.volume), rows[1] + reach)
-    middle = first + np.flatnonzero(triples.use[first:last])
-    lower, upper = triples.below[middle], triples.above[middle]
-    width, place = np.diff(cells.edges[triples.axis]), cells.index[:, triples.axis]
+    middle = first + np.flatnonzero(fourth_order.use[first:last])
+    lower, upper = fourth_order.below[middle], fourth_order.above[middle]
+    width, place = np.diff(cells.edges[fourth_order.axis]), cells.index[:, fourth_order.axis]
     own = width[place[middle]]
     d_low, d_high = 0.5 * own + 0.5 * width[place[lower]], 0.5 * own + 0.5 * width[place[upper]]
     scale = np.sqrt(cells.volume[middle] / 12.0 * d_low * d_high) * 2.0 / (d_low + d_high)

@@ -37,9 +37,10 @@ def overlay(outline: Polygon, area: float, covers: Sequence[tuple[int, Cover]]) 
     high = [max(corner[axis] for corner in corners) for axis in (0, 1)]
     (left, bottom), (right, top) = [v + TOUCHING for v in low], [v - TOUCHING for v in high]
     reached = [
-        (k, c) for k, c in covers
+        (k, c)
+        for k, c in covers
         if c.lower[0] < right and c.upper[0] > left and c.lower[1] < top and c.upper[1] > bottom
-    ]  # fmt: skip
+    ]
     if not reached:
         return [((), area)]
     lines: list[list[float]] = []

@@ -29,7 +29,7 @@ class ColumnExcess:
         links = cells.links
         self.linked = np.zeros((len(cells.volume), 3, 2), dtype=bool)
         for side, way in ((0, 1), (1, 0)):
-            through = (links.sheet < 0) & (links.area > 0.0)
+            through = (links.thin_partition < 0) & (links.area > 0.0)
             self.linked[links.cells[through, side], links.axis[through], way] = True
         faces = cells.faces
         corners = np.concatenate(faces.outline)

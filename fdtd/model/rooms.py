@@ -7,42 +7,42 @@ from numpy.typing import NDArray
 
 from fdtd.grid.axes import Axis, make_axes
 from fdtd.grid.cells import Cells
-from fdtd.grid.shape import BoxShape, RoomShape, SheetShape
+from fdtd.grid.shape import BoxShape, RoomShape, ThinPartitionShape
 from fdtd.model.overlay import Cover
-from fdtd.scene.schema import Absorber, Fill, Patch, Scene, Variant
+from fdtd.scene.schema import Absorber, Patch, PorousVolume, Scene, Variant
 
 
 def room_shape(scene: Scene, variant: Variant) -> RoomShape:
     """The geometry of one variant, without marks for patches."""
     boxes = tuple(BoxShape(b.name, b.lower, b.upper) for b in variant.blocks)
-    sheets = tuple(
-        SheetShape(
+    thin_partitions = tuple(
+        ThinPartitionShape(
             s.name,
             s.axis,
             s.position,
             (s.rectangle.lower, s.rectangle.upper),
             tuple((o.lower, o.upper) for o in s.openings),
         )
-        for s in variant.sheets
+        for s in variant.thin_partitions
     )
-    return RoomShape(scene.room.plan, scene.room.ceiling, boxes, sheets)
+    return RoomShape(scene.room.plan, scene.room.ceiling, boxes, thin_partitions)
 
 
 def room_axes(scene: Scene, spacing: float) -> tuple[Axis, Axis, Axis]:
     """Cell edges that suit every variant of the scene at once."""
     shapes = [room_shape(scene, variant) for variant in scene.variants]
     boxes = tuple(dict.fromkeys(b for s in shapes for b in s.boxes))
-    sheets = tuple(dict.fromkeys(sheet for s in shapes for sheet in s.sheets))
+    thin_partitions = tuple(dict.fromkeys(thin_partition for s in shapes for thin_partition in s.thin_partitions))
     marks: list[list[float]] = [[], [], []]
     for variant in scene.variants:
-        for fill in variant.fills:
+        for fill in variant.porous_volumes:
             for axis in range(3):
                 marks[axis].extend((fill.lower[axis], fill.upper[axis]))
         things: tuple[Patch | Absorber, ...] = (*variant.absorbers, *variant.patches)
         for thing in things:
             _mark(scene, thing, marks)
     unique = tuple(tuple(dict.fromkeys(m)) for m in marks)
-    return make_axes(RoomShape(scene.room.plan, scene.room.ceiling, boxes, sheets, unique), spacing)
+    return make_axes(RoomShape(scene.room.plan, scene.room.ceiling, boxes, thin_partitions, unique), spacing)
 
 
 def _mark(scene: Scene, thing: Patch | Absorber, marks: list[list[float]]) -> None:
@@ -76,7 +76,7 @@ def surface_covers(variants: tuple[Variant, ...]) -> tuple[Cover, ...]:
     return (*patches, *absorbers)
 
 
-def fill_shares(cells: Cells, fills: tuple[Fill, ...]) -> tuple[NDArray, NDArray, NDArray]:
+def porous_shares(cells: Cells, porous_volumes: tuple[PorousVolume, ...]) -> tuple[NDArray, NDArray, NDArray]:
     """(link,) flow resistance Pa·s/m, (link,) factor on the air's inertia, (cell,) porosity, from porous fills.
 
     Inside a fill the air obeys rho/phi du/dt + sigma u = -grad p with u the velocity per total area (Rayleigh's model
@@ -85,10 +85,10 @@ def fill_shares(cells: Cells, fills: tuple[Fill, ...]) -> tuple[NDArray, NDArray
     links = cells.links
     resistance, heavier = np.zeros(len(links.area)), np.ones(len(links.area))
     porosity = np.ones(len(cells.volume))
-    if not fills:
+    if not porous_volumes:
         return resistance, heavier, porosity
     centre, size = cells.centre, cells.size
-    for fill in fills:
+    for fill in porous_volumes:
         lower, upper = np.asarray(fill.lower), np.asarray(fill.upper)
         inside = np.clip(np.minimum(upper, centre + size / 2) - np.maximum(lower, centre - size / 2), 0.0, None)
         porosity -= (1.0 - fill.porosity) * np.prod(inside / size, axis=1)

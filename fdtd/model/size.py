@@ -18,7 +18,7 @@ ROOM_BYTES = 480
 USUAL_MEMORY = 64e9
 """Bytes, where the system does not tell how much memory it has."""
 THINNEST = 0.001
-"""m; the time step falls with the thinnest cell, and a march over thinner ones would take days."""
+"""m; the time step falls with the thinnest cell, and a simulation over thinner ones would take days."""
 LARGER = 1.1
 """Factor from one cell size that is tried to the next."""
 
@@ -55,7 +55,8 @@ def checked_axes(shape: RoomShape, axes_at: Callable[[float], Axes], spacing: fl
         low, high = axis.edges[k : k + 2]
         if high - low < THINNEST:
             raise FdtdError(
-                f"sheets or walls at {name} = {low:.10g} m and {high:.10g} m are only {high - low:.2g} m apart; move "
+                f"thin partitions or walls at {name} = {low:.10g} m and {high:.10g} m are only {high - low:.2g} m "
+                "apart; move "
                 f"them into one plane, or at least {THINNEST:g} m apart"
             )
     return axes

@@ -55,5 +55,5 @@ def largest_eigenvalue(
     last = (len(diagonal) - 1, len(diagonal) - 1)
     values = eigh_tridiagonal(
         np.array(diagonal), np.array(beside[:-1]), eigvals_only=True, select="i", select_range=last
-    )  # fmt: skip
+    )
     return float(values[0])

@@ -1,1 +1,1 @@
-"""In frequency: eigenmodes on the same cells as the march."""
+"""In frequency: eigenmodes on the same cells as the simulation."""

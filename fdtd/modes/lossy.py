@@ -1,4 +1,5 @@
-"""Complex eigenmodes of the lossy cell graph: frequency, decay time and shape of each resonance, without any march.
+"""Complex eigenmodes of the lossy cell graph: frequency, decay time and shape of each resonance, without any
+simulation.
 
 Rigid modes span a first set of shapes; all eigenvalues in the band are found on them (lossy_reduced). What T(s) leaves
 of each mode on the full graph, smoothed by an approximate inverse of a positive definite neighbour of T, is added to
@@ -14,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array, diags_array
 
-from fdtd.model.lanes import Lane
+from fdtd.model.excitations import Excitation
 from fdtd.model.operator import with_links
 from fdtd.model.problem import Problem
 from fdtd.modes.eigen import rigid_modes
@@ -67,7 +68,7 @@ class LossyModes:
 
 def lossy_modes(
     problem: Problem,
-    lane: Lane,
+    excitation: Excitation,
     low: float = 20.0,
     high: float = 120.0,
     *,
@@ -75,9 +76,10 @@ def lossy_modes(
     weakest: float = 0.02,
     tolerance: float = 1e-5,
 ) -> LossyModes:
-    """Complex modes of the room of `problem` with the surfaces and devices of `lane`, between `low` and `high` Hz.
+    """Complex modes of the room of `problem` with the surfaces and devices of `excitation`, between `low` and `high`
+    Hz.
 
-    Continuous in time: a march has the same modes but for what its rule for branches leaves of its time error.
+    Continuous in time: a simulation has the same modes but for what its rule for branches leaves of its time error.
     The error of frequency and decay is of the order of the residual squared.
 
     Parameters
@@ -96,7 +98,7 @@ def lossy_modes(
         raise ValueError(
             f"need 0 < low < high in Hz and shortest_decay > 0 s, found {low:g}, {high:g} and {shortest_decay:g}"
         )
-    graph = lossy_graph(problem, lane)
+    graph = lossy_graph(problem, excitation)
     reduced = Reduced(graph, _rigid_shapes(problem, BASIS_REACH * high))
     region = _Region(-DECAY_60 / shortest_decay, GROWTH, 2 * np.pi * low, 2 * np.pi * high, weakest)
     smooth = _Smoother(graph, problem, high)
@@ -156,9 +158,11 @@ class _Region:
 
 
 def _rigid_shapes(problem: Problem, top: float) -> Real:
-    """Modes up to about `top` Hz without losses (loose links by their mass alone), (cell, mode)."""
-    loose, volume = problem.loose, float(problem.operator.volume.sum())
-    operator = with_links(problem.operator, loose.cells, problem.density * loose.area / loose.mass)
+    """Modes up to about `top` Hz without losses (impedance links by their mass alone), (cell, mode)."""
+    impedance_links, volume = problem.impedance_links, float(problem.operator.volume.sum())
+    operator = with_links(
+        problem.operator, impedance_links.cells, problem.density * impedance_links.area / impedance_links.mass
+    )
     # Number of modes below a frequency with the surface term (Kuttruff, Room Acoustics, ch. 3; from memory), and a few.
     k, area = 2.0 * np.pi * top / problem.speed_of_sound, float(problem.cells.faces.area.sum())
     count = 6 + int(volume * k**3 / (6.0 * np.pi**2) + area * k**2 / (16.0 * np.pi))

@@ -2,9 +2,9 @@
 
     T(s) p = 0,   T(s) = s² V/c² + K + E^T g(s) E,
 
-one row of E for each thing that moves: a wall piece (sqrt(A) at its cell), a diaphragm (sqrt(A) times the average over
-its pieces), a loose link (sqrt(A) times the difference of its cells). g(s) = rho s Y(s) is diagonal; Y = v/p, with the
-half-cell air mass in series, is that of the row. T is complex symmetric, T^T = T.
+one row of E for each thing that moves: a wall element (sqrt(A) at its cell), a diaphragm (sqrt(A) times the average
+over its elements), an impedance link (sqrt(A) times the difference of its cells). g(s) = rho s Y(s) is diagonal;
+Y = v/p, with the half-cell air mass in series, is that of the row. T is complex symmetric, T^T = T.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_array, csr_array
 
-from fdtd.model.lanes import Branches, Diaphragm, Lane, StateSpace
+from fdtd.model.excitations import Branches, Diaphragm, Excitation, StateSpace
 from fdtd.model.problem import Problem
 
 Complex = NDArray[np.complex128]
@@ -83,22 +83,24 @@ class LossyGraph:
         return np.asarray(self.volume[:, None] * p * s**2 + self.stiffness @ p + self.rows.T @ moved)
 
 
-def lossy_graph(problem: Problem, lane: Lane) -> LossyGraph:
-    """Everything that `lane` puts into the room of `problem`, without discretisation in time."""
-    rows, pieces, loose = _Rows(), problem.pieces, problem.loose
-    for number, branches in enumerate(lane.local):
-        mine = np.flatnonzero(pieces.region == number)
+def lossy_graph(problem: Problem, excitation: Excitation) -> LossyGraph:
+    """Everything that `excitation` puts into the room of `problem`, without discretisation in time."""
+    rows, elements, impedance_links = _Rows(), problem.elements, problem.impedance_links
+    for number, branches in enumerate(excitation.local):
+        mine = np.flatnonzero(elements.region == number)
         if not branches or len(mine) == 0:
             continue
-        depth = pieces.depth[mine] - (pieces.excess[mine] if lane.fitted[number] else 0.0)
+        depth = elements.depth[mine] - (elements.excess[mine] if excitation.fitted[number] else 0.0)
         kind = rows.movers(_table(branches), None, problem.density * depth)
-        rows.put(np.arange(len(mine)), pieces.cell[mine], np.sqrt(pieces.area[mine]), kind)
-    for diaphragm in lane.diaphragms:
+        rows.put(np.arange(len(mine)), elements.cell[mine], np.sqrt(elements.area[mine]), kind)
+    for diaphragm in excitation.diaphragms:
         _add_diaphragm(rows, problem, diaphragm)
-    if len(loose.mass):
-        kind = rows.links(np.column_stack([loose.mass, loose.resistance, loose.stiffness]))
-        order, size = np.arange(len(kind)), np.sqrt(loose.area)
-        cells = np.concatenate([loose.cells[:, 0], loose.cells[:, 1]])
+    if len(impedance_links.mass):
+        kind = rows.links(
+            np.column_stack([impedance_links.mass, impedance_links.resistance, impedance_links.stiffness])
+        )
+        order, size = np.arange(len(kind)), np.sqrt(impedance_links.area)
+        cells = np.concatenate([impedance_links.cells[:, 0], impedance_links.cells[:, 1]])
         rows.put(np.concatenate([order, order]), cells, np.concatenate([size, -size]), kind)
     return rows.graph(problem)
 
@@ -108,15 +110,15 @@ def _table(branches: Branches) -> Real:
 
 
 def _add_diaphragm(rows: _Rows, problem: Problem, diaphragm: Diaphragm) -> None:
-    """One row: the average pressure over the face, with the average air mass, as the march has it."""
-    pieces = problem.pieces
-    mine = np.flatnonzero(np.isin(pieces.region, diaphragm.port.regions))
+    """One row: the average pressure over the face, with the average air mass, as the simulation has it."""
+    elements = problem.elements
+    mine = np.flatnonzero(np.isin(elements.region, diaphragm.port.regions))
     if len(mine) == 0 or (not diaphragm.branches and diaphragm.control is None):
         return
-    area = pieces.area[mine]
-    mass = problem.density * np.average(pieces.depth[mine] - pieces.excess[mine], weights=area)
+    area = elements.area[mine]
+    mass = problem.density * np.average(elements.depth[mine] - elements.excess[mine], weights=area)
     kind = rows.movers(_table(diaphragm.branches), diaphragm.control, np.array([mass]))
-    rows.put(np.zeros(len(mine), dtype=np.int64), pieces.cell[mine], area / np.sqrt(area.sum()), kind)
+    rows.put(np.zeros(len(mine), dtype=np.int64), elements.cell[mine], area / np.sqrt(area.sum()), kind)
 
 
 class _Rows:

@@ -17,7 +17,7 @@ def zero_or_more(owner: str, name: str, value: float, unit: str) -> None:
         raise ValueError(f"{owner}: {name} must be 0{_spaced(unit)} or more, found {value!r}")
 
 
-def check_fill(owner: str, depth: float, fill_depth: float, fill_resistivity: float) -> None:
+def check_porous_volume(owner: str, depth: float, fill_depth: float, fill_resistivity: float) -> None:
     """ValueError unless a cavity `depth` m deep can hold the porous fill, m and Pa·s/m²; both zero means none."""
     more_than_zero(owner, "depth of the cavity", depth, "m")
     zero_or_more(owner, "depth of the fill", fill_depth, "m")

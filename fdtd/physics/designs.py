@@ -16,9 +16,16 @@ from fdtd.physics.porous import PorousLayer
 DESIGNS: dict[str, type[Design]] = {
     design.kind: design
     for design in (
-        PorousLayer, Plate, PerforatedPanel, SlottedPanel, HelmholtzResonator, ClosedBoxDriver, Opening, Pane,
+        PorousLayer,
+        Plate,
+        PerforatedPanel,
+        SlottedPanel,
+        HelmholtzResonator,
+        ClosedBoxDriver,
+        Opening,
+        Pane,
     )
-}  # fmt: skip
+}
 """Kind, as the user writes it -> class."""
 
 LOWEST = 15.0

@@ -88,9 +88,14 @@ class Task:
 
     @staticmethod
     def of(
-        centres: Reals, table: Reals, beta: Reals, frequency: Reals, scale: Scale,
-        incidence: Incidence = RANDOM, sharpest: float = SHARPEST,
-    ) -> Task:  # fmt: skip
+        centres: Reals,
+        table: Reals,
+        beta: Reals,
+        frequency: Reals,
+        scale: Scale,
+        incidence: Incidence = RANDOM,
+        sharpest: float = SHARPEST,
+    ) -> Task:
         """The task of a `table` of absorption, real ratios `beta` at its `centres`, over `frequency` (all Hz)."""
         f = np.concatenate([centres, frequency[::2]])
         ratios = np.interp(np.log(f), np.log(centres), beta)

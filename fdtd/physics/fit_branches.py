@@ -75,9 +75,15 @@ def refined(logs: Reals, residual: Residual, most_steps: int = 60) -> tuple[Real
     bound = LARGEST_LOG
     start = np.clip(logs, -bound + 1e-3, bound - 1e-3)
     found = least_squares(
-        lambda v: residual(v)[0], start, jac=lambda v: residual(v)[1], bounds=(-bound, bound), max_nfev=most_steps,
-        ftol=1e-9, xtol=1e-9, gtol=1e-12,
-    )  # fmt: skip
+        lambda v: residual(v)[0],
+        start,
+        jac=lambda v: residual(v)[1],
+        bounds=(-bound, bound),
+        max_nfev=most_steps,
+        ftol=1e-9,
+        xtol=1e-9,
+        gtol=1e-12,
+    )
     return found.x, float(found.cost)
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fdtd.physics import holes
-from fdtd.physics.bounds import check_fill, more_than_zero, zero_or_more
+from fdtd.physics.bounds import check_porous_volume, more_than_zero, zero_or_more
 from fdtd.physics.cavity import cavity_impedance, first_resonance
 from fdtd.physics.layers import ComplexArray
 from fdtd.physics.medium import Medium
@@ -101,7 +101,7 @@ def _check(
     more_than_zero(owner, f"spacing of the {opening}s", spacing, "m")
     more_than_zero(owner, "thickness", panel.thickness, "m")
     zero_or_more(owner, "resistance of the cloth", panel.resistance, "Pa·s/m")
-    check_fill(owner, panel.depth, panel.fill_depth, panel.fill_resistivity)
+    check_porous_volume(owner, panel.depth, panel.fill_depth, panel.fill_resistivity)
     if size >= spacing:
         raise ValueError(
             f"{owner}: {opening}s {size!r} m wide run into each other at a spacing of {spacing!r} m; "

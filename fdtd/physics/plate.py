@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fdtd.physics.admittance import Branch, Branches
-from fdtd.physics.bounds import check_fill, more_than_zero, zero_or_more
+from fdtd.physics.bounds import check_porous_volume, more_than_zero, zero_or_more
 from fdtd.physics.cavity import cavity_impedance, first_resonance
 from fdtd.physics.layers import ComplexArray
 from fdtd.physics.medium import Medium
@@ -44,7 +44,7 @@ class Plate:
         more_than_zero(owner, "mass", self.mass, "kg/m²")
         zero_or_more(owner, "loss factor", self.loss, "")
         zero_or_more(owner, "stiffness", self.stiffness, "Pa/m")
-        check_fill(owner, self.depth, self.fill_depth, self.fill_resistivity)
+        check_porous_volume(owner, self.depth, self.fill_depth, self.fill_resistivity)
 
     def admittance(self, frequency: ArrayLike, medium: Medium) -> ComplexArray:
         """Specific admittance of the plate's face, m/(Pa·s), at `frequency` in Hz (> 0); the shape of `frequency`."""

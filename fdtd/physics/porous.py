@@ -70,8 +70,8 @@ def johnson_champoux_allard(
     bend = np.sqrt(1.0 + 4j * tortuosity**2 * medium.viscosity * inertia / (drag * viscous) ** 2)
     density = tortuosity * medium.density / porosity * (1.0 + drag / (1j * inertia * tortuosity) * bend)
     heat = medium.prandtl * inertia * thermal**2 / medium.viscosity
-    exchange = 1.0 + 8.0 / (1j * heat) * np.sqrt(1.0 + 1j * heat / 16.0)
-    modulus = medium.bulk_modulus / porosity / (medium.heat_ratio - (medium.heat_ratio - 1.0) / exchange)
+    local_search = 1.0 + 8.0 / (1j * heat) * np.sqrt(1.0 + 1j * heat / 16.0)
+    modulus = medium.bulk_modulus / porosity / (medium.heat_ratio - (medium.heat_ratio - 1.0) / local_search)
     return Fluid(np.sqrt(density * modulus), omega * np.sqrt(density / modulus))
 
 

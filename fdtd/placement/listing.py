@@ -113,7 +113,10 @@ def one_more(given: SearchInput, shared: Sequence[tuple[Indices, Indices]], tupl
         choices.append(np.column_stack([np.tile(chosen, (sizes[-1], 1)), np.tile(may, len(free))]))
     every, picked = np.concatenate(ports), np.concatenate(choices)
     groups = Groups(
-        np.stack([s[0] for s in shared]), np.stack([s[1] for s in shared]), np.concatenate([[0], np.cumsum(sizes)]),
-        np.ascontiguousarray(every[:, -1]), np.ascontiguousarray(picked[:, -1]),
-    )  # fmt: skip
+        np.stack([s[0] for s in shared]),
+        np.stack([s[1] for s in shared]),
+        np.concatenate([[0], np.cumsum(sizes)]),
+        np.ascontiguousarray(every[:, -1]),
+        np.ascontiguousarray(picked[:, -1]),
+    )
     return Listing(every, picked, groups)

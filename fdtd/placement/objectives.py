@@ -82,19 +82,25 @@ def make_axis(frequency: Reals, seat_weight: ArrayLike, width: float = WIDTH) ->
     rate = (3.0 * np.log(10.0) / ringing_limit(np.exp(middle))) ** 2
     seats = np.asarray(seat_weight, dtype=float)
     return Axis(
-        frequency, weight / weight.sum(), seats / seats.sum(), steps / steps.sum(),
-        2.0 * np.pi * np.diff(frequency), rate, low, high,
-    )  # fmt: skip
+        frequency,
+        weight / weight.sum(),
+        seats / seats.sum(),
+        steps / steps.sum(),
+        2.0 * np.pi * np.diff(frequency),
+        rate,
+        low,
+        high,
+    )
 
 
 @dataclass(frozen=True)
 class Objectives:
-    """Figures of one design; of the bare room `loss` and `benefit` are 0.
+    """Figures of one design; of the untreated room `loss` and `benefit` are 0.
 
     ringing : octaves, mean over log frequency of max(0, log2(T/T_limit)), seats' energies summed
     uneven : dB, mean over seats of the standard deviation of the level over log frequency
     spread : dB, mean over log frequency of the standard deviation of the level between seats
-    level : dB re the scale of the responses, mean over seats and log frequency; loss : dB, how much less than bare
+    level : dB re the scale of the responses, mean over seats and log frequency; loss : dB, how much less than untreated
     benefit : dB, see `benefit`
     ringing_at, uneven_at, level_at : (seat,), the same at each seat by itself
     ringing_share_at : (seat,), share of the log-frequency axis where T is above its limit there
@@ -113,7 +119,7 @@ class Objectives:
 
 
 def benefit(ringing: ArrayLike, uneven: ArrayLike, spread: ArrayLike, loss: ArrayLike) -> Reals:
-    """dB, one score from what was gained (bare minus design, same shapes) and the level lost; ours.
+    """dB, one score from what was gained (untreated minus design, same shapes) and the level lost; ours.
 
     Evenness counts as it is, ringing 6.02 dB an octave (`OCTAVE`), lost loudness a quarter (`LOUDNESS_SHARE`).
     """
@@ -131,8 +137,8 @@ def ringing_over(response: NDArray[np.complex128], axis: Axis, seat: Reals) -> R
     return np.asarray(0.5 * np.log2(np.maximum(squared * axis.rate, 1.0)))
 
 
-def objectives(response: NDArray[np.complex128], axis: Axis, bare: Objectives | None = None) -> Objectives:
-    """Figures of a design with `response` (F, seat) on `axis`, against those of the `bare` room."""
+def objectives(response: NDArray[np.complex128], axis: Axis, untreated: Objectives | None = None) -> Objectives:
+    """Figures of a design with `response` (F, seat) on `axis`, against those of the `untreated` room."""
     level = 10.0 * np.log10(np.maximum(np.abs(response) ** 2, SMALLEST))
     level_at = axis.weight @ level
     uneven_at = np.sqrt(axis.weight @ (level - level_at) ** 2)
@@ -141,8 +147,8 @@ def objectives(response: NDArray[np.complex128], axis: Axis, bare: Objectives | 
     over = np.stack([ringing_over(response, axis, alone) for alone in np.eye(response.shape[1])], axis=1)
     uneven, spread, mean = float(uneven_at @ axis.seat), float(axis.weight @ between), float(level_at @ axis.seat)
     loss, gained = 0.0, 0.0
-    if bare is not None:
-        loss = bare.level - mean
-        gained = float(benefit(bare.ringing - rings, bare.uneven - uneven, bare.spread - spread, loss))
+    if untreated is not None:
+        loss = untreated.level - mean
+        gained = float(benefit(untreated.ringing - rings, untreated.uneven - uneven, untreated.spread - spread, loss))
     at_seats = (axis.step_weight @ over, uneven_at, level_at, axis.step_weight @ (over > 0.0))
     return Objectives(rings, uneven, spread, mean, loss, gained, *at_seats)

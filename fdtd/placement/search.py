@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.kernels import designs as kernel
-from fdtd.placement.exchange import Pool, greedy
 from fdtd.placement.listing import Indices, Listing, Mixing, choice_tuples, every_design
+from fdtd.placement.local_search import Pool, greedy
 from fdtd.placement.objectives import BAND, WIDTH, Axis, Objectives, benefit, make_axis, objectives
 from fdtd.placement.study import Design, SearchInput, design_response
 
@@ -56,7 +56,7 @@ class Searched:
 
 @dataclass(frozen=True)
 class SearchResult:
-    """bare : the room without units
+    """untreated : the room without units
     best : the best designs of any count by benefit, falling
     best_of_count : (most + 1,) the best with 0, 1, 2 ... units; None where no design has so many
     singles : every single spot with every kind and gain
@@ -65,7 +65,7 @@ class SearchResult:
     number : designs scored; searched : how, for each number of units from 1
     """
 
-    bare: Objectives
+    untreated: Objectives
     best: tuple[Scored, ...]
     best_of_count: tuple[Scored | None, ...]
     singles: Table
@@ -76,10 +76,16 @@ class SearchResult:
 
 
 def search(
-    given: SearchInput, most: int = 3, keep: int = 200, progress: Progress | None = None, *,
-    mixing: Mixing | None = None, band: tuple[float, float] = BAND, width: float = WIDTH,
+    given: SearchInput,
+    most: int = 3,
+    keep: int = 200,
+    progress: Progress | None = None,
+    *,
+    mixing: Mixing | None = None,
+    band: tuple[float, float] = BAND,
+    width: float = WIDTH,
     affordable: float = AFFORDABLE,
-) -> SearchResult:  # fmt: skip
+) -> SearchResult:
     """Best designs of up to `most` units, judged over `band` (Hz).
 
     keep : designs returned; mixing : whether units of a design may differ (default: in kind, not in gain)
@@ -90,8 +96,8 @@ def search(
     """
     given, mixing = given.within(band), mixing or Mixing()
     axis = make_axis(given.frequency, given.weights, width)
-    bare = objectives(given.bare, axis)
-    scorer = Scorer(given, axis, bare, progress)
+    untreated = objectives(given.untreated, axis)
+    scorer = Scorer(given, axis, untreated, progress)
     pools, searched = _pools(given, scorer, min(most, given.driven.shape[1]), mixing, affordable)
     if not pools or not len(pools[0].benefit):
         raise ValueError("no unit may be placed: no ports, or a count of 0 for every kind")
@@ -100,34 +106,41 @@ def search(
     @cache
     def scored(n: int, row: int) -> Scored:
         design = pools[n].listing.design(row, given.shape[1])
-        return Scored(design, objectives(design_response(given, design), axis, bare))
+        return Scored(design, objectives(design_response(given, design), axis, untreated))
 
     best = tuple(scored(n, row) for _, n, row in sorted(ranked)[:keep])
     leaders = [scored(n, int(pool.top(1)[0])) if len(pool.benefit) else None for n, pool in enumerate(pools)]
     leaders += [None] * (most - len(leaders))
     front = _pareto(pools)
     return SearchResult(
-        bare, best, (Scored(Design(), bare), *leaders), _table(pools[0], given.shape[1]),
-        tuple(scored(n, row) for n, row in front[:keep]), len(front), scorer.number, tuple(searched),
-    )  # fmt: skip
+        untreated,
+        best,
+        (Scored(Design(), untreated), *leaders),
+        _table(pools[0], given.shape[1]),
+        tuple(scored(n, row) for n, row in front[:keep]),
+        len(front),
+        scorer.number,
+        tuple(searched),
+    )
 
 
 class Scorer:
     """The kernel with one room's arrays; counts what it scored."""
 
-    def __init__(self, given: SearchInput, axis: Axis, bare: Objectives, progress: Progress | None) -> None:
+    def __init__(self, given: SearchInput, axis: Axis, untreated: Objectives, progress: Progress | None) -> None:
         kinds, gains = given.shape
         choice = given.admittance.reshape(kinds * gains, *given.admittance.shape[2:])
         self.room = kernel.Room(
-            _parts(np.moveaxis(given.ports_from_ports, 0, 2)), _parts(np.moveaxis(given.seats_from_ports, 0, 2)),
-            _parts(given.driven.T), _parts(given.bare.T), _parts(np.swapaxes(choice, 1, 2)),
-        )  # fmt: skip
-        self.scale = kernel.Scale(
-            axis.weight, axis.seat, axis.step_weight, axis.width, axis.rate, axis.low, axis.high
-        )  # fmt: skip
-        self.bare, self.progress = bare, progress or (lambda share, message: None)
+            _parts(np.moveaxis(given.ports_from_ports, 0, 2)),
+            _parts(np.moveaxis(given.seats_from_ports, 0, 2)),
+            _parts(given.driven.T),
+            _parts(given.untreated.T),
+            _parts(np.swapaxes(choice, 1, 2)),
+        )
+        self.scale = kernel.Scale(axis.weight, axis.seat, axis.step_weight, axis.width, axis.rate, axis.low, axis.high)
+        self.untreated, self.progress = untreated, progress or (lambda share, message: None)
         self.number = 0
-        self.samples = given.bare.size
+        self.samples = given.untreated.size
         self.done, self.whole, self.message = 0.0, 1.0, ""
 
     def pool(self, listing: Listing) -> Pool:
@@ -138,11 +151,11 @@ class Scorer:
             self.progress(min((self.done + float(groups.pointer[done])) / self.whole, 1.0), self.message)
 
         figures = kernel.score(self.room, self.scale, groups, advance)
-        figures[:, 3] = self.bare.level - figures[:, 3]
+        figures[:, 3] = self.untreated.level - figures[:, 3]
         self.number += total
         self.done += total
-        bare = self.bare
-        gain = (bare.ringing - figures[:, 0], bare.uneven - figures[:, 1], bare.spread - figures[:, 2])
+        untreated = self.untreated
+        gain = (untreated.ringing - figures[:, 0], untreated.uneven - figures[:, 1], untreated.spread - figures[:, 2])
         return Pool(listing, figures, benefit(*gain, figures[:, 3]))
 
 
@@ -183,7 +196,7 @@ def _table(pool: Pool, gains: int) -> Table:
 
 
 def _pareto(pools: list[Pool]) -> list[tuple[int, int]]:
-    """(pool, row) of every design not beaten, best benefit first. Being louder than the bare room is no merit."""
+    """(pool, row) of every design not beaten, best benefit first. Being louder than the untreated room is no merit."""
     values = np.concatenate([pool.figures for pool in pools])
     values[:, 3] = np.maximum(values[:, 3], 0.0)
     gained = np.concatenate([pool.benefit for pool in pools])

@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 from fdtd.placement.objectives import Objectives
 from fdtd.placement.search import Scored, SearchResult
 
-HEARD_EVENNESS = 0.5
+AUDIBLE_EVENNESS = 0.5
 """dB of standard deviation over frequency or between seats that are taken as just heard. Ours: half the level
 difference that is just noticed, about 1 dB (common practice)."""
-HEARD_DECAY = 0.05
+AUDIBLE_DECAY = 0.05
 """Share of the decay time that is just noticed: 5 % (ISO 3382-1, table A.1, for reverberation time; single resonances
 in the bass need more, so what is called not heard is not heard)."""
 MOST_OCTAVES_LONGER = 10.0
@@ -36,12 +36,12 @@ class Gained:
     ringing_at: NDArray[np.float64]
     uneven_at: NDArray[np.float64]
     level_at: NDArray[np.float64]
-    heard_at: NDArray[np.bool_]
+    audible_at: NDArray[np.bool_]
 
     @property
-    def heard(self) -> bool:
+    def audible(self) -> bool:
         """Whether the change is large enough to be heard anywhere, or between the seats."""
-        return bool(self.heard_at.any()) or abs(self.spread) >= HEARD_EVENNESS
+        return bool(self.audible_at.any()) or abs(self.spread) >= AUDIBLE_EVENNESS
 
 
 @dataclass(frozen=True)
@@ -61,11 +61,16 @@ def gained(before: Objectives, after: Objectives) -> Gained:
     longer = np.minimum((after.ringing_at - before.ringing_at) / share, MOST_OCTAVES_LONGER)
     shorter = 1.0 - 2.0**longer
     uneven = before.uneven_at - after.uneven_at
-    heard = (np.abs(shorter) >= HEARD_DECAY) | (np.abs(uneven) >= HEARD_EVENNESS)
+    audible = (np.abs(shorter) >= AUDIBLE_DECAY) | (np.abs(uneven) >= AUDIBLE_EVENNESS)
     return Gained(
-        before.uneven - after.uneven, before.spread - after.spread, after.benefit - before.benefit,
-        shorter, uneven, after.level_at - before.level_at, heard,
-    )  # fmt: skip
+        before.uneven - after.uneven,
+        before.spread - after.spread,
+        after.benefit - before.benefit,
+        shorter,
+        uneven,
+        after.level_at - before.level_at,
+        audible,
+    )
 
 
 def steps(result: SearchResult) -> tuple[Step, ...]:

@@ -25,7 +25,7 @@ class SearchInput:
     """The room's matrices and the devices to be tried.
 
     frequency : (F,) Hz, rising
-    bare : (F, seat) relative to free field at 1 m, without units, sources combined; driven : (F, port) likewise
+    untreated : (F, seat) relative to free field at 1 m, without units, sources combined; driven : (F, port) likewise
     seats_from_ports : (F, port, seat), ports_from_ports : (F, port driven, port seen), Pa/(m³/s)
     admittance : (kind, gain, F, port) m³/(s Pa), volume velocity taken per pressure of the port; (choice, F, port) is
     read as kinds with one gain each
@@ -37,7 +37,7 @@ class SearchInput:
     """
 
     frequency: NDArray[np.float64]
-    bare: Complex
+    untreated: Complex
     driven: Complex
     seats_from_ports: Complex
     ports_from_ports: Complex
@@ -53,12 +53,17 @@ class SearchInput:
             object.__setattr__(self, "admittance", self.admittance[:, None])
         kinds, gains = self.admittance.shape[:2]
         object.__setattr__(self, "shape", (kinds, gains))
-        f, ports, seats = len(self.frequency), self.driven.shape[1], self.bare.shape[1]
+        f, ports, seats = len(self.frequency), self.driven.shape[1], self.untreated.shape[1]
         wanted = {
-            "bare": (f, seats), "driven": (f, ports), "seats_from_ports": (f, ports, seats),
-            "ports_from_ports": (f, ports, ports), "admittance": (kinds, gains, f, ports), "excludes": (ports, ports),
-            "seat_weight": (seats,), "count": (kinds,),
-        }  # fmt: skip
+            "untreated": (f, seats),
+            "driven": (f, ports),
+            "seats_from_ports": (f, ports, seats),
+            "ports_from_ports": (f, ports, ports),
+            "admittance": (kinds, gains, f, ports),
+            "excludes": (ports, ports),
+            "seat_weight": (seats,),
+            "count": (kinds,),
+        }
         for name, shape in wanted.items():
             value = getattr(self, name)
             if value is not None and np.shape(value) != shape:
@@ -69,7 +74,9 @@ class SearchInput:
     @property
     def weights(self) -> NDArray[np.float64]:
         """(seat,) weights, 1 where none are given."""
-        return np.ones(self.bare.shape[1]) if self.seat_weight is None else np.asarray(self.seat_weight, dtype=float)
+        return (
+            np.ones(self.untreated.shape[1]) if self.seat_weight is None else np.asarray(self.seat_weight, dtype=float)
+        )
 
     def within(self, band: tuple[float, float]) -> SearchInput:
         """The same at the frequencies within `band`, Hz. Raises ValueError if fewer than two are left."""
@@ -77,20 +84,24 @@ class SearchInput:
         if inside.sum() < 2:
             raise ValueError(f"{inside.sum()} frequencies lie within {band[0]:g}-{band[1]:g} Hz; at least 2 are needed")
         return replace(
-            self, frequency=self.frequency[inside], bare=self.bare[inside], driven=self.driven[inside],
-            seats_from_ports=self.seats_from_ports[inside], ports_from_ports=self.ports_from_ports[inside],
+            self,
+            frequency=self.frequency[inside],
+            untreated=self.untreated[inside],
+            driven=self.driven[inside],
+            seats_from_ports=self.seats_from_ports[inside],
+            ports_from_ports=self.ports_from_ports[inside],
             admittance=self.admittance[:, :, inside],
-        )  # fmt: skip
+        )
 
 
 def design_response(given: SearchInput, design: Design) -> Complex:
-    """(F, seat), like `bare`, with the units of `design`: p = p_0 - G D (1 + Z D)⁻¹ z_s."""
+    """(F, seat), like `untreated`, with the units of `design`: p = p_0 - G D (1 + Z D)⁻¹ z_s."""
     if not design.ports:
-        return given.bare
+        return given.untreated
     at = list(design.ports)
     picked = zip(design.kinds, design.gains, at, strict=True)
     y = np.stack([given.admittance[kind, gain, :, port] for kind, gain, port in picked], axis=-1)
     between = np.swapaxes(given.ports_from_ports[:, np.array(at)[:, None], at], 1, 2)
     system = np.eye(len(at)) + between * y[:, None, :]
     pressure = np.linalg.solve(system, given.driven[:, at, None])[:, :, 0]
-    return np.asarray(given.bare - np.einsum("fa,fas->fs", y * pressure, given.seats_from_ports[:, at]))
+    return np.asarray(given.untreated - np.einsum("fa,fas->fs", y * pressure, given.seats_from_ports[:, at]))

@@ -1,1 +1,1 @@
-"""The port model: what any devices on some faces do, from one march of the room with those faces rigid."""
+"""The port model: what any devices on some faces do, from one simulation of the room with those faces rigid."""

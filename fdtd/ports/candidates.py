@@ -1,4 +1,5 @@
-"""Every candidate place at once: a march with a lane for each source and each face, in batches that can be resumed.
+"""Every candidate place at once: a simulation with an excitation for each source and each face, in batches that can be
+resumed.
 
 The wall under a face goes on doing what it does; a unit comes on top of it. So the room without units is the room as it
 is, and any choice of units on any of the faces follows (see predict.py).
@@ -15,16 +16,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 import fdtd
-from fdtd.march.stepper import march
-from fdtd.march.transfer import transfer_functions
-from fdtd.model.lanes import Place, Port, make_lane
+from fdtd.model.excitations import Place, Port, make_excitation
 from fdtd.model.problem import Problem, build_problem
 from fdtd.model.rooms import cover_of
 from fdtd.ports.response import PortMatrices, PortSet, port_set
 from fdtd.scene.schema import Absorber, Scene, Variant
+from fdtd.simulation.stepper import simulate
+from fdtd.simulation.transfer import transfer_functions
 
 BATCH = 64
-"""Lanes marched at a time: enough to fill threads or a graphics card, few enough that little is lost by a stop."""
+"""Excitations simulated at a time: enough to fill threads or a GPU, few enough that little is lost by a stop."""
 
 
 class Store(Protocol):
@@ -41,8 +42,8 @@ class Store(Protocol):
 
 @dataclass(frozen=True, eq=False)
 class CandidateResponse:
-    """faces : the candidate faces; matrices : what sources and faces do to seats and faces; reused : share of the lanes
-    that came from the store; key : hash of everything that the matrices depend on."""
+    """faces : the candidate faces; matrices : what sources and faces do to seats and faces; reused : share of the
+    excitations that came from the store; key : hash of everything that the matrices depend on."""
 
     faces: PortSet
     matrices: PortMatrices
@@ -51,10 +52,17 @@ class CandidateResponse:
 
 
 def candidate_response(
-    scene: Scene, variant: Variant, candidates: tuple[Absorber, ...], frequency: NDArray[np.float64], *,
-    spacing: float, precision: str = "single", duration: float | None = None, store: Store | None = None,
+    scene: Scene,
+    variant: Variant,
+    candidates: tuple[Absorber, ...],
+    frequency: NDArray[np.float64],
+    *,
+    spacing: float,
+    precision: str = "single",
+    duration: float | None = None,
+    store: Store | None = None,
     progress: Callable[[float, str], None] | None = None,
-) -> CandidateResponse:  # fmt: skip
+) -> CandidateResponse:
     """Measure all `candidates` (absorbers that are not in `variant`; what their device is does not matter).
 
     frequency : Hz, of the matrices; spacing : m; duration : s, or None until 60 dB down.
@@ -63,7 +71,7 @@ def candidate_response(
     ports = candidate_ports(problem, candidates)
     top = scene.run.max_frequency
     faces = port_set(problem, ports, problem.time_step, top)
-    template = make_lane(scene, variant, problem, variant.sources[0].at)
+    template = make_excitation(scene, variant, problem, variant.sources[0].at)
     places: list[Place] = [*(source.at for source in variant.sources), *ports]
     readers: list[Place] = [*(seat.at for seat in variant.seats), *ports]
     key = _fingerprint(scene, variant, candidates, frequency, (spacing, precision, duration, BATCH))
@@ -73,8 +81,10 @@ def candidate_response(
         kept = store.load(key, number) if store is not None else None
         if kept is None:
             tell = _share(progress, number, len(batches))
-            lanes = [replace(template, source=place) for place in batch]
-            record = march(problem, lanes, readers, top, duration, precision=precision, progress=tell, sparse=True)
+            excitations = [replace(template, source=place) for place in batch]
+            record = simulate(
+                problem, excitations, readers, top, duration, precision=precision, progress=tell, sparse=True
+            )
             kept = transfer_functions(record, frequency)
             if store is not None:
                 store.save(key, number, kept)
@@ -88,7 +98,7 @@ def candidate_response(
 
 
 def candidate_problem(scene: Scene, variant: Variant, candidates: tuple[Absorber, ...], spacing: float) -> Problem:
-    """The discrete problem of `variant` whose wall pieces know the candidates' faces."""
+    """The discrete problem of `variant` whose wall elements know the candidates' faces."""
     with_all = replace(variant, absorbers=(*variant.absorbers, *candidates))
     return build_problem(scene, variant, spacing, (variant, with_all))
 
@@ -118,9 +128,26 @@ def _fingerprint(
     sources = tuple((s.name, s.at) for s in variant.sources)
     materials = [(m.name, m.branches) for m in scene.materials]
     devices = [(d.name, d.branches, d.motion, d.control) for d in variant.devices]
-    room = (scene.air, scene.room, variant.patches, variant.blocks, variant.sheets, variant.fills, variant.absorbers)
+    room = (
+        scene.air,
+        scene.room,
+        variant.patches,
+        variant.blocks,
+        variant.thin_partitions,
+        variant.porous_volumes,
+        variant.absorbers,
+    )
     parts = (
-        fdtd.__version__, room, variant.surfaces, variant.seats, sources, plain, materials, devices,
-        frequency.tolist(), settings, scene.run.max_frequency,
-    )  # fmt: skip
+        fdtd.__version__,
+        room,
+        variant.surfaces,
+        variant.seats,
+        sources,
+        plain,
+        materials,
+        devices,
+        frequency.tolist(),
+        settings,
+        scene.run.max_frequency,
+    )
     return hashlib.sha256(repr(parts).encode()).hexdigest()

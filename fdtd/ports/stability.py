@@ -14,11 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.march.discrete import Marched
-from fdtd.march.stepper import ENOUGH
-from fdtd.model.lanes import Diaphragm
+from fdtd.model.excitations import Diaphragm
 from fdtd.ports.predict import loading
 from fdtd.ports.response import PortResponse
+from fdtd.simulation.discrete import DiscreteDevice
+from fdtd.simulation.stepper import ENOUGH
 
 LOWEST = 1.0
 """Hz; below it band filters and the stiffness of the box leave nothing of the loop."""
@@ -34,7 +34,7 @@ class Stability:
     (inf: not at 100 times those)
     frequency : Hz, of that oscillation; NaN if it is only not ruled out, above the frequencies looked at
     distance : least size of det(1 + L) over frequency at the asked gains (1 or more is harmless, near 0 is close to
-    oscillation); settled : False if the room still rang when its march ended, so that the verdict is not sure
+    oscillation); settled : False if the room still rang when its simulation ended, so that the verdict is not sure
     """
 
     critical: float
@@ -86,7 +86,7 @@ def open_loops(
 ) -> NDArray[np.complex128]:
     """L, (frequency, port, port), of the electronics in `diaphragms` around room and passive faces."""
     matrices, dt = response.at(frequency), response.time_step
-    devices = response.marched(diaphragms)
+    devices = response.simulated(diaphragms)
     load = loading(response, matrices, devices)
     every = np.stack([d.admittance(frequency, dt) for d in devices], axis=-1)
     passive = np.stack([_passive(d, frequency, dt) for d in devices], axis=-1)
@@ -94,8 +94,8 @@ def open_loops(
     return np.asarray(np.linalg.solve(system, (every - passive)[:, :, None] * load))
 
 
-def _passive(device: Marched, frequency: NDArray[np.float64], dt: float) -> NDArray[np.complex128]:
-    return Marched(device.branches, None, device.air_mass).admittance(frequency, dt)
+def _passive(device: DiscreteDevice, frequency: NDArray[np.float64], dt: float) -> NDArray[np.complex128]:
+    return DiscreteDevice(device.branches, None, device.air_mass).admittance(frequency, dt)
 
 
 def _determinant(loops: NDArray[np.complex128], gain: float) -> NDArray[np.complex128]:

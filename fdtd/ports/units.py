@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.errors import StabilityError
-from fdtd.model.lanes import Diaphragm, make_lane
+from fdtd.model.excitations import Diaphragm, make_excitation
 from fdtd.model.problem import Problem
 from fdtd.physics.active import ActiveUnit
 from fdtd.ports.predict import face_velocities, seat_transfer
@@ -21,7 +21,7 @@ LEFT = 0.1
 """Stability is looked at up to where the low-pass has fallen to this, but at least to `BAND_FACTOR` times its edge."""
 BAND_FACTOR = 4.0
 HIGHEST_SHARE = 0.9
-"""Share of the highest frequency that the march's time step can hold (pi f dt = 1) up to which it is used."""
+"""Share of the highest frequency that the simulation's time step can hold (pi f dt = 1) up to which it is used."""
 BANDS = 1000.0 * 10.0 ** (np.arange(-17, -7) / 10.0)
 """Third-octave mid frequencies from 20 to 160 Hz (IEC 61260-1, base ten)."""
 REFERENCE = 20e-6
@@ -55,9 +55,12 @@ def active_absorbers(variant: Variant) -> tuple[Absorber, ...]:
 
 
 def check_units(
-    scene: Scene, problem: Problem, variants: list[Variant], progress: Callable[[float, str], None] | None = None,
+    scene: Scene,
+    problem: Problem,
+    variants: list[Variant],
+    progress: Callable[[float, str], None] | None = None,
     known: dict[Variant, PortResponse] | None = None,
-) -> dict[str, tuple[UnitFigures, ...]]:  # fmt: skip
+) -> dict[str, tuple[UnitFigures, ...]]:
     """Figures of the active units of each of `variants` (which share `problem`), by the variant's name.
 
     known : rooms that were measured already, for calls that differ in gains only; what is measured is added.
@@ -80,8 +83,8 @@ def check_units(
         if key not in known:
             known[key] = port_response(scene, variant, problem, names, top=top / 0.95, progress=progress)
         response = known[key]
-        lane = make_lane(scene, variant, problem, variant.sources[0].at)
-        diaphragms = tuple(next(d for d in lane.diaphragms if d.port.name == name) for name in names)
+        excitation = make_excitation(scene, variant, problem, variant.sources[0].at)
+        diaphragms = tuple(next(d for d in excitation.diaphragms if d.port.name == name) for name in names)
         verdict = stability(response, diaphragms, top)
         if not verdict.stable:
             raise StabilityError(_refusal(variant, units, verdict))
@@ -135,9 +138,13 @@ def _refusal(variant: Variant, units: tuple[Absorber, ...], verdict: Stability) 
 
 
 def _figures(
-    scene: Scene, variant: Variant, units: tuple[Absorber, ...], response: PortResponse,
-    diaphragms: tuple[Diaphragm, ...], verdict: Stability,
-) -> tuple[UnitFigures, ...]:  # fmt: skip
+    scene: Scene,
+    variant: Variant,
+    units: tuple[Absorber, ...],
+    response: PortResponse,
+    diaphragms: tuple[Diaphragm, ...],
+    verdict: Stability,
+) -> tuple[UnitFigures, ...]:
     edges = (BANDS[0] * 10.0**-0.05, BANDS[-1] * 10.0**0.05)
     frequency = np.geomspace(*edges, 40 * len(BANDS))
     matrices = response.at(frequency)

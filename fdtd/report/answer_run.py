@@ -5,15 +5,15 @@ from __future__ import annotations
 from fdtd.listening.changes import changes_at
 from fdtd.listening.sentences import seat_sentences
 from fdtd.listening.study import Listening
-from fdtd.report.cards import Card, Lead, change_card, heard, note, rank, seconds, strongest
-from fdtd.report.loading import Heard
+from fdtd.report.cards import Card, Lead, audible, change_card, note, rank, seconds, strongest
+from fdtd.report.loading import Audible
 from fdtd.report.markup import Markup, number, prose, quoted
 
 SENTENCES, CARDS = 8, 3
 """On the first screen; all of it is told below."""
 
 
-def run_lead(run: Heard) -> Lead:
+def run_lead(run: Audible) -> Lead:
     """The answer of a run."""
     if run.listening is None:
         return Lead(Markup("What is heard can't be told from this run."), (prose(f"{run.reason}."),), ())
@@ -41,26 +41,31 @@ def _run_sentence(listening: Listening) -> Markup:
         return Markup("No resonance was found in both variants to compare.")
     second, (seat, change) = max(found, key=lambda one: rank(one[1][1]))
     pair = f"with {quoted(names[second])} instead of {quoted(names[0])}."
-    if not heard(change):
+    if not audible(change):
         if len(names) > 2:
             return Markup(f"No variant changes a resonance enough to be heard, against {quoted(names[0])}.")
         return Markup(f"No resonance changes enough to be heard {pair}")
-    told = str(note(listening, seat, change))
-    return Markup(f"{told[:1].upper()}{told[1:]} {pair}")
+    text = str(note(listening, seat, change))
+    return Markup(f"{text[:1].upper()}{text[1:]} {pair}")
 
 
 def _of_one_variant(listening: Listening) -> Lead:
     """With nothing to compare: what rings most at each seat, the worst seat first."""
     worst = [
         (seat, max(changes, key=lambda change: change.weight))
-        for seat in range(len(listening.seats)) if (changes := changes_at(listening, seat, 0, 0))
-    ]  # fmt: skip
+        for seat in range(len(listening.seats))
+        if (changes := changes_at(listening, seat, 0, 0))
+    ]
     worst.sort(key=lambda one: -one[1].weight)
-    told = [seat for seat, _ in worst] or list(range(len(listening.seats)))
-    first, *rest = (prose(line) for seat in told for line in seat_sentences(listening, seat))
+    text = [seat for seat, _ in worst] or list(range(len(listening.seats)))
+    first, *rest = (prose(line) for seat in text for line in seat_sentences(listening, seat))
     cards = [
-        Card(quoted(listening.seats[seat]), seconds(change.decay[0], "decay-only"),
-             Markup(f"for the {number(change.frequency, 0, 'Hz', key='frequency')} note to die away by 60 dB"))
-        for seat, change in worst if change.decay[0] is not None
-    ]  # fmt: skip
+        Card(
+            quoted(listening.seats[seat]),
+            seconds(change.decay[0], "decay-only"),
+            Markup(f"for the {number(change.frequency, 0, 'Hz', key='frequency')} note to die away by 60 dB"),
+        )
+        for seat, change in worst
+        if change.decay[0] is not None
+    ]
     return Lead(first, tuple(rest[:SENTENCES]), tuple(cards[:CARDS]))

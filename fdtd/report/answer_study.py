@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 
 from fdtd.listening.changes import Change
-from fdtd.report.cards import Card, Lead, change_card, heard, note, strongest
-from fdtd.report.loading import Heard, Subject
+from fdtd.report.cards import Card, Lead, audible, change_card, note, strongest
+from fdtd.report.loading import Audible, Subject
 from fdtd.report.markup import Markup, joined, listed, number, percent, prose, quoted
-from fdtd.report.study_words import on_surface, the_answer, the_study, where
+from fdtd.report.study_text import on_surface, the_answer, the_study, where
 from fdtd.results.placement_record import CountRecord, PlacementFile, Unit
-from fdtd.wording.answer import gain_left, not_sure, one_more
+from fdtd.wording.answer import gain_left, not_confident, one_more
 from fdtd.wording.first_lines import COARSE
 from fdtd.wording.letters import ORDINALS
 from fdtd.wording.letters import number as in_letters
@@ -24,9 +24,10 @@ def study_lead(subject: Subject) -> Lead:
     (study, _), run = the_study(subject), subject.run
     if study.answer is None or not study.answer.units:
         return Lead(
-            Markup("Put none: no place was found that makes this room better."), (),
+            Markup("Put none: no place was found that makes this room better."),
+            (),
             (Card("How many", Markup('<data value="0" data-of="units">0</data> units'), Markup("")),),
-        )  # fmt: skip
+        )
     count, units = study.answer.worthwhile, study.answer.units
     if len(units) == 1 or count == 0:
         put = "Put " if count else "Put none. The most that was found is "
@@ -48,38 +49,41 @@ def _sentences(subject: Subject) -> tuple[Markup, ...]:
     more: list[Markup | None] = []
     units, advised = found.units, found.worthwhile > 0
     if len(units) > 1:
-        told = [f"spot {_spot(unit)} is {place}" for unit, place in zip(units, _apart(subject), strict=True)]
-        more.append(Markup(f"{'; '.join(told)}.".replace("spot", "Spot", 1)))
-    more += [_longer(study, run), prose(not_sure(study.sureness, found)) if advised else None]
+        text = [f"spot {_spot(unit)} is {place}" for unit, place in zip(units, _apart(subject), strict=True)]
+        more.append(Markup(f"{'; '.join(text)}.".replace("spot", "Spot", 1)))
+    more += [_longer(study, run), prose(not_confident(study.sureness, found)) if advised else None]
     left = gain_left(found, lambda margin: number(margin, 1, "dB", key="margin")) if advised else ""
     more += [Markup(" ".join(filter(None, [left, prose(one_more(found))]))), _held(study)]
     if study.grid > COARSE + 1e-9:
-        more.append(Markup(
-            f'<span class="note">Cells of {number(study.grid, 2, "m")}: a first look. What differs little may change '
-            "places on finer ones.</span>"
-        ))  # fmt: skip
+        more.append(
+            Markup(
+                f'<span class="note">Cells of {number(study.grid, 2, "m")}: a first look. What differs little may '
+                "change places on finer ones.</span>"
+            )
+        )
     return tuple(m for m in more if m)
 
 
 def _apart(subject: Subject) -> list[Markup]:
     """Where the units of the answer are; with the walls where two would be told alike."""
     units = the_answer(subject).units
-    told = [where(subject, unit) for unit in units]
-    if len(set(told)) == len(told):
-        return [prose(place) for place in told]
-    return [prose(f"{place} ({on_surface(subject, unit)})") for place, unit in zip(told, units, strict=True)]
+    text = [where(subject, unit) for unit in units]
+    if len(set(text)) == len(text):
+        return [prose(place) for place in text]
+    return [prose(f"{place} ({on_surface(subject, unit)})") for place, unit in zip(text, units, strict=True)]
 
 
 def _there(subject: Subject, units: tuple[Unit, ...]) -> Markup:
     """Where the spots are, one a line."""
     study, _ = the_study(subject)
-    told = [
-        (Markup(f"{_spot(unit)}: ") if len(units) > 1 else "") + prose(on_surface(subject, unit))
+    text = [
+        (Markup(f"{_spot(unit)}: ") if len(units) > 1 else "")
+        + prose(on_surface(subject, unit))
         + (Markup(f", {quoted(unit.device)}") if len(study.devices) > 1 else "")
         + (Markup(f",{_gain(study, unit)}") if len(study.gains) > 1 else "")
         for unit in units
-    ]  # fmt: skip
-    return Markup(told[0]) if len(told) == 1 else listed(told)
+    ]
+    return Markup(text[0]) if len(text) == 1 else listed(text)
 
 
 def _spot(unit: Unit) -> Markup:
@@ -102,14 +106,14 @@ def _spots_of(units: tuple[Unit, ...]) -> str:
     return joined([_spot(unit) for unit in units])
 
 
-def _advice_run(study: PlacementFile, run: Heard | None) -> Heard | None:
+def _advice_run(study: PlacementFile, run: Audible | None) -> Audible | None:
     """The run, if it is of the advised design: what another design does is not told of this one."""
     if run is None or run.listening is None or study.answer is None:
         return None
     return run if run.shown == study.answer.units else None
 
 
-def _effect(study: PlacementFile, run: Heard | None) -> tuple[Markup, Card | None]:
+def _effect(study: PlacementFile, run: Audible | None) -> tuple[Markup, Card | None]:
     """What the advised design changes: the note that its run tells of, else the mean of the study."""
     assert study.answer is not None
     run, found = _advice_run(study, run), _best_note(study, run)
@@ -118,31 +122,31 @@ def _effect(study: PlacementFile, run: Heard | None) -> tuple[Markup, Card | Non
     share = study.answer.shorter
     if math.isnan(share):
         return Markup(""), None
-    told = Markup(f"{percent(abs(share), signed=False, key='shorter')} {'later' if share < 0 else 'sooner'}")
+    text = Markup(f"{percent(abs(share), signed=False, key='shorter')} {'later' if share < 0 else 'sooner'}")
     mean = " in the mean of the seats" if len(study.seats) > 1 else ""
     if abs(share) < LEAST:
         as_before = Markup(f"what rings in the room dies away as before{mean}")
         return as_before, Card("What changes", Markup("Nothing to speak of"), as_before)
-    card = Card("What changes", told, Markup(f"dies away what rings in the room{mean}"))
-    return Markup(f"what rings in the room dies away {told}{mean}"), card
+    card = Card("What changes", text, Markup(f"dies away what rings in the room{mean}"))
+    return Markup(f"what rings in the room dies away {text}{mean}"), card
 
 
-def _best_note(study: PlacementFile, run: Heard | None) -> tuple[int, Change] | None:
+def _best_note(study: PlacementFile, run: Audible | None) -> tuple[int, Change] | None:
     """What the advised units do for the better, else what they change at all."""
     run = _advice_run(study, run)
     if run is None or run.listening is None:
         return None
     better = strongest(run.listening, 0, 1, sooner=True)
-    return better if better is not None and heard(better[1]) else strongest(run.listening, 0, 1)
+    return better if better is not None and audible(better[1]) else strongest(run.listening, 0, 1)
 
 
-def _longer(study: PlacementFile, run: Heard | None) -> Markup | None:
+def _longer(study: PlacementFile, run: Audible | None) -> Markup | None:
     """What gets worse, if that is heard and not told already."""
     run = _advice_run(study, run)
     if run is None or run.listening is None:
         return None
     worse = strongest(run.listening, 0, 1, sooner=False)
-    if worse is None or not worse[1].decay_heard or worse == _best_note(study, run):
+    if worse is None or not worse[1].decay_audible or worse == _best_note(study, run):
         return None
     return Markup(f"But {note(run.listening, *worse, keys=False)}.")
 
@@ -156,10 +160,10 @@ def _held(study: PlacementFile) -> Markup | None:
     assert study.answer is not None
     if study.sureness is None:
         return Markup("How sure this is was not looked at.")
-    draws, units = study.sureness.draws, study.answer.units
+    perturbed_rooms, units = study.sureness.perturbed_rooms, study.answer.units
 
     def of(share: float, key: str) -> str:
-        return f'<data value="{share!r}" data-of="{key}">{round(share * draws)}</data> of {draws}'
+        return f'<data value="{share!r}" data-of="{key}">{round(share * perturbed_rooms)}</data> of {perturbed_rooms}'
 
     if len(units) == 1:
         one = next((r for r in study.ranked if r.unit == units[0]), None)
@@ -173,7 +177,7 @@ def _held(study: PlacementFile) -> Markup | None:
             f"In {of(one.on_top, 'on-top')} slightly varied rooms this place was among the best three{helps}."
         )
     record = _record(study, len(units))
-    if record is None or math.isnan(record.heard_in):
+    if record is None or math.isnan(record.audible_in):
         return None
     last = ORDINALS[len(units)]
-    return Markup(f"In {of(record.heard_in, 'heard-in')} slightly varied rooms the {last} unit was heard too.")
+    return Markup(f"In {of(record.audible_in, 'audible-in')} slightly varied rooms the {last} unit was heard too.")

@@ -30,5 +30,5 @@ def check_study_belongs(path: str | Path, study: PlacementFile, scene: Scene) ->
 
 def _check_names(path: str | Path, what: str, found: Sequence[str], wanted: Sequence[str]) -> None:
     if tuple(found) != tuple(wanted):
-        told = [", ".join(f"'{name}'" for name in some) or "none" for some in (found, wanted)]
-        raise ResultFileError(f"{path}: found the {what} {told[0]}; expected {told[1]}, as in its scene; {AGAIN}")
+        text = [", ".join(f"'{name}'" for name in some) or "none" for some in (found, wanted)]
+        raise ResultFileError(f"{path}: found the {what} {text[0]}; expected {text[1]}, as in its scene; {AGAIN}")

@@ -39,20 +39,21 @@ def strongest(listening: Listening, first: int, second: int, sooner: bool | None
         for seat in range(len(listening.seats))
         if not any(listening.variants[k].too_short for k in (first, second))
         for change in changes_at(listening, seat, first, second)
-        if change.decay[0] is not None and change.decay[1] is not None
+        if change.decay[0] is not None
+        and change.decay[1] is not None
         and (sooner is None or sooner == (change.decay[1] < change.decay[0]))
-    ]  # fmt: skip
+    ]
     return max(found, key=lambda one: rank(one[1]), default=None)
 
 
 def rank(change: Change) -> tuple[bool, bool, float]:
     """What is told first: decays that are heard, then levels."""
-    return change.decay_heard, change.level_heard, change.score
+    return change.decay_audible, change.level_audible, change.score
 
 
-def heard(change: Change) -> bool:
+def audible(change: Change) -> bool:
     """Whether any of it is heard."""
-    return change.decay_heard or change.level_heard
+    return change.decay_audible or change.level_audible
 
 
 def note(listening: Listening, seat: int, change: Change, keys: bool = True) -> Markup:
@@ -62,9 +63,9 @@ def note(listening: Listening, seat: int, change: Change, keys: bool = True) -> 
     assert first is not None and second is not None
     place = f"at {quoted(listening.seats[seat])}"
     note = number(change.frequency, 0, "Hz", key="frequency" if keys else "")
-    if change.level_heard and not change.decay_heard:
+    if change.level_audible and not change.decay_audible:
         return Markup(f"{place} the {note} note is {level(change)}")
-    step = "" if heard(change) else " (a change too small to be heard)"
+    step = "" if audible(change) else " (a change too small to be heard)"
     after, before = (seconds(v, key if keys else "") for v, key in ((second, "decay-after"), (first, "decay-before")))
     return Markup(f"{place} the {note} note dies away in {after} instead of {before}{step}")
 
@@ -80,18 +81,18 @@ def change_card(listening: Listening, seat: int, change: Change) -> Card:
     first, second = change.decay
     assert first is not None and second is not None
     note, place = number(change.frequency, 0, "Hz", key="frequency"), quoted(listening.seats[seat])
-    if change.level_heard and not change.decay_heard:
+    if change.level_audible and not change.decay_audible:
         return Card("What changes", level(change), Markup(f"is the {note} note at {place}"))
     big = Markup(
         f'{seconds(first, "decay-before")} <span class="arrow" aria-label="becomes">→</span> '
         f"{seconds(second, 'decay-after')}"
     )
-    told = f"for the {note} note to die away by 60 dB at {place}"
-    told += f"; the note itself is {level(change)}" if change.level_heard else ""
-    return Card("What changes", big, Markup(told if heard(change) else f"{told}; too small a change to be heard"))
+    text = f"for the {note} note to die away by 60 dB at {place}"
+    text += f"; the note itself is {level(change)}" if change.level_audible else ""
+    return Card("What changes", big, Markup(text if audible(change) else f"{text}; too small a change to be heard"))
 
 
 def seconds(value: float, key: str) -> Markup:
     """A time, its exact value marked for programs if `key` names it."""
-    told = format_time(value, 0.0).replace(" ", "\N{NO-BREAK SPACE}")
-    return Markup(f'<data value="{float(value)!r}" data-of="{key}">{told}</data>' if key else told)
+    text = format_time(value, 0.0).replace(" ", "\N{NO-BREAK SPACE}")
+    return Markup(f'<data value="{float(value)!r}" data-of="{key}">{text}</data>' if key else text)

@@ -9,9 +9,9 @@ from collections.abc import Iterator
 from fdtd.report.loading import Subject
 from fdtd.report.markup import Markup, escaped, name, number, prose, quoted
 from fdtd.report.sections import Section
-from fdtd.report.study_words import how_measured
+from fdtd.report.study_text import how_measured
 from fdtd.report.templating import render
-from fdtd.scene.schema import Block, Patch, Scene, Sheet, Source, Variant
+from fdtd.scene.schema import Block, Patch, Scene, Source, ThinPartition, Variant
 from fdtd.wording.advice import MAINS
 
 ASSUMED = re.compile(r"assum|judg|guess|estimat|typical|invented|made up", re.IGNORECASE)
@@ -33,10 +33,7 @@ def ground_sections(subject: Subject) -> list[Section]:
 def _assumptions(scene: Scene) -> Markup:
     variant = scene.spots.start if scene.spots is not None else scene.variants[0]
     sources = [(source.name, _trim(source)) for source in variant.sources]
-    rows = [
-        (name(material), _used(used), *_origin(source))
-        for material, used, source in _materials(scene, variant)
-    ]  # fmt: skip
+    rows = [(name(material), _used(used), *_origin(source)) for material, used, source in _materials(scene, variant)]
     assumed = sum(known is TAG for *_, known in rows)
     return render(
         "sections/assumptions.html", air=scene.air, air_given=_air(scene), sources=sources, rows=rows, assumed=assumed
@@ -45,16 +42,16 @@ def _assumptions(scene: Scene) -> Markup:
 
 def _air(scene: Scene) -> str:
     air = scene.air
-    told = [f"{air.temperature:g} °C"] if air.temperature is not None else []
-    told += [f"{air.humidity:g} % humidity"] if air.humidity is not None else []
-    return ", ".join(told)
+    text = [f"{air.temperature:g} °C"] if air.temperature is not None else []
+    text += [f"{air.humidity:g} % humidity"] if air.humidity is not None else []
+    return ", ".join(text)
 
 
 def _trim(source: Source) -> str:
-    told = [f"{source.level:+g} dB"] if source.level else []
-    told += [f"{1000 * source.delay:g} ms"] if source.delay else []
-    told += ["inverted"] if source.polarity < 0 else []
-    return ", ".join(told)
+    text = [f"{source.level:+g} dB"] if source.level else []
+    text += [f"{1000 * source.delay:g} ms"] if source.delay else []
+    text += ["inverted"] if source.polarity < 0 else []
+    return ", ".join(text)
 
 
 def _materials(scene: Scene, variant: Variant) -> Iterator[tuple[str, list[str], str]]:
@@ -62,13 +59,13 @@ def _materials(scene: Scene, variant: Variant) -> Iterator[tuple[str, list[str],
     used: dict[str, list[str]] = {}
     for surface, material in variant.surfaces:
         used.setdefault(material, []).append(surface)
-    things: tuple[Patch | Block | Sheet, ...] = (*variant.patches, *variant.blocks, *variant.sheets)
+    things: tuple[Patch | Block | ThinPartition, ...] = (*variant.patches, *variant.blocks, *variant.thin_partitions)
     for thing in things:
         used.setdefault(thing.material, []).append(f"'{thing.name}'")
     for material, where in used.items():
         source = "perfectly hard: assumed" if material == "rigid" else scene.material(material).source
         yield material, where, source
-    for fill in variant.fills:
+    for fill in variant.porous_volumes:
         numbers = f"flow resistivity {fill.flow_resistivity:g} Pa·s/m², porosity {fill.porosity:g}: as the scene says"
         yield fill.name, ["soft body"], numbers
     devices = {d.name: d for v in (variant, *scene.variants) for d in v.devices}
@@ -80,8 +77,8 @@ def _materials(scene: Scene, variant: Variant) -> Iterator[tuple[str, list[str],
 def _used(where: list[str]) -> Markup:
     walls = [w.removeprefix("wall ") for w in where if w.startswith("wall ")]
     others = [w for w in where if not w.startswith("wall ")]
-    told = ([f"wall{'s' * (len(walls) > 1)} {', '.join(walls)}"] if walls else []) + others
-    return prose(", ".join(told))
+    text = ([f"wall{'s' * (len(walls) > 1)} {', '.join(walls)}"] if walls else []) + others
+    return prose(", ".join(text))
 
 
 def _origin(source: str) -> tuple[str, str]:
@@ -106,15 +103,21 @@ def _reproduce(subject: Subject) -> Markup:
     study, result = subject.placement, subject.run.result if subject.run is not None else None
     commands = []
     if study is not None:
-        draws = f" --draws {study.sureness.draws}" if study.sureness is not None else " --no-robust"
+        perturbed_rooms = (
+            f" --perturbed-rooms {study.sureness.perturbed_rooms}" if study.sureness is not None else " --no-robust"
+        )
         most = f" --count {len(study.counts)}" if study.counts else ""
         confirm = "" if study.trials else " --no-confirm"
-        options = f"--grid {study.grid:g} --precision {study.precision}{most}{draws}{confirm}"
+        options = f"--grid {study.grid:g} --precision {study.precision}{most}{perturbed_rooms}{confirm}"
         commands.append(f"fdtd place SCENE.toml {options}")
     elif result is not None:
         commands.append(f"fdtd run SCENE.toml --grid {result.grid:g} --precision {result.precision}")
     commands.append(f"fdtd report {shlex.quote(subject.files[0])}")
     return render(
-        "sections/reproduce.html", study=study, result=result, commands="\n".join(commands), files=subject.files,
+        "sections/reproduce.html",
+        study=study,
+        result=result,
+        commands="\n".join(commands),
+        files=subject.files,
         longest_scene=LONGEST_SCENE,
-    )  # fmt: skip
+    )

@@ -18,14 +18,14 @@ from fdtd.scene.schema import Scene, Variant
 from fdtd.scene.spots import Candidate, candidates
 from fdtd.study.place import built_in
 from fdtd.study.place_answer import placed
-from fdtd.wording.designs import units_words
+from fdtd.wording.designs import units_text
 
 WINNER = Path("winner") / "result.h5"
 """Where `fdtd place` puts the run of its advice, from its result file."""
 
 
 @dataclass(frozen=True, eq=False)
-class Heard:
+class Audible:
     """A run and what is heard in it: `listening`, or None and why in `reason`; scene : with the variants of the run
     shown : the units of its second variant, of a run of a study's advice, else None"""
 
@@ -45,7 +45,7 @@ class Subject:
 
     scene: Scene
     placement: PlacementFile | None
-    run: Heard | None
+    run: Audible | None
     places: tuple[Candidate, ...] = ()
     files: tuple[str, ...] = ()
 
@@ -82,7 +82,7 @@ def _run(path: Path) -> Subject:
         return _study(_study_of(path))
     result = read_result(path)
     scene = _own_scene(path, result)
-    return Subject(scene, None, _heard(result, scene), files=(path.name,))
+    return Subject(scene, None, _audible(result, scene), files=(path.name,))
 
 
 def scene_of_run(path: str | Path, result: RunResult) -> Scene:
@@ -132,7 +132,7 @@ def _study(path: Path) -> Subject:
     return Subject(scene, placement, run, places, files)
 
 
-def _advice_run(path: Path, placement: PlacementFile, scene: Scene, places: tuple[Candidate, ...]) -> Heard | None:
+def _advice_run(path: Path, placement: PlacementFile, scene: Scene, places: tuple[Candidate, ...]) -> Audible | None:
     """The run of the advice, None if it belongs to another study. Raises ResultFileError if it can't be read."""
     result = read_result(path)
     if result.scene_text != placement.scene_text or len(result.variants) != 2:
@@ -142,17 +142,17 @@ def _advice_run(path: Path, placement: PlacementFile, scene: Scene, places: tupl
     wanted += [trial.units for trial in placement.trials if trial.kind == "built"]
     for units in wanted:
         standing = placed(scene.spots, places, units)
-        if units_words(scene.spots, standing) == result.variants[1].changes:
+        if units_text(scene.spots, standing) == result.variants[1].changes:
             before, after = (v.name for v in result.variants)
             start: Variant = replace(scene.spots.start, name=before)
             rebuilt = replace(scene, variants=(start, built_in(start, standing, after)))
             check_belongs(path, result, rebuilt)
-            return replace(_heard(result, rebuilt), shown=units)
+            return replace(_audible(result, rebuilt), shown=units)
     return None
 
 
-def _heard(result: RunResult, scene: Scene) -> Heard:
+def _audible(result: RunResult, scene: Scene) -> Audible:
     try:
-        return Heard(result, scene, listen(result))
+        return Audible(result, scene, listen(result))
     except ListeningError as error:
-        return Heard(result, scene, None, str(error))
+        return Audible(result, scene, None, str(error))

@@ -71,10 +71,10 @@ def paragraphs(text: str) -> Markup:
     return Markup("").join(made)
 
 
-def data(value: float, told: str, key: str = "") -> Markup:
+def data(value: float, text: str, key: str = "") -> Markup:
     """`told` for people, the exact value for programs; key : what it is, as attribute data-of"""
     of = Markup(' data-of="{}"').format(key) if key else ""
-    return Markup('<data value="{!r}"{}>{}</data>').format(value, of, told)
+    return Markup('<data value="{!r}"{}>{}</data>').format(value, of, text)
 
 
 def number(value: float, decimals: int = 1, unit: str = "", signed: bool = False, key: str = "") -> Markup:
@@ -82,22 +82,22 @@ def number(value: float, decimals: int = 1, unit: str = "", signed: bool = False
     if not math.isfinite(value):
         return data(float(value), "–" if math.isnan(value) else "any" if value > 0 else "none", key)
     shown = round(value, decimals) + 0.0
-    told = f"{shown:{'+' if signed else ''}.{decimals}f}".replace("-", "\N{MINUS SIGN}")
-    return data(float(value), told + (GLUE + unit if unit else ""), key)
+    text = f"{shown:{'+' if signed else ''}.{decimals}f}".replace("-", "\N{MINUS SIGN}")
+    return data(float(value), text + (GLUE + unit if unit else ""), key)
 
 
 def percent(share: float, signed: bool = True, key: str = "") -> Markup:
     """A share as per cent; the exact share for programs."""
     if not math.isfinite(share):
         return data(float(share), "–", key)
-    told = f"{round(100 * share) + 0:{'+' if signed else ''}d}".replace("-", "\N{MINUS SIGN}")
-    return data(float(share), f"{told}{GLUE}%", key)
+    text = f"{round(100 * share) + 0:{'+' if signed else ''}d}".replace("-", "\N{MINUS SIGN}")
+    return data(float(share), f"{text}{GLUE}%", key)
 
 
 def joined(items: Sequence[object]) -> str:
     """'3', '3 and 7', '3, 7 and 9'."""
-    told = [str(item) for item in items]
-    return told[0] if len(told) == 1 else f"{', '.join(told[:-1])} and {told[-1]}"
+    text = [str(item) for item in items]
+    return text[0] if len(text) == 1 else f"{', '.join(text[:-1])} and {text[-1]}"
 
 
 def listed(items: Iterable[str]) -> Markup:

@@ -44,14 +44,20 @@ def make_page(subjects: Sequence[Subject], progress: Progress | None = None) -> 
     report = progress or (lambda done, message: None)
     parts = []
     for number, subject in enumerate(subjects, start=1):
-        told = between(report, (number - 0.8) / len(subjects), number / len(subjects))
-        told(0.0, f"drawing {plain_text(subject.title, 40)}")
-        parts.append(_part(subject, number, told))
+        text = between(report, (number - 0.8) / len(subjects), number / len(subjects))
+        text(0.0, f"drawing {plain_text(subject.title, 40)}")
+        parts.append(_part(subject, number, text))
     title = plain_text(subjects[0].title, TITLE) if len(subjects) == 1 else f"{len(subjects)} results"
     return render(
-        "page.html", policy=POLICY, version=__version__, title=title, day=datetime.datetime.now(datetime.UTC).date(),
-        light=LIGHT.tokens, dark=DARK.tokens, parts=parts,
-    )  # fmt: skip
+        "page.html",
+        policy=POLICY,
+        version=__version__,
+        title=title,
+        day=datetime.datetime.now(datetime.UTC).date(),
+        light=LIGHT.tokens,
+        dark=DARK.tokens,
+        parts=parts,
+    )
 
 
 def _part(subject: Subject, number: int, progress: Progress) -> dict[str, Any]:
@@ -64,10 +70,16 @@ def _part(subject: Subject, number: int, progress: Progress) -> dict[str, Any]:
         kind, created, sections = "what is heard", run.result.created, run_sections(run, prefix, progress)
     plan, legend = _plan(subject, f"sketch-{number}")
     return {
-        "number": number, "prefix": prefix, "heading": Markup("{}: {}").format(name(subject.title, TITLE), kind),
-        "top": f"{subject.scene.run.max_frequency:g} Hz", "created": created[:10], "answer": lead(subject),
-        "plan": plan, "legend": legend, "sections": [*sections, *ground_sections(subject)],
-    }  # fmt: skip
+        "number": number,
+        "prefix": prefix,
+        "heading": Markup("{}: {}").format(name(subject.title, TITLE), kind),
+        "top": f"{subject.scene.run.max_frequency:g} Hz",
+        "created": created[:10],
+        "answer": lead(subject),
+        "plan": plan,
+        "legend": legend,
+        "sections": [*sections, *ground_sections(subject)],
+    }
 
 
 def _plan(subject: Subject, ids: str) -> tuple[Markup, dict[str, Any]]:
@@ -78,8 +90,10 @@ def _plan(subject: Subject, ids: str) -> tuple[Markup, dict[str, Any]]:
     chosen = [unit.place for unit in answer.units] if answer is not None else []
     alike = [one.unit.place for one in study.ranked if one.alike] if study is not None and len(chosen) == 1 else []
     legend = {
-        "chosen": len(chosen), "advised": answer is not None and answer.worthwhile > 0,
-        "equal": set(alike) - set(chosen), "absorbers": absorbers_of(scene, variants),
+        "chosen": len(chosen),
+        "advised": answer is not None and answer.worthwhile > 0,
+        "equal": set(alike) - set(chosen),
+        "absorbers": absorbers_of(scene, variants),
         "furniture": furniture_of(variants),
-    }  # fmt: skip
+    }
     return plan_sketch(scene, variants, subject.places, chosen, ids, alike), legend

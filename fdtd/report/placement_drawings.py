@@ -18,7 +18,7 @@ from fdtd.show.spots import draw_spots
 from fdtd.show.style import FULL_WIDTH
 from fdtd.show.text import plain_text
 from fdtd.wording.letters import units_counted
-from fdtd.wording.places import short_words
+from fdtd.wording.places import short_text
 
 BARS = 12
 
@@ -31,28 +31,56 @@ def placement_drawings(study: PlacementFile, scene: Scene, width: float = FULL_W
     title = study.title or "room"
     places = candidates(scene)
     index = {place.number: k for k, place in enumerate(places)}
-    told = shown_designs(study)
-    designs = [[index[unit.place] for unit in units] for units in told]
+    text = shown_designs(study)
+    designs = [[index[unit.place] for unit in units] for units in text]
     advised = len(study.answer.units) if study.answer is not None else 1
     return [
-        _drawing(study, "spots", "candidates", "Places that were tried", lambda: draw_spots(scene, places, width=width),
-                 f"The {len(places)} places where a unit was tried, numbered.",
-                 f"Plan of the room with {len(places)} numbered places along its surfaces."),
-        _drawing(study, "placement-ranking", "placement", "The best places for one unit",
-                 lambda: draw_ranking(title, ranked_bars(study, places), len(places), width),
-                 "Benefit of one unit at the best places, against no unit." + _bars_caption(study),
-                 _ranking_words(study)),
-        _drawing(study, "placement-plan", "placement", "Where units do most",
-                 lambda: draw_best_places(scene, places, designs, advised, width),
-                 _plan_caption(study), _plan_words(told)),
-        _drawing(study, "placement-count", "placement", "What each more unit adds",
-                 lambda: draw_returns(title, counts(study), list(study.seats), width=width),
-                 "Benefit, decay and evenness at the seats against the number of units, each the best choice.",
-                 _count_words(study)),
-        _drawing(study, "placement-response", "placement", "Before and after", partial(_before_after, study, width),
-                 "Level at each seat with all loudspeakers playing, without units and with them, and the change.",
-                 _response_words(study)),
-    ]  # fmt: skip
+        _drawing(
+            study,
+            "spots",
+            "candidates",
+            "Places that were tried",
+            lambda: draw_spots(scene, places, width=width),
+            f"The {len(places)} places where a unit was tried, numbered.",
+            f"Plan of the room with {len(places)} numbered places along its surfaces.",
+        ),
+        _drawing(
+            study,
+            "placement-ranking",
+            "placement",
+            "The best places for one unit",
+            lambda: draw_ranking(title, ranked_bars(study, places), len(places), width),
+            "Benefit of one unit at the best places, against no unit." + _bars_caption(study),
+            _ranking_text(study),
+        ),
+        _drawing(
+            study,
+            "placement-plan",
+            "placement",
+            "Where units do most",
+            lambda: draw_best_places(scene, places, designs, advised, width),
+            _plan_caption(study),
+            _plan_text(text),
+        ),
+        _drawing(
+            study,
+            "placement-count",
+            "placement",
+            "What each more unit adds",
+            lambda: draw_returns(title, counts(study), list(study.seats), width=width),
+            "Benefit, decay and evenness at the seats against the number of units, each the best choice.",
+            _count_text(study),
+        ),
+        _drawing(
+            study,
+            "placement-response",
+            "placement",
+            "Before and after",
+            partial(_before_after, study, width),
+            "Level at each seat with all loudspeakers playing, without units and with them, and the change.",
+            _response_text(study),
+        ),
+    ]
 
 
 def _drawing(
@@ -65,7 +93,7 @@ def _drawing(
 
 def ranked_bars(study: PlacementFile, places: Sequence[Candidate], most: int = BARS) -> list[Bar]:
     """The best places, best first."""
-    where = {place.number: short_words(place) for place in places}
+    where = {place.number: short_text(place) for place in places}
     return [
         Bar(f"{one.unit.place}: {where[one.unit.place]}", one.benefit, one.low, one.high) for one in study.ranked[:most]
     ]
@@ -94,7 +122,8 @@ def _bars_caption(study: PlacementFile) -> str:
     if study.sureness is None:
         return ""
     return (
-        f" Lines: from 10 to 90 % of {study.sureness.draws} perturbed rooms; how far the benefit moves in them was "
+        f" Lines: from 10 to 90 % of {study.sureness.perturbed_rooms} perturbed rooms; how far the benefit moves "
+        "in them was "
         f"computed on cells of {study.sureness.grid:.3g} m."
     )
 
@@ -104,7 +133,7 @@ def numbers(units: tuple[Unit, ...]) -> str:
     return joined([unit.place for unit in units])
 
 
-def _ranking_words(study: PlacementFile) -> str:
+def _ranking_text(study: PlacementFile) -> str:
     best = [f"place {r.unit.place} {r.benefit:.1f} dB" for r in study.ranked[:3]]
     worst = f"the worst of all has {study.ranked[-1].benefit:.1f} dB"
     return f"Bars of benefit, the best first: {', '.join(best)}; {worst}."
@@ -119,30 +148,30 @@ def shown_designs(study: PlacementFile) -> list[tuple[Unit, ...]]:
 
 
 def _plan_caption(study: PlacementFile) -> str:
-    told = "The best choice of each number of units on the plan; the other places that were tried are faint."
+    text = "The best choice of each number of units on the plan; the other places that were tried are faint."
     if [_places(units) for units in shown_designs(study)] != [_places(count.units) for count in study.counts]:
-        told += " The filled one is the one that is advised: by the score another is as good, or a little better."
-    return told
+        text += " The filled one is the one that is advised: by the score another is as good, or a little better."
+    return text
 
 
 def _places(units: tuple[Unit, ...]) -> set[int]:
     return {unit.place for unit in units}
 
 
-def _plan_words(designs: list[tuple[Unit, ...]]) -> str:
-    told = [
+def _plan_text(designs: list[tuple[Unit, ...]]) -> str:
+    text = [
         f"{len(d)} {'unit' if len(d) == 1 else 'units'} at place{'' if len(d) == 1 else 's'} {numbers(d)}"
         for d in designs
     ]
-    return f"Plan of the room with the best places marked: {'; '.join(told) or 'none'}."
+    return f"Plan of the room with the best places marked: {'; '.join(text) or 'none'}."
 
 
-def _count_words(study: PlacementFile) -> str:
-    told = [f"{c.count}: {c.benefit:.1f} dB" for c in study.counts]
-    return f"Benefit by number of units: {', '.join(told) or 'none'}."
+def _count_text(study: PlacementFile) -> str:
+    text = [f"{c.count}: {c.benefit:.1f} dB" for c in study.counts]
+    return f"Benefit by number of units: {', '.join(text) or 'none'}."
 
 
-def _response_words(study: PlacementFile) -> str:
+def _response_text(study: PlacementFile) -> str:
     change = float(np.nanmax(np.abs(study.levels[-1] - study.levels[0])))
     return (
         f"Levels from 20 to 160 Hz at {len(study.seats)} seat(s), {' against '.join(level_names(study)[::-1])}; "

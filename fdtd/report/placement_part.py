@@ -9,11 +9,11 @@ from fdtd.report.markup import Markup, data, number, percent, prose, quoted
 from fdtd.report.placement_drawings import numbers, placement_drawings
 from fdtd.report.run_part import run_sections
 from fdtd.report.sections import Figures, Progress, Section, between
-from fdtd.report.study_words import how_many, how_sure, on_surface, the_study, what_was_tried, with_a_meter
+from fdtd.report.study_text import confidence_of, how_many, on_surface, the_study, what_was_tried, with_a_meter
 from fdtd.report.templating import render
 from fdtd.results.placement_record import PlacementFile, RankedPlace, Unit
 from fdtd.show.style import COLUMN_WIDTH
-from fdtd.wording.ranking import doubt_words
+from fdtd.wording.ranking import doubt_text
 
 FIRST, RANKED = 5, 12
 """Places of the ranking that are seen at once, and all that are told."""
@@ -55,9 +55,12 @@ def _before_after(subject: Subject, predicted: list[Markup], simulated: Markup |
     study, shown = subject.placement, (subject.run.shown if subject.run is not None else None) or ()
     assert study is not None
     return render(
-        "sections/before-after.html", predicted=predicted, simulated=simulated, shown=shown,
+        "sections/before-after.html",
+        predicted=predicted,
+        simulated=simulated,
+        shown=shown,
         advised=study.answer is not None and study.answer.units == shown,
-    )  # fmt: skip
+    )
 
 
 def _ranking(subject: Subject) -> Markup:
@@ -69,38 +72,57 @@ def _ranking(subject: Subject) -> Markup:
     several = len({(r.unit.device, r.unit.gain) for r in shown}) > 1
     sure = study.sureness
     bar = Markup('<span class="hidden">Bar</span>')
-    header = ["Spot", "Where", *(["With"] if several else []), bar, "Benefit", *(["10–90 %"] if sure else []),
-              "Decay shorter", "More even", "Louder", *(["Among first three"] if sure else [])]  # fmt: skip
+    header = [
+        "Spot",
+        "Where",
+        *(["With"] if several else []),
+        bar,
+        "Benefit",
+        *(["10–90 %"] if sure else []),
+        "Decay shorter",
+        "More even",
+        "Louder",
+        *(["Among first three"] if sure else []),
+    ]
     rows = []
     for one in shown:
         cells: list[str] = [
             data(one.unit.place, str(one.unit.place), "ranked"),
             prose(on_surface(subject, one.unit, short=False)),
             *([_choice(study, one.unit)] if several else []),
-            _bar(one, low, high), number(one.benefit, 1, "dB", key="benefit"),
-        ]  # fmt: skip
+            _bar(one, low, high),
+            number(one.benefit, 1, "dB", key="benefit"),
+        ]
         if sure:
             cells.append(_range(one.low, one.high))
-        cells += [percent(one.shorter, key="rank-shorter"), number(one.uneven, 1, "dB", True),
-                  number(one.louder, 1, "dB", True)]  # fmt: skip
+        cells += [
+            percent(one.shorter, key="rank-shorter"),
+            number(one.uneven, 1, "dB", True),
+            number(one.louder, 1, "dB", True),
+        ]
         if sure:
             known = math.isfinite(one.on_top)
-            cells.append(f"{round(one.on_top * sure.draws)} of {sure.draws}" if known else "–")
+            cells.append(f"{round(one.on_top * sure.perturbed_rooms)} of {sure.perturbed_rooms}" if known else "–")
         rows.append(cells)
     caption = Markup(f"One unit: the best {len(shown)} of {len(study.places)} spots, against no unit")
     if shown and not several and (choice := _choice(study, shown[0].unit)):
         caption += Markup(", all with {}").format(choice)
     return render(
-        "sections/ranking.html", caption=caption, header=header, rows=rows, first=FIRST, words=3 if several else 2,
+        "sections/ranking.html",
+        caption=caption,
+        header=header,
+        rows=rows,
+        first=FIRST,
+        text_columns=3 if several else 2,
         worst=study.ranked[-1].benefit,
-    )  # fmt: skip
+    )
 
 
 def _choice(study: PlacementFile, unit: Unit) -> Markup:
-    told = [quoted(unit.device)] if len(study.devices) > 1 else []
+    text = [quoted(unit.device)] if len(study.devices) > 1 else []
     if len(study.gains) > 1:
-        told.append(Markup(f"gain {unit.gain:g}"))
-    return Markup(", ".join(told))
+        text.append(Markup(f"gain {unit.gain:g}"))
+    return Markup(", ".join(text))
 
 
 def _range(low: float, high: float) -> str:
@@ -124,16 +146,31 @@ def _counts(subject: Subject, art: list[Markup]) -> Markup:
     rows = []
     for count in study.counts:
         for k, seat in enumerate(study.seats):
-            rows.append((
-                count.count, numbers(count.units), quoted(seat),
-                number(count.benefit, 1, "dB", key="count-benefit"), number(count.adds, 1, "dB", True, "adds"),
-                percent(float(count.shorter[k]), key="count-shorter"),
-                number(float(count.uneven[k]), 1, "dB", True, "count-even"),
-                number(float(count.louder[k]), 1, "dB", True, "count-louder"), "yes" if count.heard[k] else "no",
-            ))  # fmt: skip
-    header = ("Units", "Spots", "Seat", "Benefit", "The last adds", "Decay shorter", "More even", "Louder",
-              "Last one heard")  # fmt: skip
-    return render("sections/count.html", told=how_many(subject), art=art, header=header, rows=rows)
+            rows.append(
+                (
+                    count.count,
+                    numbers(count.units),
+                    quoted(seat),
+                    number(count.benefit, 1, "dB", key="count-benefit"),
+                    number(count.adds, 1, "dB", True, "adds"),
+                    percent(float(count.shorter[k]), key="count-shorter"),
+                    number(float(count.uneven[k]), 1, "dB", True, "count-even"),
+                    number(float(count.louder[k]), 1, "dB", True, "count-louder"),
+                    "yes" if count.audible[k] else "no",
+                )
+            )
+    header = (
+        "Units",
+        "Spots",
+        "Seat",
+        "Benefit",
+        "The last adds",
+        "Decay shorter",
+        "More even",
+        "Louder",
+        "Last one heard",
+    )
+    return render("sections/count.html", text=how_many(subject), art=art, header=header, rows=rows)
 
 
 def _headless(text: str) -> str:
@@ -147,13 +184,19 @@ def _sure(subject: Subject) -> Markup:
     rows = [
         (
             f"{'In the wall' if t.kind == 'face' else 'As it would stand'}, spot {numbers(t.units)}",
-            number(t.predicted, 2, "dB", key="predicted"), number(t.marched, 2, "dB", key="marched"),
-            number(t.error, 2, "dB"), number(t.margin, 1, "dB"),
+            number(t.predicted, 2, "dB", key="predicted"),
+            number(t.simulated, 2, "dB", key="simulated"),
+            number(t.error, 2, "dB"),
+            number(t.margin, 1, "dB"),
         )
         for t in study.trials
-    ]  # fmt: skip
+    ]
     return render(
-        "sections/sure.html", told=[_headless(text) for text in how_sure(subject)],
-        doubt=doubt_words(study.sureness) if study.sureness is not None else None,
-        tried=what_was_tried(subject), header=TRIALS, rows=rows, meter=with_a_meter(subject),
-    )  # fmt: skip
+        "sections/sure.html",
+        text=[_headless(text) for text in confidence_of(subject)],
+        doubt=doubt_text(study.sureness) if study.sureness is not None else None,
+        tried=what_was_tried(subject),
+        header=TRIALS,
+        rows=rows,
+        meter=with_a_meter(subject),
+    )

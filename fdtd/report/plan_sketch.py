@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.report.markup import Markup, escaped, joined
-from fdtd.scene.schema import Block, Fill, Point2, Scene, Sheet, Variant
+from fdtd.scene.schema import Block, Point2, PorousVolume, Scene, ThinPartition, Variant
 from fdtd.scene.spots import Candidate
 from fdtd.show.geometry import surface_corners
 from fdtd.show.text import plain_text
@@ -28,9 +28,13 @@ LETTER = 8.4
 
 
 def plan_sketch(
-    scene: Scene, variants: Sequence[Variant], places: Sequence[Candidate], chosen: Sequence[int], ids: str,
+    scene: Scene,
+    variants: Sequence[Variant],
+    places: Sequence[Candidate],
+    chosen: Sequence[int],
+    ids: str,
     alike: Sequence[int] = (),
-) -> Markup:  # fmt: skip
+) -> Markup:
     """The room from above as SVG: the last of `variants`, with the absorbers of all of them.
 
     places : all that were tried; chosen : numbers of those that are advised; alike : numbers of those that are as good,
@@ -49,13 +53,13 @@ def plan_sketch(
         return "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in map(at, points)) + "Z"
 
     parts = [f'<path class="room" d="{path(scene.room.plan)}"/>']
-    boxes: tuple[Block | Fill, ...] = (*variant.blocks, *variant.fills)
+    boxes: tuple[Block | PorousVolume, ...] = (*variant.blocks, *variant.porous_volumes)
     for box in boxes:
         (x0, y0, _), (x1, y1, _) = box.lower, box.upper
         parts.append(f'<path class="thing" d="{path([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])}"/>')
-    for sheet in variant.sheets:
-        if sheet.axis < 2:
-            parts.append(f'<path class="sheet" d="{path(_sheet_ends(sheet))}"/>')
+    for thin_partition in variant.thin_partitions:
+        if thin_partition.axis < 2:
+            parts.append(f'<path class="sheet" d="{path(_thin_partition_ends(thin_partition))}"/>')
     tried = [at(place.at) for place in places if place.number not in (*chosen, *alike)]
     parts += [f'<circle class="tried" cx="{x:.1f}" cy="{y:.1f}" r="3"/>' for x, y in tried]
     parts += [f'<path class="absorber" d="{path(corners)}"/>' for _, corners in absorbers]
@@ -76,10 +80,10 @@ def plan_sketch(
     parts += _badges(equal, at, "equal", taken, (wide, high)) + advised
     taken += [box for _, outline in outlines for box in _along(outline)]
     parts += _labels(named, taken, wide, high)
-    words = _words(variant, len(absorbers), chosen)
+    text = _text(variant, len(absorbers), chosen)
     return Markup(
         f'<svg class="sketch" viewBox="0 0 {wide:.0f} {high:.0f}" role="img" aria-labelledby="{ids}-title">'
-        f'<title id="{ids}-title">{words}</title>{"".join(parts)}</svg>'
+        f'<title id="{ids}-title">{text}</title>{"".join(parts)}</svg>'
     )
 
 
@@ -101,10 +105,10 @@ def absorbers_of(scene: Scene, variants: Sequence[Variant]) -> list[tuple[str, N
     return list(found.values())
 
 
-def furniture_of(variants: Sequence[Variant]) -> list[Block | Fill]:
+def furniture_of(variants: Sequence[Variant]) -> list[Block | PorousVolume]:
     """The blocks and fills of the last of `variants` that are not cabinets made for absorbers."""
     cabinets = {f"{one.name} cabinet" for variant in variants for one in variant.absorbers}
-    return [*(one for one in variants[-1].blocks if one.name not in cabinets), *variants[-1].fills]
+    return [*(one for one in variants[-1].blocks if one.name not in cabinets), *variants[-1].porous_volumes]
 
 
 def _badges(
@@ -121,8 +125,8 @@ def _badges(
     high = 15.0 if kind == "spot" else 11.0
     parts = []
     for spot, stack in stacks.items():
-        told = "+".join(str(place.number) for place in stack)
-        half = max(high, high / 2.7 * len(told) + 7.0)
+        text = "+".join(str(place.number) for place in stack)
+        half = max(high, high / 2.7 * len(text) + 7.0)
         x, y = _free(spot, half, high, taken, size)
         taken.append(_box(x, y, half, high))
         if (x, y) != spot:
@@ -132,7 +136,7 @@ def _badges(
         parts.append(
             f'<rect class="{kind}" x="{x - half:.1f}" y="{y - high:.1f}" width="{2 * half:.1f}" '
             f'height="{2 * high:.0f}" rx="{high:.0f}"/>'
-            f'<text class="number {kind}" x="{x:.1f}" y="{y + 0.37 * high:.1f}">{told}</text>'
+            f'<text class="number {kind}" x="{x:.1f}" y="{y + 0.37 * high:.1f}">{text}</text>'
         )
     return parts
 
@@ -156,8 +160,8 @@ def _labels(named: list[tuple[str, Box]], taken: list[Box], wide: float, high: f
     """Names under, over or beside their marks, or within large ones, where they cover the least of what is there."""
     parts = []
     for text, (x0, y0, x1, y1) in named:
-        told = plain_text(text, 22)
-        half = 0.5 * LETTER * len(told)
+        sentence = plain_text(text, 22)
+        half = 0.5 * LETTER * len(sentence)
         x, y, tries = 0.5 * (x0 + x1), 0.5 * (y0 + y1), []
         for off, up in ((0.5 * (x1 - x0), 0.5 * (y1 - y0)), (MARK, MARK)):
             side = half + off
@@ -167,7 +171,7 @@ def _labels(named: list[tuple[str, Box]], taken: list[Box], wide: float, high: f
         # Best inside the walls: a line through letters is hard to read.
         best = min(boxes, key=lambda box: sum(_shared(box, other) for other in taken) + _outside(box, wide, high))
         taken.append(best)
-        parts.append(f'<text x="{0.5 * (best[0] + best[2]):.1f}" y="{best[3] - 4.0:.1f}">{escaped(told)}</text>')
+        parts.append(f'<text x="{0.5 * (best[0] + best[2]):.1f}" y="{best[3] - 4.0:.1f}">{escaped(sentence)}</text>')
     return parts
 
 
@@ -201,13 +205,13 @@ def _outside(box: Box, wide: float, high: float) -> float:
     return (box[2] - box[0]) * (box[3] - box[1]) - inside
 
 
-def _sheet_ends(sheet: Sheet) -> list[Point2]:
-    axis, position = sheet.axis, sheet.position
-    start, end = sheet.rectangle.lower[0], sheet.rectangle.upper[0]
+def _thin_partition_ends(thin_partition: ThinPartition) -> list[Point2]:
+    axis, position = thin_partition.axis, thin_partition.position
+    start, end = thin_partition.rectangle.lower[0], thin_partition.rectangle.upper[0]
     return [(position, start), (position, end)] if axis == 0 else [(start, position), (end, position)]
 
 
-def _words(variant: Variant, absorbers: int, chosen: Sequence[int]) -> Markup:
+def _text(variant: Variant, absorbers: int, chosen: Sequence[int]) -> Markup:
     counts = ((len(variant.sources), "loudspeaker"), (len(variant.seats), "seat"), (absorbers, "absorber"))
     things = joined([f"{count} {kind}{'s' * (count != 1)}" for count, kind in counts if count])
     spots = f"; advised: spot {' and '.join(map(str, chosen))}" if chosen else ""

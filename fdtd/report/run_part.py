@@ -11,8 +11,8 @@ from fdtd.analysis.response import level_db, seat_figures
 from fdtd.listening.changes import Change, changes_at
 from fdtd.listening.sentences import seat_sentences
 from fdtd.listening.study import Listening, VariantListening
-from fdtd.listening.threshold_words import NONE_PUBLISHED
-from fdtd.report.loading import Heard
+from fdtd.listening.threshold_text import NONE_PUBLISHED
+from fdtd.report.loading import Audible
 from fdtd.report.markup import Markup, number, prose, quoted
 from fdtd.report.sections import Figures, Progress, Section, of_kinds
 from fdtd.report.templating import render
@@ -27,7 +27,7 @@ KINDS = ("response", "resonances", "decay", "tail", "map")
 """Of the drawings that are shown besides plans."""
 
 
-def run_sections(run: Heard, prefix: str, progress: Progress, plans: bool = True) -> list[Section]:
+def run_sections(run: Audible, prefix: str, progress: Progress, plans: bool = True) -> list[Section]:
     """Sections of a run; plans : whether the plan of each variant is among them"""
     drawings = run_drawings(run.result, run.scene, run.listening)
     narrow = {one.stem: one for one in run_drawings(run.result, run.scene, run.listening, width=COLUMN_WIDTH)}
@@ -45,10 +45,12 @@ def run_sections(run: Heard, prefix: str, progress: Progress, plans: bool = True
     sections.append(Section("responses", "Response at each seat", levels))
     if run.listening is not None:
         decay = render(
-            "sections/decay.html", told=_sentences(run.listening), **_changes(run.listening),
+            "sections/decay.html",
+            text=_sentences(run.listening),
+            **_changes(run.listening),
             resonances=art(*of_kinds(drawings, "resonances")),
             tails=art(*of_kinds(drawings, "decay"), *of_kinds(drawings, "tail")),
-        )  # fmt: skip
+        )
         sections.append(Section("decay", "Decay and tail", decay))
     if maps := of_kinds(drawings, "map"):
         # Maps take long to draw: those that are folded have no drawing of their own for a telephone.
@@ -57,21 +59,28 @@ def run_sections(run: Heard, prefix: str, progress: Progress, plans: bool = True
     return sections
 
 
-def _plans(run: Heard, drawings: list[Drawing]) -> list[Drawing]:
+def _plans(run: Audible, drawings: list[Drawing]) -> list[Drawing]:
     """Of the plans of all variants those that look different."""
     seen: dict[object, Drawing] = {}
     for variant, drawing in zip(run.scene.variants, drawings, strict=True):
         absorbers = tuple(replace(a, gain=1.0) for a in variant.absorbers)
-        things = (variant.patches, variant.blocks, variant.sheets, variant.fills, variant.sources, variant.seats)
+        things = (
+            variant.patches,
+            variant.blocks,
+            variant.thin_partitions,
+            variant.porous_volumes,
+            variant.sources,
+            variant.seats,
+        )
         seen.setdefault((*things, absorbers), drawing)
     return list(seen.values())
 
 
-def _sentences(heard: Listening) -> list[Markup]:
-    return [prose(line) for seat in range(len(heard.seats)) for line in seat_sentences(heard, seat)]
+def _sentences(audible: Listening) -> list[Markup]:
+    return [prose(line) for seat in range(len(audible.seats)) for line in seat_sentences(audible, seat)]
 
 
-def _levels(run: Heard) -> list[tuple[str, ...]]:
+def _levels(run: Audible) -> list[tuple[str, ...]]:
     """How loud and how even the bass is at every seat in every variant."""
     result = run.result
     rows: list[tuple[str, ...]] = []
@@ -80,11 +89,16 @@ def _levels(run: Heard) -> list[tuple[str, ...]]:
             if not np.isfinite(variant.transfer[k]).all():
                 continue
             found = seat_figures(level_db(variant.transfer[k], result.frequency, result.density), result.frequency)
-            rows.append((
-                quoted(seat), quoted(variant.name), number(found.mean_level, 1, "dB", key="mean-level"),
-                number(found.standard_deviation, 1, "dB", key="deviation"),
-                _level_at(found.peak, found.peak_frequency), _level_at(found.dip, found.dip_frequency),
-            ))  # fmt: skip
+            rows.append(
+                (
+                    quoted(seat),
+                    quoted(variant.name),
+                    number(found.mean_level, 1, "dB", key="mean-level"),
+                    number(found.standard_deviation, 1, "dB", key="deviation"),
+                    _level_at(found.peak, found.peak_frequency),
+                    _level_at(found.dip, found.dip_frequency),
+                )
+            )
     return rows
 
 
@@ -92,29 +106,39 @@ def _level_at(level: float, frequency: float) -> Markup:
     return Markup("{} at {}").format(number(level, 1, "dB", signed=True), number(frequency, 0, "Hz"))
 
 
-def _changes(heard: Listening) -> dict[str, Any]:
+def _changes(audible: Listening) -> dict[str, Any]:
     """The table of the resonances that change most, or that matter most where there is nothing to compare."""
-    if len(heard.variants) == 1:
-        return _only(heard)
+    if len(audible.variants) == 1:
+        return _only(audible)
     rows = []
-    for seat, name in enumerate(heard.seats):
-        for second in range(1, len(heard.variants)):
-            short = any(heard.variants[k].too_short for k in (0, second))
-            for change in [] if short else changes_at(heard, seat, 0, second)[:RESONANCES]:
-                rows.append((
-                    quoted(name), *([quoted(heard.variants[second].name)] if len(heard.variants) > 2 else []),
-                    number(change.frequency, 1, "Hz", key="resonance"), _seconds(change, 0), _seconds(change, 1),
-                    number(change.level_step, 1, "dB", signed=True, key="level-step"),
-                    "yes" if change.decay_heard or change.level_heard else "no",
-                ))  # fmt: skip
-    several = len(heard.variants) > 2
-    before, after = (Markup("Decay {}").format(quoted(variant.name)) for variant in heard.variants[:2])
+    for seat, name in enumerate(audible.seats):
+        for second in range(1, len(audible.variants)):
+            short = any(audible.variants[k].too_short for k in (0, second))
+            for change in [] if short else changes_at(audible, seat, 0, second)[:RESONANCES]:
+                rows.append(
+                    (
+                        quoted(name),
+                        *([quoted(audible.variants[second].name)] if len(audible.variants) > 2 else []),
+                        number(change.frequency, 1, "Hz", key="resonance"),
+                        _seconds(change, 0),
+                        _seconds(change, 1),
+                        number(change.level_step, 1, "dB", signed=True, key="level-step"),
+                        "yes" if change.decay_audible or change.level_audible else "no",
+                    )
+                )
+    several = len(audible.variants) > 2
+    before, after = (Markup("Decay {}").format(quoted(variant.name)) for variant in audible.variants[:2])
     header = (
-        "Seat", *(["Variant"] if several else []), "Resonance", before, "Decay after" if several else after,
-        "Level change", "Heard",
-    )  # fmt: skip
+        "Seat",
+        *(["Variant"] if several else []),
+        "Resonance",
+        before,
+        "Decay after" if several else after,
+        "Level change",
+        "Heard",
+    )
     caption = "Resonances that change most (decay by 60 dB)"
-    return {"caption": caption, "header": header, "rows": rows, "words": 2 if several else 1}
+    return {"caption": caption, "header": header, "rows": rows, "text_columns": 2 if several else 1}
 
 
 def _seconds(change: Change, which: int) -> str:
@@ -128,15 +152,20 @@ def _rings(variant: VariantListening, place: int) -> str:
     return "yes" if variant.audible[place] else "no"
 
 
-def _only(heard: Listening) -> dict[str, Any]:
-    variant, rows = heard.variants[0], []
-    for seat, name in enumerate(heard.seats):
-        for change in changes_at(heard, seat, 0, 0)[:RESONANCES]:
-            place = heard.followed[change.number].numbers[0]
+def _only(audible: Listening) -> dict[str, Any]:
+    variant, rows = audible.variants[0], []
+    for seat, name in enumerate(audible.seats):
+        for change in changes_at(audible, seat, 0, 0)[:RESONANCES]:
+            place = audible.followed[change.number].numbers[0]
             assert place is not None  # the changes are those of this variant
-            rows.append((
-                quoted(name), number(change.frequency, 1, "Hz", key="resonance"), _seconds(change, 0),
-                number(float(variant.limit[place]), 2, "s"), _rings(variant, place),
-            ))  # fmt: skip
+            rows.append(
+                (
+                    quoted(name),
+                    number(change.frequency, 1, "Hz", key="resonance"),
+                    _seconds(change, 0),
+                    number(float(variant.limit[place]), 2, "s"),
+                    _rings(variant, place),
+                )
+            )
     header = ("Seat", "Resonance", "Decay by 60 dB", "Heard to ring above", "Rings")
-    return {"caption": "Resonances that matter most", "header": header, "rows": rows, "words": 1}
+    return {"caption": "Resonances that matter most", "header": header, "rows": rows, "text_columns": 1}

@@ -26,19 +26,36 @@ def source_drawings(study: MoveStudy, stem: str, grid: float, width: str | None 
     best, choices = study.choices[0], study.choices[:SHOWN]
     conditions = f"Variant “{plain_text(study.variant.name, 40)}”. {of_scene(study.scene, grid)}"
     plan = partial(
-        draw_places, study.scene, study.variant, study.places, study.benefit, [c.places for c in choices],
-        study.at_present, f"{room}: places for {moved}", study.spacing, wide,
-    )  # fmt: skip
+        draw_places,
+        study.scene,
+        study.variant,
+        study.places,
+        study.benefit,
+        [c.places for c in choices],
+        study.at_present,
+        f"{room}: places for {moved}",
+        study.spacing,
+        wide,
+    )
     curves = partial(
-        draw_now_and_best, study.frequency, study.now, study.response(best), study.seats, where(study, best),
-        f"{room}: level at the seats with {moved} moved", wide,
-    )  # fmt: skip
+        draw_now_and_best,
+        study.frequency,
+        study.now,
+        study.response(best),
+        study.seats,
+        where(study, best),
+        f"{room}: level at the seats with {moved} moved",
+        wide,
+    )
     pair = "; of a pair the best one with that place" if study.what == "pair" else ""
     seats = [plain_text(name, 40) for name in study.seats]
     worst = min(choice.objectives.benefit for choice in study.choices)
     return [
         Drawing(
-            f"{stem}-plan", "sources", f"Places for {moved}", plan,
+            f"{stem}-plan",
+            "sources",
+            f"Places for {moved}",
+            plan,
             f"Benefit of moving {moved} to each of {len(study.places)} places {study.spacing:g} m apart, in dB "
             f"against now, one score of evenness, ringing and level{pair}. Numbers: the best, in order; ring: now. "
             f"{conditions}",
@@ -46,13 +63,16 @@ def source_drawings(study: MoveStudy, stem: str, grid: float, width: str | None 
             f"{best.objectives.benefit:+.1f} dB against now; the worst has {worst:+.1f} dB.",
         ),
         Drawing(
-            f"{stem}-responses", "sources", f"Level at the seats with {moved} moved", curves,
+            f"{stem}-responses",
+            "sources",
+            f"Level at the seats with {moved} moved",
+            curves,
             f"Level over frequency at {listed(seats, 'seats')} with {moved} now and at the best place, "
             f"{where(study, best)} m, relative to one loudspeaker in free field at 1 m. {conditions}",
             f"Level curves from {study.frequency[0]:.0f} to {study.frequency[-1]:.0f} Hz at {len(seats)} seats. "
-            f"{_told(study.present.uneven, 'Now')}; {_told(best.objectives.uneven, 'at the best place')}.",
+            f"{_text(study.present.uneven, 'Now')}; {_text(best.objectives.uneven, 'at the best place')}.",
         ),
-    ]  # fmt: skip
+    ]
 
 
 def point(at: tuple[float, float, float]) -> str:
@@ -65,5 +85,5 @@ def where(study: MoveStudy, choice: Choice) -> str:
     return "; ".join(point(tuple(study.places[k])) for k in choice.places)
 
 
-def _told(uneven: float, when: str) -> str:
+def _text(uneven: float, when: str) -> str:
     return f"{when} the level varies by {uneven:.1f} dB (standard deviation over frequency, mean of the seats)"

@@ -19,9 +19,13 @@ def render(template: str, **given: object) -> Markup:
 def environment() -> Environment:
     """What all templates share."""
     made = Environment(
-        loader=PackageLoader("fdtd.report"), autoescape=True, finalize=_as_markup, undefined=StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
+        loader=PackageLoader("fdtd.report"),
+        autoescape=True,
+        finalize=_as_markup,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
     for one in (markup.escaped, markup.joined, markup.listed, markup.number, markup.paragraphs, markup.quoted):
         made.filters[one.__name__] = one
     made.filters["tenth"] = "{:.1f}".format

@@ -22,7 +22,7 @@ def expected(entry: Entry) -> str:
     """What is right for the values, in words."""
     kinds = {"text": "text", "whole": "whole numbers", "real": "numbers", "complex": "complex numbers"}
     if entry.fixed or entry.choices:
-        return " or ".join(map(_told, entry.fixed or entry.choices))
+        return " or ".join(map(_text, entry.fixed or entry.choices))
     if entry.kind == "text":
         return "texts that are all different" if entry.order == "distinct" else "text"
     units = "" if entry.units in ("", "1") else f" {entry.units}"
@@ -88,10 +88,10 @@ def _check_texts(where: str, values: NDArray[Any], entry: Entry) -> None:
     allowed = entry.fixed or entry.choices
     wrong = next((t for t in texts if allowed and t not in allowed), None)
     if wrong is not None or (entry.fixed and tuple(texts) != entry.fixed):
-        raise Damage(f"{where}: found {_told(wrong or ', '.join(texts))}; expected {expected(entry)}")
+        raise Damage(f"{where}: found {_text(wrong or ', '.join(texts))}; expected {expected(entry)}")
     if entry.order == "distinct" and len(set(texts)) < len(texts):
         double = next(t for k, t in enumerate(texts) if t in texts[:k])
-        raise Damage(f"{where}: found {_told(double)} twice; expected {expected(entry)}")
+        raise Damage(f"{where}: found {_text(double)} twice; expected {expected(entry)}")
 
 
 def _check_size(where: str, values: NDArray[Any], entry: Entry) -> None:
@@ -122,6 +122,6 @@ def _check_order(where: str, values: NDArray[Any], entry: Entry) -> None:
         raise Damage(f"{where}: found values in another order; expected {expected(entry)}")
 
 
-def _told(value: str | float) -> str:
+def _text(value: str | float) -> str:
     text = repr(value) if isinstance(value, str) else f"{value:g}"
     return text if len(text) <= 60 else f"{text[:57]}..."

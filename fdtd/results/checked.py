@@ -50,7 +50,7 @@ def _paths(file: h5py.File, pattern: str) -> list[str]:
             f"{path}/{name}" if path else name
             for path in paths
             for name in (list(file[path]) if part == "*" else [part])
-        ]  # fmt: skip
+        ]
     return paths
 
 
@@ -138,8 +138,8 @@ def _check_array(
     where = f"array {data.name}"
     shape = tuple(lengths[axis] for axis in entry.axes)
     if data.shape != shape:
-        told = f" ({', '.join(entry.axes)})" if entry.axes else ""
-        raise Damage(f"{where}: found {_shape(data.shape)}; expected {_shape(shape)}{told}")
+        text = f" ({', '.join(entry.axes)})" if entry.axes else ""
+        raise Damage(f"{where}: found {_shape(data.shape)}; expected {_shape(shape)}{text}")
     _check_type(where, data.dtype, entry)
     if data.nbytes > DENSEST * file.id.get_filesize():
         raise Damage(f"{where}: found {data.nbytes} bytes of numbers, more than a file of this size can hold")

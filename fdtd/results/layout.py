@@ -34,7 +34,7 @@ SCENE = text("text of the scene file")
 ROOT_NUMBERS = {
     "speed_of_sound": Entry((), "m/s", "of the air", least=10.0, most=1e4),
     "density": Entry((), "kg/m3", "of the air", least=1e-3, most=1e4),
-    "time_step": Entry((), "s", "of the march", least=1e-9, most=1.0),
+    "time_step": Entry((), "s", "of the simulation", least=1e-9, most=1.0),
     "grid": Entry((), "m", "longest cell edge", least=1e-4, most=100.0),
     "max_frequency": Entry((), "Hz", "highest frequency asked for", least=1.0),
     "output": Entry((), "dB", "level of a source of level 0 at 1 m in free field", nan=True),
@@ -46,7 +46,7 @@ ROOT_TEXTS = {
     "created": text("date and time of the run"),
     "title": text("title of the scene"),
     "computed_from": text("SHA-256 of everything that the numbers depend on"),
-    "precision": text("of the march", choices=("single", "double")),
+    "precision": text("of the simulation", choices=("single", "double")),
 }
 
 ROOT_AXES = {
@@ -64,24 +64,37 @@ ROOT_NAMES = {
 
 VARIANT_ARRAYS = {
     "transfer": Entry(
-        ("source", "seat", "frequency"), PRESSURE_PER_VELOCITY,
-        "pressure at the seat per volume velocity of the source", "complex", absent=("source", "seat"),
+        ("source", "seat", "frequency"),
+        PRESSURE_PER_VELOCITY,
+        "pressure at the seat per volume velocity of the source",
+        "complex",
+        absent=("source", "seat"),
     ),
     "impulse": Entry(
-        ("source", "seat", "time"), "Pa/(m3/s)/s", "band-limited impulse response, pressure per volume velocity",
+        ("source", "seat", "time"),
+        "Pa/(m3/s)/s",
+        "band-limited impulse response, pressure per volume velocity",
         absent=("source", "seat"),
     ),
     "map": Entry(
-        ("source", "map_frequency", "cell"), PRESSURE_PER_VELOCITY,
-        "pressure in each cell per volume velocity of the source", "complex", absent=("source",),
+        ("source", "map_frequency", "cell"),
+        PRESSURE_PER_VELOCITY,
+        "pressure in each cell per volume velocity of the source",
+        "complex",
+        absent=("source",),
     ),
     "playback": Entry(
-        ("source", "frequency"), "1",
-        "complex factor on transfer in the combined response: level, delay, polarity, roll-off, crossovers", "complex",
+        ("source", "frequency"),
+        "1",
+        "complex factor on transfer in the combined response: level, delay, polarity, roll-off, crossovers",
+        "complex",
         absent=("source",),
     ),
     "map_playback": Entry(
-        ("source", "map_frequency"), "1", "complex factor on map in the combined response", "complex",
+        ("source", "map_frequency"),
+        "1",
+        "complex factor on map in the combined response",
+        "complex",
         absent=("source",),
     ),
     "source_level": Entry(("source",), "dB", "level of the source in the combined response", absent=("source",)),
@@ -89,19 +102,22 @@ VARIANT_ARRAYS = {
         ("source",), "s", "delay of the source in the combined response", least=0.0, most=10.0, absent=("source",)
     ),
     "source_polarity": Entry(
-        ("source",), "1", "polarity of the source in the combined response, +1 or -1", choices=(1.0, -1.0),
+        ("source",),
+        "1",
+        "polarity of the source in the combined response, +1 or -1",
+        choices=(1.0, -1.0),
         absent=("source",),
     ),
-}  # fmt: skip
+}
 """NaN along the source or seat axis: that source or seat is not in this variant."""
 
 CELL = numbers("cell", "number of the cell", 0, shortest=1)
 VARIANT_NUMBERS = {
-    "duration": Entry((), "s", "time that was marched", positive=True),
+    "duration": Entry((), "s", "time that was simulated", positive=True),
     "fallen": Entry((), "dB", "fall of the sound at the slowest seat by then", infinite=True),
 }
 VARIANT_TEXTS = {
-    "outcome": text("how the march ended"),
+    "outcome": text("how the simulation ended"),
     "changes": text("what sets the variant apart"),
 }
 VARIANT_PLACE = {
@@ -123,14 +139,20 @@ UNIT_NUMBERS = {
 UNIT_ARRAYS = {
     "band": Entry(("band",), "Hz", "mid frequency of the third-octave bands", least=0.1, order="rising"),
     "stroke_level": Entry(
-        ("band",), "dB", "level at the seats of tones in the band at which the diaphragm's stroke ends",
-        nan=True, infinite=True,
+        ("band",),
+        "dB",
+        "level at the seats of tones in the band at which the diaphragm's stroke ends",
+        nan=True,
+        infinite=True,
     ),
     "drive_level": Entry(
-        ("band",), "dB", "level at the seats of tones in the band at which the amplifier's current ends",
-        nan=True, infinite=True,
+        ("band",),
+        "dB",
+        "level at the seats of tones in the band at which the amplifier's current ends",
+        nan=True,
+        infinite=True,
     ),
-}  # fmt: skip
+}
 
 CELL_ARRAYS = {
     **{
@@ -140,11 +162,15 @@ CELL_ARRAYS = {
     "cell": CELL,
     "axis": XYZ,
     "index": Entry(
-        ("cell", "axis"), "1", "position of the cell among the edges along x, y, z, counted from 0", "whole",
-        places_of=("edge_x", "edge_y", "edge_z"), gaps=True,
+        ("cell", "axis"),
+        "1",
+        "position of the cell among the edges along x, y, z, counted from 0",
+        "whole",
+        places_of=("edge_x", "edge_y", "edge_z"),
+        gaps=True,
     ),
     "volume": Entry(("cell",), "m3", "air in the cell", positive=True),
-}  # fmt: skip
+}
 
 FIELD_OF = {"map": "maps"}
 """Where the field of VariantResult is not called like the dataset."""
@@ -155,14 +181,18 @@ LAYOUT: Layout = {
     "cells/*": Group(CELL_ARRAYS, link="number"),
     "variants": Group(),
     "variants/*": Group(
-        {"cell": CELL, **VARIANT_ARRAYS}, VARIANT_PLACE | VARIANT_TEXTS | VARIANT_NUMBERS,
-        link="name", order="order", at="cells", shared=("cell",),
+        {"cell": CELL, **VARIANT_ARRAYS},
+        VARIANT_PLACE | VARIANT_TEXTS | VARIANT_NUMBERS,
+        link="name",
+        order="order",
+        at="cells",
+        shared=("cell",),
     ),
     "variants/*/units": Group(),
     "variants/*/units/*": Group(
         UNIT_ARRAYS, {"name": text("name of the unit"), **UNIT_NUMBERS}, link="number", fewest=0
     ),
-}  # fmt: skip
+}
 
 
 def group_name(name: str) -> str:

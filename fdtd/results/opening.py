@@ -33,14 +33,23 @@ class FileKind:
 
 
 RESULT = FileKind(
-    "a result file", "the 'result.h5' of a run", "make it again with 'fdtd run'", "run the scene again", "",
-    layout.FORMAT, layout.LAYOUT,
-)  # fmt: skip
+    "a result file",
+    "the 'result.h5' of a run",
+    "make it again with 'fdtd run'",
+    "run the scene again",
+    "",
+    layout.FORMAT,
+    layout.LAYOUT,
+)
 PLACEMENT = FileKind(
-    "a placement study", "the 'placement.h5' of a study", "make it again with 'fdtd place'",
-    "run 'fdtd place' again: what was measured is reused", "placement", placement_layout.FORMAT,
+    "a placement study",
+    "the 'placement.h5' of a study",
+    "make it again with 'fdtd place'",
+    "run 'fdtd place' again: what was measured is reused",
+    "placement",
+    placement_layout.FORMAT,
     placement_layout.LAYOUT,
-)  # fmt: skip
+)
 
 
 @contextmanager

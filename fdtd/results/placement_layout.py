@@ -10,7 +10,7 @@ from fdtd.results.derived import LabelledArray
 from fdtd.results.layout import PRESSURE_PER_VELOCITY, SCENE, XYZ, names, numbers, text
 from fdtd.results.statement import Entry, Group, Layout
 
-FORMAT = 3
+FORMAT = 4
 """Of placement.h5; raise it if old readers would misread. Older: 1 without what figures and report are made from, 2
 with sentences where there are numbers now."""
 
@@ -19,12 +19,12 @@ ATTRIBUTES = {
     "created": text("date and time of the study"),
     "title": text("title of the scene"),
     "computed_from": text("hash of what the matrices depend on"),
-    "precision": text("of the march", choices=("single", "double")),
+    "precision": text("of the simulation", choices=("single", "double")),
     "grid": Entry((), "m", "longest cell edge", least=1e-4, most=100.0),
     "speed_of_sound": Entry((), "m/s", "of the air", least=10.0, most=1e4),
     "density": Entry((), "kg/m3", "of the air", least=1e-3, most=1e4),
     "designs": Entry((), "", "how many were scored", least=0.0),
-    "reused": Entry((), "", "share of the lanes that were not marched again", least=0.0, most=1.0),
+    "reused": Entry((), "", "share of the excitations that were not simulated again", least=0.0, most=1.0),
 }
 
 VOLUME_VELOCITY_PER_PRESSURE = "m3/(s Pa)"
@@ -64,17 +64,21 @@ def _units(*axes: str) -> dict[str, Entry]:
     """Place, device and gain of every unit; padded with "no unit" where there may be several."""
     padded = len(axes) > 1
     numbered = {"unit": numbers("unit", "number of the unit")} if "unit" in axes else {}
-    place, device, gain = (", " + words if padded else "" for words in ("0: no unit", "-1: no unit", "NaN: no unit"))
+    place, device, gain = (", " + text if padded else "" for text in ("0: no unit", "-1: no unit", "NaN: no unit"))
     return numbered | {
         "unit_place": Entry(
             axes, "1", f"number of the place{place}", "whole", member_of="place", none=0 if padded else None
         ),
         "unit_device": Entry(
-            axes, "1", f"device on it, counted from 0 along /device{device}", "whole", places_of=("device",),
+            axes,
+            "1",
+            f"device on it, counted from 0 along /device{device}",
+            "whole",
+            places_of=("device",),
             none=-1 if padded else None,
         ),
         "unit_gain": Entry(axes, "1", f"its gain{gain}", least=0.0, most=1.0, nan=padded),
-    }  # fmt: skip
+    }
 
 
 def _figures(axis: str) -> dict[str, Entry]:
@@ -100,17 +104,17 @@ def _designs(axis: str, counted: Entry) -> Group:
 
 def _ranges(name: str, meaning: str, axis: str) -> dict[str, Entry]:
     ends = {
-        "nominal": "the room as described, that of the study", "low": "10 % of the draws are below",
-        "middle": "median of the draws", "high": "10 % of the draws are above",
-    }  # fmt: skip
-    return {f"{name}_{end}": _decibels(f"{meaning}: {words}", axis) for end, words in ends.items()}
+        "nominal": "the room as described, that of the study",
+        "low": "10 % of the draws are below",
+        "middle": "median of the draws",
+        "high": "10 % of the draws are above",
+    }
+    return {f"{name}_{end}": _decibels(f"{meaning}: {text}", axis) for end, text in ends.items()}
 
 
 _ROOT = {
     "scene": SCENE,
-    "frequency": Entry(
-        ("frequency",), "Hz", "frequency of the matrices", least=0.1, order="rising", shortest=2
-    ),
+    "frequency": Entry(("frequency",), "Hz", "frequency of the matrices", least=0.1, order="rising", shortest=2),
     "source": names("source", "name of the source"),
     "seat": names("seat", "name of the seat"),
     "place": _places("place", "number of the place", 1),
@@ -122,17 +126,21 @@ _ROOT = {
     "seats_from_places": _pressure("at the seat", "the place", "driven_place", "seat"),
     "places_from_places": _pressure("on the place", "the driven place", "driven_place", "place"),
     "playback": Entry(
-        ("source", "frequency"), VOLUME_VELOCITY_PER_PRESSURE,
-        "factor of each source when all play, over the pressure in free field at 1 m per volume velocity", "complex",
+        ("source", "frequency"),
+        VOLUME_VELOCITY_PER_PRESSURE,
+        "factor of each source when all play, over the pressure in free field at 1 m per volume velocity",
+        "complex",
     ),
     "admittance": Entry(
-        ("device", "gain", "frequency", "place"), VOLUME_VELOCITY_PER_PRESSURE,
-        "volume velocity that the device takes per pressure of the place", "complex",
+        ("device", "gain", "frequency", "place"),
+        VOLUME_VELOCITY_PER_PRESSURE,
+        "volume velocity that the device takes per pressure of the place",
+        "complex",
     ),
     "face_area": Entry(("place",), "m2", "area of the face", positive=True),
     "air_mass": Entry(("place",), "kg/m2", "air of half a cell before the face", positive=True),
     "seat_weight": Entry(("seat",), "1", "how much the seat counts", least=0.0),
-}  # fmt: skip
+}
 
 _PLACES = {
     "on": text("surface that it is on", "place"),
@@ -140,14 +148,15 @@ _PLACES = {
         "corner, edge or face: how many surfaces rise beside it", "place", choices=("corner", "edge", "face")
     ),
     "height": text(
-        "floor, ceiling, top (right under the ceiling) or raised: how high the unit is, cabinet and all", "place",
+        "floor, ceiling, top (right under the ceiling) or raised: how high the unit is, cabinet and all",
+        "place",
         choices=("floor", "ceiling", "top", "raised"),
     ),
     "bottom": Entry(("place",), "m", "its lower end above the floor"),
     "axis": XYZ,
     "position": Entry(("place", "axis"), "m", "centre of the face"),
     "excludes": _yes("1: not both at once", "driven_place", "place"),
-}  # fmt: skip
+}
 
 _RANKING = {
     "rank": numbers("rank", "rank of the place, 1 the best", shortest=1),
@@ -170,20 +179,20 @@ _RETURNS = {
     **_units("count", "unit"),
     "benefit": _decibels("score against no unit", "count"),
     "adds": _decibels("score against one unit less", "count"),
-    "added_heard": _yes("1: the last unit is heard somewhere, for the better", "count"),
+    "added_audible": _yes("1: the last unit is heard somewhere, for the better", "count"),
     "helps": _share("share of the perturbed rooms in which it is better than no unit", "count", nan=True),
     **{
         name: _decibels(_PERTURBED, "count", nan=True)
         for name in ("benefit_low", "benefit_high", "adds_low", "adds_high")
     },
-    "heard_in": _share(_PERTURBED, "count", nan=True),
+    "audible_in": _share(_PERTURBED, "count", nan=True),
     "shorter": _sooner("share by which what rings dies sooner than without units", "count", "seat"),
     "more_even": _decibels("more even than without units", "count", "seat"),
     "louder": _decibels("mean level above that without units", "count", "seat"),
     "added_shorter": _sooner("the same share, of the last unit", "count", "seat"),
     "added_even": _decibels("more even, by the last unit", "count", "seat"),
-    "heard": _yes("1: the last unit is heard at the seat", "count", "seat"),
-}  # fmt: skip
+    "audible": _yes("1: the last unit is heard at the seat", "count", "seat"),
+}
 
 WHY_NOT = ("untried", "nothing", "unheard", "seldom", "oscillates", "margin")
 _MARGIN = "gain left before active units oscillate, infinite without any"
@@ -202,18 +211,17 @@ _TRIALS = {
     "kind": text("face: in the plane of the wall; built: as it would stand", "trial", choices=("face", "built")),
     **_units("trial", "unit"),
     "predicted": _decibels("benefit that was predicted", "trial"),
-    "marched": _decibels("benefit of the march, NaN: the field grew", "trial", nan=True),
+    "simulated": _decibels("benefit of the simulation, NaN: the field grew", "trial", nan=True),
     "error": _decibels("largest difference of level at the seats, NaN: not looked at", "trial", nan=True),
     "margin": _decibels(f"{_MARGIN}, NaN: not looked at", "trial", nan=True, infinite=True),
     "outcome": text(
-        "marched; grew: the field grew by itself; unstable: active units would oscillate at every gain", "trial",
-        choices=("marched", "grew", "unstable"),
+        "simulated; grew: the field grew by itself; unstable: active units would oscillate at every gain",
+        "trial",
+        choices=("simulated", "grew", "unstable"),
     ),
-    "gain_asked": Entry(
-        ("trial", "unit"), "1", "gain that was asked, NaN: no unit", least=0.0, most=1.0, nan=True
-    ),
+    "gain_asked": Entry(("trial", "unit"), "1", "gain that was asked, NaN: no unit", least=0.0, most=1.0, nan=True),
     "refused": _yes("1: active units would oscillate at the gains asked", "trial"),
-}  # fmt: skip
+}
 
 _SEARCHED = {
     "count": Entry(("count",), "1", "number of units", "whole", least=1, order="rising", shortest=1),
@@ -238,7 +246,7 @@ _METER = {
 }
 
 _SURE = {
-    "draws": Entry((), "1", "perturbed rooms", "whole", least=1),
+    "perturbed_rooms": Entry((), "1", "perturbed rooms", "whole", least=1),
     "grid": Entry((), "m", "longest cell edge in them", least=1e-4, most=100.0),
     "wall_off": _off("of the admittance of every material"),
     "temperature_off": Entry((), "K", "how far off the air may be", least=0.0),
@@ -257,7 +265,7 @@ _SURE_SINGLES = {
 }
 _SURE_COUNTS = {
     "count": Entry(("count",), "1", "number of units", "whole", least=1, order="rising"),
-    "heard": _share("share of the draws in which the last unit is heard, for the better", "count"),
+    "audible": _share("share of the draws in which the last unit is heard, for the better", "count"),
     **_ranges("benefit", "benefit", "count"),
     **_ranges("adds", "benefit over the best of one unit less", "count"),
 }
@@ -265,18 +273,18 @@ _SURE_COUNTS = {
 LAYOUT: Layout = {
     "": Group(_ROOT, ATTRIBUTES),
     "places": Group(_PLACES),
-    "singles": Group(
-        {"rank": numbers("rank", "rank by benefit, 1 the best"), **_units("rank"), **_figures("rank")}
-    ),
+    "singles": Group({"rank": numbers("rank", "rank by benefit, 1 the best"), **_units("rank"), **_figures("rank")}),
     "best": _designs("design", numbers("design", "number of the design, the best first")),
     "counts": _designs("count", numbers("count", "number of units", 0)),
     "pareto": _designs("design", numbers("design", "number of the design, the best first")),
     "ranking": Group(_RANKING),
-    "before_after": Group({
-        "design": numbers("design", "number of the design, the first without units", shortest=1),
-        **_units("design", "unit"),
-        "level": _decibels("level re a source of level 0 in free field at 1 m", "design", "frequency", "seat"),
-    }),
+    "before_after": Group(
+        {
+            "design": numbers("design", "number of the design, the first without units", shortest=1),
+            **_units("design", "unit"),
+            "level": _decibels("level re a source of level 0 in free field at 1 m", "design", "frequency", "seat"),
+        }
+    ),
     "returns": Group(_RETURNS, fewest=0),
     "answer": Group(_ANSWER, fewest=0),
     "sure": Group(_SURE, fewest=0),
@@ -285,7 +293,7 @@ LAYOUT: Layout = {
     "trials": Group(_TRIALS, fewest=0),
     "searched": Group(_SEARCHED),
     "meter": Group(_METER, fewest=0),
-}  # fmt: skip
+}
 
 
 def labelled(group: str, arrays: Mapping[str, NDArray], notes: Mapping[str, str]) -> list[LabelledArray]:

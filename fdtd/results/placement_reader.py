@@ -15,17 +15,17 @@ from fdtd.results.placement_record import (
     CountRecord,
     LoudSpot,
     Meter,
+    PlaceConfidence,
     PlacementFile,
     PlaceRecord,
     RankedPlace,
     Searched,
     Spread,
     Sureness,
-    SurePlace,
-    SureUnits,
     Tone,
     Trial,
     Unit,
+    UnitsConfidence,
 )
 
 __all__ = ["is_placement", "read_placement"]
@@ -107,20 +107,26 @@ def _ranked(group: h5py.Group, names: tuple[str, ...]) -> tuple[RankedPlace, ...
 
 
 def _counts(group: h5py.Group, names: tuple[str, ...]) -> tuple[CountRecord, ...]:
-    same = {name: name for name in ("benefit", "adds", "adds_low", "adds_high", "heard_in", "helps")}
+    same = {name: name for name in ("benefit", "adds", "adds_low", "adds_high", "audible_in", "helps")}
     rows = _columns(group, same | {"low": "benefit_low", "high": "benefit_high"})
     seats = {
-        "shorter": "shorter", "uneven": "more_even", "louder": "louder", "added_shorter": "added_shorter",
+        "shorter": "shorter",
+        "uneven": "more_even",
+        "louder": "louder",
+        "added_shorter": "added_shorter",
         "added_uneven": "added_even",
-    }  # fmt: skip
+    }
     return tuple(
         CountRecord(
-            count=int(group["count"][k]), units=_units(group, k, names),
-            heard=np.asarray(group["heard"][k], dtype=bool), added_heard=bool(group["added_heard"][k]),
-            **row, **{field: group[name][k] for field, name in seats.items()},
+            count=int(group["count"][k]),
+            units=_units(group, k, names),
+            audible=np.asarray(group["audible"][k], dtype=bool),
+            added_audible=bool(group["added_audible"][k]),
+            **row,
+            **{field: group[name][k] for field, name in seats.items()},
         )
         for k, row in enumerate(rows)
-    )  # fmt: skip
+    )
 
 
 def _answer(group: h5py.Group, names: tuple[str, ...]) -> Answer:
@@ -132,29 +138,33 @@ def _answer(group: h5py.Group, names: tuple[str, ...]) -> Answer:
 
 
 def _sureness(group: h5py.Group, names: tuple[str, ...]) -> Sureness | None:
-    if "draws" not in group:
+    if "perturbed_rooms" not in group:
         return None
-    draws, grid, robust = (group[name][()] for name in ("draws", "grid", "robust"))
+    perturbed_rooms, grid, robust = (group[name][()] for name in ("perturbed_rooms", "grid", "robust"))
     doubt = {name: float(group[f"{name}_off"][()]) for name in ("wall", "temperature", "device", "place", "height")}
     return Sureness(
-        int(draws), float(grid), bool(robust), doubt, _sure_places(group["singles"], names),
+        int(perturbed_rooms),
+        float(grid),
+        bool(robust),
+        doubt,
+        _sure_places(group["singles"], names),
         _sure_units(group["counts"]),
-    )  # fmt: skip
+    )
 
 
-def _sure_places(group: h5py.Group, names: tuple[str, ...]) -> tuple[SurePlace, ...]:
+def _sure_places(group: h5py.Group, names: tuple[str, ...]) -> tuple[PlaceConfidence, ...]:
     columns = [group[name][()] for name in ("place", "unit_device", "unit_gain", "first", "on_top")]
     spans = zip(_spreads(group, "behind"), _spreads(group, "benefit"), strict=True)
     return tuple(
-        SurePlace(Unit(int(place), names[int(device)], float(gain)), float(first), float(top), *own)
+        PlaceConfidence(Unit(int(place), names[int(device)], float(gain)), float(first), float(top), *own)
         for place, device, gain, first, top, own in zip(*columns, spans, strict=True)
     )
 
 
-def _sure_units(group: h5py.Group) -> tuple[SureUnits, ...]:
+def _sure_units(group: h5py.Group) -> tuple[UnitsConfidence, ...]:
     spans = zip(_spreads(group, "benefit"), _spreads(group, "adds"), strict=True)
-    rows = zip(group["count"][()], group["heard"][()], spans, strict=True)
-    return tuple(SureUnits(int(count), float(heard), *own) for count, heard, own in rows)
+    rows = zip(group["count"][()], group["audible"][()], spans, strict=True)
+    return tuple(UnitsConfidence(int(count), float(audible), *own) for count, audible, own in rows)
 
 
 def _spreads(group: h5py.Group, name: str) -> list[Spread]:
@@ -164,15 +174,19 @@ def _spreads(group: h5py.Group, name: str) -> list[Spread]:
 
 def _trials(group: h5py.Group, names: tuple[str, ...]) -> tuple[Trial, ...]:
     kinds, outcomes = (group[name].asstr()[()] for name in ("kind", "outcome"))
-    rows = _columns(group, {name: name for name in ("predicted", "marched", "error", "margin")})
+    rows = _columns(group, {name: name for name in ("predicted", "simulated", "error", "margin")})
     asked = [tuple(float(gain) for gain in row if not np.isnan(gain)) for row in group["gain_asked"][()]]
     return tuple(
         Trial(
-            kind=kinds[k], units=_units(group, k, names), outcome=outcomes[k], asked=asked[k],
-            refused=bool(group["refused"][k]), **row,
+            kind=kinds[k],
+            units=_units(group, k, names),
+            outcome=outcomes[k],
+            asked=asked[k],
+            refused=bool(group["refused"][k]),
+            **row,
         )
         for k, row in enumerate(rows)
-    )  # fmt: skip
+    )
 
 
 def _searched(group: h5py.Group) -> tuple[Searched, ...]:

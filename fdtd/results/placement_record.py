@@ -73,25 +73,26 @@ class CountRecord:
     louder: NDArray[np.float64]
     added_shorter: NDArray[np.float64]
     added_uneven: NDArray[np.float64]
-    heard: NDArray[np.bool_]
-    added_heard: bool
+    audible: NDArray[np.bool_]
+    added_audible: bool
     low: float = float("nan")
     high: float = float("nan")
     adds_low: float = float("nan")
     adds_high: float = float("nan")
-    heard_in: float = float("nan")
+    audible_in: float = float("nan")
     helps: float = float("nan")
 
 
 @dataclass(frozen=True)
 class Trial:
-    """A design marched with its units in. kind : 'face' (in the plane of the wall, on the study's cells: nothing but
+    """A design simulated with its units in. kind : 'face' (in the plane of the wall, on the study's cells: nothing but
     rounding may differ) or 'built' (as it would stand, cabinet and all)
 
-    predicted, marched : dB of benefit, marched NaN without a march to its end; error : dB, largest difference of level
-    at the seats; margin : dB of gain left before active units oscillate, infinite without any; NaN where not looked at
-    outcome : 'marched', 'grew' (the field grew by itself) or 'unstable' (its active units, at every gain)
-    asked : the gain of each unit that was asked, where `units` have the ones that it was marched with
+    predicted, simulated : dB of benefit, simulated NaN without a simulation to its end; error : dB, largest difference
+    of level at the seats; margin : dB of gain left before active units oscillate, infinite without any; NaN where not
+    looked at
+    outcome : 'simulated', 'grew' (the field grew by itself) or 'unstable' (its active units, at every gain)
+    asked : the gain of each unit that was asked, where `units` have the ones that it was simulated with
     refused : whether the active units would oscillate at the gains asked; why : what that check said of it, on the
     screen only: the file has no message
     """
@@ -99,10 +100,10 @@ class Trial:
     kind: str
     units: tuple[Unit, ...]
     predicted: float
-    marched: float
+    simulated: float
     error: float = float("nan")
     margin: float = float("inf")
-    outcome: str = "marched"
+    outcome: str = "simulated"
     asked: tuple[float, ...] = ()
     refused: bool = False
     why: str = ""
@@ -136,7 +137,7 @@ class Spread:
 
 
 @dataclass(frozen=True)
-class SurePlace:
+class PlaceConfidence:
     """A place of the shortlist. first, on_top : share of the draws in which it is first, or among the first three
     behind : dB of benefit that it is behind the first place of the study; benefit : dB."""
 
@@ -148,12 +149,12 @@ class SurePlace:
 
 
 @dataclass(frozen=True)
-class SureUnits:
+class UnitsConfidence:
     """The best design of `count` units. heard : share of the draws in which the last one is heard, for the better
     benefit : dB; adds : dB of it over the best of one unit less."""
 
     count: int
-    heard: float
+    audible: float
     benefit: Spread
     adds: Spread
 
@@ -164,12 +165,12 @@ class Sureness:
     doubt : what was varied, and by how much, the fields of `study.perturb.Doubt`
     singles : places of the shortlist, best of the study first; counts : from 1 unit."""
 
-    draws: int
+    perturbed_rooms: int
     grid: float
     robust: bool
     doubt: Mapping[str, float]
-    singles: tuple[SurePlace, ...]
-    counts: tuple[SureUnits, ...]
+    singles: tuple[PlaceConfidence, ...]
+    counts: tuple[UnitsConfidence, ...]
 
 
 @dataclass(frozen=True)
@@ -220,8 +221,8 @@ class Meter:
 class PlacementFile:
     """A placement study as its file has it.
 
-    ranked : every place, best first; counts : from 1 unit; trials : () if none was marched
-    searched : from 1 unit; reused : share of the lanes that were not marched again
+    ranked : every place, best first; counts : from 1 unit; trials : () if none was simulated
+    searched : from 1 unit; reused : share of the excitations that were not simulated again
     levels : (design, frequency, seat) dB re a source of level 0 in free field at 1 m, of the designs `level_units`
     """
 

@@ -68,7 +68,7 @@ class VariantResult:
     playback : (source, frequency) complex128, factor on `transfer` when all sources play together: level, delay,
         polarity, roll-off and crossovers; map_playback : (source, map_frequency) complex128, the same for `maps`
     A source that is not in the variant has NaN in all of them.
-    outcome : a sentence on how the march ended; duration : s marched; steps : time steps
+    outcome : a sentence on how the simulation ended; duration : s simulated; steps : time steps
     fallen : dB that the sound at the slowest seat had decayed by then (infinite: not known to be too little)
     """
 

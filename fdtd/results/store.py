@@ -66,9 +66,9 @@ def write_result(result: RunResult, path: str | Path, derived: Derived | None = 
         raise ResultFileError(f"{path}: the result could not be written ({error})") from error
 
 
-def _describe(dataset: h5py.Dataset, told: Entry | LabelledArray) -> h5py.Dataset:
-    dataset.attrs["units"] = told.units
-    dataset.attrs["long_name"] = told.meaning
+def _describe(dataset: h5py.Dataset, text: Entry | LabelledArray) -> h5py.Dataset:
+    dataset.attrs["units"] = text.units
+    dataset.attrs["long_name"] = text.meaning
     return dataset
 
 

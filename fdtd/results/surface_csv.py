@@ -9,9 +9,15 @@ from pathlib import Path
 from fdtd.results.files import replaced_file
 
 SURFACE_COLUMNS = (
-    "name", "line", "frequency_hz", "admittance_real", "admittance_imag", "reflection", "absorption_normal",
+    "name",
+    "line",
+    "frequency_hz",
+    "admittance_real",
+    "admittance_imag",
+    "reflection",
+    "absorption_normal",
     "absorption_random",
-)  # fmt: skip
+)
 """admittance_* : rho c Y; reflection : size of the reflection factor at normal incidence."""
 
 UNIT_COLUMNS = ("unit", "state", "place", "frequency_hz", "area_m2", "largest_area_m2")

@@ -8,14 +8,14 @@ from typing import Any, TypeVar
 
 from fdtd.scene import checks
 from fdtd.scene import things as make
-from fdtd.scene.clashes import check_cabinets, warn_in_fills
+from fdtd.scene.clashes import check_cabinets, warn_in_porous_volumes
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import Absorber, Air, Block, Device, Patch, Variant
 from fdtd.scene.shape import Shape
 from fdtd.scene.surfaces import read_device
+from fdtd.scene.text import did_you_mean, show
 from fdtd.scene.tree import Tree
 from fdtd.scene.variants import State
-from fdtd.scene.words import did_you_mean, show
 
 T = TypeVar("T")
 Made = list[tuple[Entry, T]]
@@ -31,8 +31,8 @@ class Parts:
 
         self.patches = all_of("patches", make.read_patch)
         self.blocks = all_of("blocks", make.read_block)
-        self.sheets = all_of("sheets", make.read_sheet)
-        self.fills = all_of("fills", make.read_fill)
+        self.thin_partitions = all_of("sheets", make.read_thin_partition)
+        self.porous_volumes = all_of("fills", make.read_porous_volume)
         self.sources = all_of("sources", make.read_source)
         self.seats = all_of("seats", make.read_seat)
         both = all_of("absorbers", make.read_absorber)
@@ -69,9 +69,9 @@ def read_surfaces(
             checks.check_material(entry, key, value, known, report)
             materials[key] = value
     missing = [key for key in ("floor", "ceiling") if key not in entry.values]
-    bare = [f"wall {n + 1}" for n in range(corners or 0) if f"wall {n + 1}" not in entry.values]
-    if bare and "walls" not in entry.values:
-        missing.append("walls" if len(bare) == corners else bare[0])
+    untreated = [f"wall {n + 1}" for n in range(corners or 0) if f"wall {n + 1}" not in entry.values]
+    if untreated and "walls" not in entry.values:
+        missing.append("walls" if len(untreated) == corners else untreated[0])
     for key in missing:
         remedy = f'give its material, for instance "rigid" or one of [materials]: {key} = "NAME"'
         report.mistake(entry, None, f"key {show(key)} is missing; {remedy}")
@@ -101,14 +101,22 @@ def build_variant(
         return tuple(thing for _, thing in made)
 
     return Variant(
-        state.name, only(parts.patches), tuple(parts.solid), only(parts.sheets), only(parts.fills),
-        only(parts.sources), only(parts.seats), only(parts.absorbers),
-        tuple(d for n, d in parts.devices.items() if n in used), surfaces, state.changes,
-    )  # fmt: skip
+        state.name,
+        only(parts.patches),
+        tuple(parts.solid),
+        only(parts.thin_partitions),
+        only(parts.porous_volumes),
+        only(parts.sources),
+        only(parts.seats),
+        only(parts.absorbers),
+        tuple(d for n, d in parts.devices.items() if n in used),
+        surfaces,
+        state.changes,
+    )
 
 
 def _check_names_used(tree: Tree, parts: Parts, materials: Collection[str], report: Report) -> None:
-    made: Made[Any] = [*parts.patches, *parts.blocks, *parts.sheets]
+    made: Made[Any] = [*parts.patches, *parts.blocks, *parts.thin_partitions]
     for entry, thing in made:
         checks.check_material(entry, "material", thing.material, materials, report)
     for entry, block in parts.cabinets:
@@ -130,18 +138,22 @@ def _check_places(tree: Tree, parts: Parts, shape: Shape, report: Report) -> Non
     for entry, block in parts.blocks:
         checks.check_box(entry, block.lower, block.upper, shape, report)
     inside = [(entry, b) for entry, b in parts.cabinets if checks.check_cabinet(entry, b, shape, report)]
-    blocks, sheets, fills = [b for _, b in parts.blocks], [s for _, s in parts.sheets], [f for _, f in parts.fills]
-    standing = {b.name for _, b in inside} - check_cabinets(inside, blocks, fills, sheets, report)
-    for entry, sheet in parts.sheets:
-        checks.check_sheet(entry, sheet, shape, report)
-    for entry, fill in parts.fills:
-        checks.check_fill(entry, fill, shape, report)
+    blocks, thin_partitions, porous_volumes = (
+        [b for _, b in parts.blocks],
+        [s for _, s in parts.thin_partitions],
+        [f for _, f in parts.porous_volumes],
+    )
+    standing = {b.name for _, b in inside} - check_cabinets(inside, blocks, porous_volumes, thin_partitions, report)
+    for entry, thin_partition in parts.thin_partitions:
+        checks.check_thin_partition(entry, thin_partition, shape, report)
+    for entry, fill in parts.porous_volumes:
+        checks.check_porous_volume(entry, fill, shape, report)
     good = {b.name for _, b in parts.blocks} | standing  # a cabinet refused covers nothing and holds nobody
     solid = [b for b in parts.solid if b.name in good]
     points: Made[Any] = [*parts.sources, *parts.seats]
     for entry, point in points:
-        checks.check_point(entry, point, shape, solid, sheets, report)
-        warn_in_fills(entry, point, fills, report)
+        checks.check_point(entry, point, shape, solid, thin_partitions, report)
+        warn_in_porous_volumes(entry, point, porous_volumes, report)
     unsure = {e.name for e in tree.things["blocks"]} | {f"{e.name} cabinet" for e in tree.things["absorbers"]}
     placed: Made[Patch | Absorber] = [*parts.patches, *parts.absorbers]
     for entry, thing in placed:

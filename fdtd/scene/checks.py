@@ -7,12 +7,23 @@ from collections.abc import Collection, Sequence
 from fdtd.library import surfaces as library
 from fdtd.scene.faces import Face, check_inside, find_face
 from fdtd.scene.kinds import FARTHEST, TOO_FAR
-from fdtd.scene.misplaced import outside_words
+from fdtd.scene.misplaced import outside_text
 from fdtd.scene.mistakes import Entry, Report
-from fdtd.scene.schema import Absorber, Block, Device, Fill, Patch, Point3, Rectangle, Seat, Sheet, Source
+from fdtd.scene.schema import (
+    Absorber,
+    Block,
+    Device,
+    Patch,
+    Point3,
+    PorousVolume,
+    Rectangle,
+    Seat,
+    Source,
+    ThinPartition,
+)
 from fdtd.scene.shape import NEAR, TOLERANCE, Shape, in_box, overlap
 from fdtd.scene.slips import length_slip
-from fdtd.scene.words import did_you_mean, number, numbers, show
+from fdtd.scene.text import did_you_mean, number, numbers, show
 
 LARGEST_AREA_ERROR = 0.2
 """Relative difference between the opening drawn and the moving face of a device above which a warning is given."""
@@ -86,7 +97,7 @@ def check_cabinet(entry: Entry, block: Block, shape: Shape, report: Report) -> b
     return True
 
 
-def check_sheet(entry: Entry, sheet: Sheet, shape: Shape, report: Report) -> None:
+def check_thin_partition(entry: Entry, thin_partition: ThinPartition, shape: Shape, report: Report) -> None:
     """Report a sheet that leaves the room's bounding box or has no air beside it."""
     low, high = shape.bounds
     good = True
@@ -97,16 +108,21 @@ def check_sheet(entry: Entry, sheet: Sheet, shape: Shape, report: Report) -> Non
                 remedy = f"the room runs from {number(low[axis])} to {number(high[axis])} m in {'xyz'[axis]}"
                 report.mistake(entry, key, f"found {show(entry.values[key])}; {remedy}")
                 good = False
-    if good and not shape.crosses(sheet.axis, sheet.position, sheet.rectangle):
+    if good and not shape.crosses(thin_partition.axis, thin_partition.position, thin_partition.rectangle):
         remedy = "the sheet does not pass through the air of the room: move it off the wall or into the plan"
         report.mistake(entry, "to", f"found {show(entry.values['from'])} to {show(entry.values['to'])}; {remedy}")
-    if 0.0 < sheet.open_fraction < 1.0 and sheet.depth == 0.0 and sheet.resistance == 0.0:
+    if 0.0 < thin_partition.open_fraction < 1.0 and thin_partition.depth == 0.0 and thin_partition.resistance == 0.0:
         remedy = "without depth or resistance the sheet lets sound through as if it were not there: give depth"
-        report.warning(entry, "open_fraction", f"found {number(sheet.open_fraction)}; {remedy}")
+        report.warning(entry, "open_fraction", f"found {number(thin_partition.open_fraction)}; {remedy}")
 
 
 def check_point(
-    entry: Entry, thing: Source | Seat, shape: Shape, blocks: Sequence[Block], sheets: Sequence[Sheet], report: Report
+    entry: Entry,
+    thing: Source | Seat,
+    shape: Shape,
+    blocks: Sequence[Block],
+    thin_partitions: Sequence[ThinPartition],
+    report: Report,
 ) -> None:
     """Report a source or seat that is not in air."""
     x, y, z = thing.at
@@ -116,7 +132,7 @@ def check_point(
         report.mistake(entry, "at", f"{found}; {remedy}")
 
     if not shape.covers(x, y):
-        wrong(outside_words(thing.at, shape))
+        wrong(outside_text(thing.at, shape))
         return
     ceiling = shape.ceiling_at(x, y)
     if z < -TOLERANCE:
@@ -126,10 +142,10 @@ def check_point(
     for block in blocks:
         if in_box(thing.at, block.lower, block.upper, NEAR):
             wrong(f"this is inside {show(block.name)}, which fills {numbers(block.lower)} to {numbers(block.upper)}")
-    for sheet in sheets:
-        if _in_sheet(thing.at, sheet):
-            remedy = f"move it to one side of {'xyz'[sheet.axis]} = {number(sheet.position)}"
-            wrong(f"this is in the plane of the sheet {show(sheet.name)}; {remedy}")
+    for thin_partition in thin_partitions:
+        if _in_thin_partition(thing.at, thin_partition):
+            remedy = f"move it to one side of {'xyz'[thin_partition.axis]} = {number(thin_partition.position)}"
+            wrong(f"this is in the plane of the sheet {show(thin_partition.name)}; {remedy}")
     if isinstance(thing, Seat) and 0.0 <= z <= ceiling and shape.wall_distance(thing.at) < 0.1:
         report.warning(entry, "at", f"{found}; the head is less than 10 cm from a wall, the floor or the ceiling")
 
@@ -140,15 +156,15 @@ def check_near(entry: Entry, thing: Source | Seat, report: Report) -> None:
         report.mistake(entry, "at", f"found {show(entry.values['at'])}; {TOO_FAR}")
 
 
-def _in_sheet(point: Point3, sheet: Sheet) -> bool:
-    if abs(point[sheet.axis] - sheet.position) > NEAR or sheet.open_fraction >= 1.0:
+def _in_thin_partition(point: Point3, thin_partition: ThinPartition) -> bool:
+    if abs(point[thin_partition.axis] - thin_partition.position) > NEAR or thin_partition.open_fraction >= 1.0:
         return False
-    u, v = (p for a, p in enumerate(point) if a != sheet.axis)
+    u, v = (p for a, p in enumerate(point) if a != thin_partition.axis)
 
     def holds(r: Rectangle) -> bool:
         return r.lower[0] <= u <= r.upper[0] and r.lower[1] <= v <= r.upper[1]
 
-    return holds(sheet.rectangle) and not any(holds(o) for o in sheet.openings)
+    return holds(thin_partition.rectangle) and not any(holds(o) for o in thin_partition.openings)
 
 
 def check_on(
@@ -196,7 +212,7 @@ def check_overlap(entries: Sequence[Entry], absorbers: Sequence[Absorber], repor
                 report.mistake(entries[i], key, f"found {show(entries[i].values[key])}; {remedy}")
 
 
-def check_fill(entry: Entry, fill: Fill, shape: Shape, report: Report) -> None:
+def check_porous_volume(entry: Entry, fill: PorousVolume, shape: Shape, report: Report) -> None:
     """Report a fill that leaves the room's bounding box or has no part in the room."""
     low, high = shape.bounds
     for key in ("from", "to"):

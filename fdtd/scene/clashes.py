@@ -7,21 +7,24 @@ from collections.abc import Sequence
 from shapely.geometry import box
 
 from fdtd.scene.mistakes import Entry, Report
-from fdtd.scene.schema import Block, Fill, Point3, Seat, Sheet, Source
+from fdtd.scene.schema import Block, Point3, PorousVolume, Seat, Source, ThinPartition
 from fdtd.scene.shape import NEAR, TOLERANCE, in_box
 from fdtd.scene.spot_checks import closed_part
-from fdtd.scene.words import number, numbers, show
+from fdtd.scene.text import number, numbers, show
 
 
 def check_cabinets(
-    cabinets: Sequence[tuple[Entry, Block]], blocks: Sequence[Block], fills: Sequence[Fill], sheets: Sequence[Sheet],
+    cabinets: Sequence[tuple[Entry, Block]],
+    blocks: Sequence[Block],
+    porous_volumes: Sequence[PorousVolume],
+    thin_partitions: Sequence[ThinPartition],
     report: Report,
-) -> set[str]:  # fmt: skip
+) -> set[str]:
     """Report cabinets that stand in one another or in a block, and warn of fills and sheets that go through them.
 
     Returns the names of the cabinets that were refused.
     """
-    told = set()
+    text = set()
     for i, (entry, cabinet) in enumerate(cabinets):
         in_the_way = [(f"the cabinet of {show(other.name)}", "", earlier) for other, earlier in cabinets[:i]]
         for block in blocks:
@@ -32,23 +35,28 @@ def check_cabinets(
             if depths:
                 remedy = f"it overlaps {what} by {depths}: move one of them{instead}"
                 report.mistake(entry, "cabinet", f"{_found(cabinet)}; {remedy}")
-                told.add(cabinet.name)
-        for fill in fills:
+                text.add(cabinet.name)
+        for fill in porous_volumes:
             depths = _common(cabinet, fill)
             if depths:
                 remedy = f"it overlaps the fill {show(fill.name)} by {depths}, and takes its place there"
                 report.warning(entry, "cabinet", f"{_found(cabinet)}; {remedy}")
-        for sheet in sheets:
-            if _runs_through(sheet, cabinet):
-                plane = f"{'xyz'[sheet.axis]} = {number(sheet.position)}"
-                remedy = f"the sheet {show(sheet.name)} runs through it at {plane}: is it meant to stand on one side?"
+        for thin_partition in thin_partitions:
+            if _runs_through(thin_partition, cabinet):
+                plane = f"{'xyz'[thin_partition.axis]} = {number(thin_partition.position)}"
+                remedy = (
+                    f"the sheet {show(thin_partition.name)} runs through it at {plane}: is it meant to stand on one "
+                    "side?"
+                )
                 report.warning(entry, "cabinet", f"{_found(cabinet)}; {remedy}")
-    return told
+    return text
 
 
-def warn_in_fills(entry: Entry, thing: Source | Seat, fills: Sequence[Fill], report: Report) -> None:
+def warn_in_porous_volumes(
+    entry: Entry, thing: Source | Seat, porous_volumes: Sequence[PorousVolume], report: Report
+) -> None:
     """Warn of a source or seat inside a soft body."""
-    for fill in fills:
+    for fill in porous_volumes:
         if in_box(thing.at, fill.lower, fill.upper, NEAR):
             what = "the head" if isinstance(thing, Seat) else "this"
             where = f"inside {show(fill.name)}, which fills {numbers(fill.lower)} to {numbers(fill.upper)}"
@@ -59,7 +67,7 @@ def _found(cabinet: Block) -> str:
     return f"found {numbers(cabinet.lower)} to {numbers(cabinet.upper)}"
 
 
-def _common(a: Block, b: Block | Fill) -> str:
+def _common(a: Block, b: Block | PorousVolume) -> str:
     """What two boxes share, '0.2 m along x and ..'; "" if they only touch."""
     sides = [min(a.upper[i], b.upper[i]) - max(a.lower[i], b.lower[i]) for i in range(3)]
     if min(sides) <= NEAR:
@@ -67,13 +75,18 @@ def _common(a: Block, b: Block | Fill) -> str:
     return " and ".join(f"{number(round(side, 4))} m along {axis}" for axis, side in zip("xyz", sides, strict=True))
 
 
-def _runs_through(sheet: Sheet, cabinet: Block) -> bool:
+def _runs_through(thin_partition: ThinPartition, cabinet: Block) -> bool:
     """Whether the part of a sheet that is not an opening goes through a cabinet."""
-    axis = sheet.axis
-    if sheet.open_fraction >= 1.0 or not cabinet.lower[axis] + NEAR < sheet.position < cabinet.upper[axis] - NEAR:
+    axis = thin_partition.axis
+    if (
+        thin_partition.open_fraction >= 1.0
+        or not cabinet.lower[axis] + NEAR < thin_partition.position < cabinet.upper[axis] - NEAR
+    ):
         return False
 
     def flat(point: Point3) -> list[float]:
         return [p for a, p in enumerate(point) if a != axis]
 
-    return bool(closed_part(sheet).intersection(box(*flat(cabinet.lower), *flat(cabinet.upper))).area > TOLERANCE)
+    return bool(
+        closed_part(thin_partition).intersection(box(*flat(cabinet.lower), *flat(cabinet.upper))).area > TOLERANCE
+    )

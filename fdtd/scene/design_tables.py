@@ -14,7 +14,7 @@ from fdtd.scene.fields import REQUIRED, Field
 _MASS = Field("mass", "number", "mass of the plate per area", "kg/m²", REQUIRED, 0.05, 200.0)
 _LOSS = Field(
     "loss", "number", "loss factor at the resonance; 0.05 to 0.3 of a panel, to 1 for a whole wall", "", 0.1, 0.0, 5.0
-)  # fmt: skip
+)
 _DEPTH = Field("depth", "number", "depth of the closed cavity behind", "m", REQUIRED, 0.001, 3.0)
 _CLOTH = Field("resistance", "number", "flow resistance of a cloth behind the holes", "Pa·s/m", 0.0, 0.0, 1e5)
 _FILL = (
@@ -23,22 +23,28 @@ _FILL = (
 )
 
 _PLATE = (
-    _MASS, _DEPTH, _LOSS,
+    _MASS,
+    _DEPTH,
+    _LOSS,
     Field("stiffness", "number", "stiffness of the plate's own; 0 is a limp plate", "Pa/m", 0.0, 0.0, 1e10),
     *_FILL,
-)  # fmt: skip
+)
 _PERFORATED = (
     Field("hole_diameter", "number", "diameter of the holes", "m", REQUIRED, 0.0001, 0.1),
     Field("hole_spacing", "number", "distance of hole centres in a square pattern", "m", REQUIRED, 0.0005, 0.5),
     Field("thickness", "number", "thickness of the panel", "m", REQUIRED, 0.0001, 0.1),
-    _DEPTH, _CLOTH, *_FILL,
-)  # fmt: skip
+    _DEPTH,
+    _CLOTH,
+    *_FILL,
+)
 _SLOTTED = (
     Field("slot_width", "number", "width of the slots", "m", REQUIRED, 0.0001, 0.1),
     Field("slot_spacing", "number", "distance of slot centres", "m", REQUIRED, 0.0005, 0.5),
     Field("thickness", "number", "thickness of the panel", "m", REQUIRED, 0.0001, 0.1),
-    _DEPTH, _CLOTH, *_FILL,
-)  # fmt: skip
+    _DEPTH,
+    _CLOTH,
+    *_FILL,
+)
 _HELMHOLTZ = (
     Field("neck_area", "number", "cross-section of the neck", "m²", REQUIRED, 0.00001, 0.5),
     Field("neck_length", "number", "length of the neck", "m", REQUIRED, 0.0, 1.0),
@@ -57,10 +63,13 @@ _PANE = (
     Field("frequency", "number", "first bending resonance of the pane; 0 is a limp one", "Hz", 0.0, 0.0, 1000.0),
     _LOSS,
     Field(
-        "behind", "choice", "what is behind: free air that it radiates into, or nothing",
-        default="outside", choices=("outside", "still air"),
+        "behind",
+        "choice",
+        "what is behind: free air that it radiates into, or nothing",
+        default="outside",
+        choices=("outside", "still air"),
     ),
-)  # fmt: skip
+)
 _OPENING = (
     Field("width", "number", "width of the opening", "m", REQUIRED, 0.01, 20.0),
     Field("height", "number", "height of the opening", "m", REQUIRED, 0.01, 20.0),
@@ -80,7 +89,7 @@ _DRIVER = (
     Field("coil_inductance", "number", "inductance of the coil", "H", 0.0, 0.0, 0.05),
     Field("shunt_resistance", "number", "resistor across the terminals; without: open", "ohm", None, 0.0, 1e6),
     _COUNT,
-)  # fmt: skip
+)
 _ACTIVE = (
     *_MOTOR,
     Field("target_resistance", "number", "specific resistance the face is driven to", "Pa·s/m", REQUIRED, 1.0, 1e5),
@@ -96,7 +105,7 @@ _ACTIVE = (
     _COUNT,
     Field("largest_stroke", "number", "largest stroke to one side, peak", "m", None, 0.0001, 0.05),
     Field("largest_current", "number", "largest current of the amplifier, peak", "A", None, 0.01, 100.0),
-)  # fmt: skip
+)
 
 DESIGN_FIELDS: Mapping[str, tuple[Field, ...]] = {
     "plate": _PLATE,

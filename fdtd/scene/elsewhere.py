@@ -8,7 +8,7 @@ from fdtd.scene import tables
 from fdtd.scene.design_tables import DESIGN_FIELDS, DEVICE_KINDS, MATERIAL_KINDS
 from fdtd.scene.fields import Field
 from fdtd.scene.mistakes import Entry
-from fdtd.scene.words import show
+from fdtd.scene.text import show
 
 
 def _keys(fields: Iterable[Field]) -> set[str]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import Block, Point3, Rectangle
 from fdtd.scene.shape import NEAR, TOLERANCE, Shape, cover
-from fdtd.scene.words import did_you_mean, number, numbers, show
+from fdtd.scene.text import did_you_mean, number, numbers, show
 
 _WALL = re.compile(r"wall ([1-9][0-9]{0,3})")
 _BLOCK = re.compile(r"block (.+) ([+-])([xyz])")

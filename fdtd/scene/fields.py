@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
-from fdtd.scene.words import number
+from fdtd.scene.text import number
 
 REQUIRED = object()
 """Default of a field that has none."""

@@ -28,7 +28,7 @@ def fullest_variant(scene: Scene) -> int:
     """Index of the first variant with the most objects, so that a drawing leaves nothing out."""
 
     def count(variant: Variant) -> int:
-        kinds = (variant.patches, variant.blocks, variant.sheets, variant.fills, variant.absorbers)
+        kinds = (variant.patches, variant.blocks, variant.thin_partitions, variant.porous_volumes, variant.absorbers)
         return sum(len(kind) for kind in kinds)
 
     return max(range(len(scene.variants)), key=lambda i: count(scene.variants[i]))

@@ -12,7 +12,7 @@ from fdtd.errors import FdtdError
 from fdtd.scene.lengths import LENGTH, metres_of, unit_on_each
 from fdtd.scene.read import LONGEST_TITLE
 from fdtd.scene.schema import Point2
-from fdtd.scene.words import nearest, number, one_line, show
+from fdtd.scene.text import nearest, number, one_line, show
 
 SHAPES = {
     "rectangle": "a rectangle",
@@ -81,10 +81,12 @@ def lengths(text: str, meanings: Sequence[str], example: str) -> tuple[float, ..
     needed = " and ".join(meanings)
     if commas and (len(commas) == len(meanings) or len(meanings) > 1):
         pointed = _DECIMAL_COMMA.sub(r"\1.\2", text.strip())
-        raise AnswerError(f"found {show(text)}; numbers have a decimal point, not a comma: is it {pointed}? "
-                          f"Enter {needed} in metres, such as {example}")  # fmt: skip
-    words = [w for w in re.split(r"[\s;,x×*]+", text.strip().lower()) if w not in ("", "m", "by")]
-    values = [_number(word, example) for word in words]
+        raise AnswerError(
+            f"found {show(text)}; numbers have a decimal point, not a comma: is it {pointed}? "
+            f"Enter {needed} in metres, such as {example}"
+        )
+    sentence = [w for w in re.split(r"[\s;,x×*]+", text.strip().lower()) if w not in ("", "m", "by")]
+    values = [_number(word, example) for word in sentence]
     if len(values) != len(meanings):
         raise AnswerError(f"found {show(text)}; enter {needed} in metres, such as {example}")
     return tuple(values)
@@ -102,9 +104,9 @@ def _in_metres(text: str, apart: str = ",") -> str:
     spread = unit_on_each(text.replace(",", apart))
     converted = " ".join(LENGTH.sub(lambda m: number(metres_of(m)), spread).split()).replace(apart, ",")
     if any(not m["unit"] or m["unit"].lower() in ("cm", "mm", "km") for m in LENGTH.finditer(text)):
-        bare = re.search("[1-9]", LENGTH.sub("", spread))
-        told = "give each its unit, or only the last one for all of them" if bare else f"that is {converted}"
-        raise AnswerError(f"found {show(text)}; lengths are in metres: {told}")
+        untreated = re.search("[1-9]", LENGTH.sub("", spread))
+        sentence = "give each its unit, or only the last one for all of them" if untreated else f"that is {converted}"
+        raise AnswerError(f"found {show(text)}; lengths are in metres: {sentence}")
     return converted
 
 
@@ -123,12 +125,12 @@ def within(value: float, low: float, high: float, what: str) -> float:
     value = round(value, 3)
     if low - 1e-9 <= value <= high + 1e-9:
         return value
-    told = f"found {number(value)} m; {what} must be from {number(low)} to {number(high)} m"
+    text = f"found {number(value)} m; {what} must be from {number(low)} to {number(high)} m"
     for unit, many in (("centimetres", 100.0), ("millimetres", 1000.0)):
         if value > high and low <= value / many <= high:
-            told += f"; was this in {unit}? That would be {number(value / many)} m"
+            text += f"; was this in {unit}? That would be {number(value / many)} m"
             break
-    raise AnswerError(told)
+    raise AnswerError(text)
 
 
 def size(text: str) -> Point2:
@@ -165,8 +167,8 @@ def corners(text: str) -> tuple[Point2, ...]:
     _check_commas(text, example)
     values = [_number(word, example) for word in re.split(r"[\s;,\[\]()]+", text.strip()) if word]
     if len(values) % 2 or not 6 <= len(values) <= 80:
-        told = f"{len(values)} numbers" if len(values) != 1 else "1 number"
-        raise AnswerError(f"found {told}; enter x and y of 3 to 40 corners in metres, in order, such as {example}")
+        sentence = f"{len(values)} numbers" if len(values) != 1 else "1 number"
+        raise AnswerError(f"found {sentence}; enter x and y of 3 to 40 corners in metres, in order, such as {example}")
     if max(abs(v) for v in values) > 50.0:
         raise AnswerError(f"found {number(max(values, key=abs))}; corners are in metres and at most 50: are these cm?")
     points = [(round(x, 3), round(y, 3)) for x, y in zip(values[::2], values[1::2], strict=True)]
@@ -175,17 +177,17 @@ def corners(text: str) -> tuple[Point2, ...]:
 
 def _check_commas(text: str, example: str) -> None:
     """Raise AnswerError if commas may stand for decimal points: some words have one and others none, or several."""
-    words = [word.strip(",") for word in re.split(r"[\s;\[\]()]+", text) if word.strip(",")]
-    counts = {word.count(",") for word in words}
-    plain = len(words) == 1 or len(counts) < 2 and counts <= {0, 1}
+    phrase = [word.strip(",") for word in re.split(r"[\s;\[\]()]+", text) if word.strip(",")]
+    counts = {word.count(",") for word in phrase}
+    plain = len(phrase) == 1 or len(counts) < 2 and counts <= {0, 1}
     if plain or ("." in text or re.search(r"[\[(]", text)) and max(counts) <= 1:
         return
-    odd = next((word for word in words if word.count(",") > 1), text)
-    told = f"found {show(odd)}; it is not clear which commas are decimal ones"
-    raise AnswerError(f"{told}: numbers have a decimal point, x and y a comma between them, such as {example}")
+    odd = next((word for word in phrase if word.count(",") > 1), text)
+    sentence = f"found {show(odd)}; it is not clear which commas are decimal ones"
+    raise AnswerError(f"{sentence}: numbers have a decimal point, x and y a comma between them, such as {example}")
 
 
-def plan_words(plan: Sequence[Point2]) -> str:
+def plan_text(plan: Sequence[Point2]) -> str:
     """A plan in words: its corners, what it measures in all, its area."""
     outline = Polygon(plan)
     x0, y0, x1, y1 = outline.bounds

@@ -19,7 +19,7 @@ from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.room import read_room
 from fdtd.scene.schema import Point2, Point3, Room
 from fdtd.scene.shape import Shape
-from fdtd.scene.words import number
+from fdtd.scene.text import number
 
 LOUDSPEAKERS: dict[str, tuple[tuple[str, float, float, float], ...]] = {
     "one": (("loudspeaker", 0.0, 0.3, LOUDSPEAKER_HEIGHT),),
@@ -182,9 +182,11 @@ def _examples(shape: Shape, part: Polygon, seat: Point3) -> str:
     lower, upper = _point((round(start, 2), 0.9)), _point((round(end, 2), round(min(2.0, high - 0.1), 2)))
     x, y = at_share(part, 0.42, 0.45)
     boxes = {
-        "chest_lower": (x - 0.4, y - 0.3, 0.0), "chest_upper": (x + 0.4, y + 0.3, 0.5),
-        "sofa_lower": (seat[0] - 0.45, seat[1] - 0.45, 0.1), "sofa_upper": (seat[0] + 0.45, seat[1] + 0.45, 0.7),
-    }  # fmt: skip
+        "chest_lower": (x - 0.4, y - 0.3, 0.0),
+        "chest_upper": (x + 0.4, y + 0.3, 0.5),
+        "sofa_lower": (seat[0] - 0.45, seat[1] - 0.45, 0.1),
+        "sofa_upper": (seat[0] + 0.45, seat[1] + 0.45, 0.7),
+    }
     written = {key: _point(tuple(round(v, 2) for v in corner)) for key, corner in boxes.items()}
     return EXAMPLES.format(wall=wall, lower=lower, upper=upper, **written)
 

@@ -13,7 +13,7 @@ from fdtd.scene.read import read_scene_text
 from fdtd.scene.schema import Point2, Point3, Scene
 from fdtd.scene.shape import Shape
 from fdtd.scene.spots import Candidate, candidates
-from fdtd.scene.words import numbers
+from fdtd.scene.text import numbers
 
 _AIR = Medium(1.2, 343.0)
 """Of a room at about 20 °C, to tune a box to the room."""
@@ -54,9 +54,11 @@ def resonator(length: float) -> Unit:
 
     side = round(float(brentq(above, 0.02, 0.6)), 3)
     return Unit(
-        "resonator box", _RESONATOR.format(area=f"{side**2:.6f}".rstrip("0"), tuned=f"{wanted:.0f}", side=f"{side:g}"),
-        (0.7, 0.5, 0.9), (side, side),
-    )  # fmt: skip
+        "resonator box",
+        _RESONATOR.format(area=f"{side**2:.6f}".rstrip("0"), tuned=f"{wanted:.0f}", side=f"{side:g}"),
+        (0.7, 0.5, 0.9),
+        (side, side),
+    )
 
 
 UNITS: dict[str, Callable[[float], Unit]] = {"panel": panel, "resonator": resonator}

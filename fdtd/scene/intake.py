@@ -9,7 +9,7 @@ from fdtd.scene.elsewhere import belongs, other_kind, place_of
 from fdtd.scene.fields import REQUIRED, Field
 from fdtd.scene.kinds import KINDS, Wrong
 from fdtd.scene.mistakes import Entry, Report
-from fdtd.scene.words import did_you_mean, nearest, quoted, show
+from fdtd.scene.text import did_you_mean, nearest, quoted, show
 
 
 def read_table(entry: Entry, fields: Iterable[Field], report: Report) -> dict[str, Any]:

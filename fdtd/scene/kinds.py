@@ -13,8 +13,8 @@ from fdtd.scene.lengths import metres
 from fdtd.scene.locate import KeyPath
 from fdtd.scene.schema import Rectangle
 from fdtd.scene.slips import unit_slip
+from fdtd.scene.text import did_you_mean, nearest, number, show
 from fdtd.scene.trade_words import POLARITY, filter_meant
-from fdtd.scene.words import did_you_mean, nearest, number, show
 
 FARTHEST = 100.0
 """Largest coordinate in m; a larger one is a slip of the pen, or a room in cm, which would take hours to cut."""
@@ -133,8 +133,8 @@ def _near(value: str, choices: tuple[Any, ...]) -> str:
     short = filter_meant(value)
     if short and short[0] in choices:
         return f"; did you mean kind = {show(short[0])} with order = {short[1]}?"
-    words = nearest(value, [c for c in choices if isinstance(c, str)])
-    return f"; did you mean {' or '.join(show(w) for w in words)}?" if words else ""
+    text = nearest(value, [c for c in choices if isinstance(c, str)])
+    return f"; did you mean {' or '.join(show(w) for w in text)}?" if text else ""
 
 
 def _list(value: Any, what: str, sub: KeyPath = (), least: int = 0) -> list[Any]:

@@ -12,7 +12,7 @@ from fdtd.physics.design import Fit
 from fdtd.physics.fitting import fit_normal_absorption
 from fdtd.physics.medium import Medium
 from fdtd.scene.mistakes import Entry, Report
-from fdtd.scene.words import show
+from fdtd.scene.text import show
 
 LARGEST_FILE = 2_000_000
 """Bytes; a measurement at a thousand frequencies takes a hundred thousand."""

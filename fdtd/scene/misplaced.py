@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fdtd.scene.schema import Point3
 from fdtd.scene.shape import Shape
-from fdtd.scene.words import number, numbers
+from fdtd.scene.text import number, numbers
 
 _UNITS = (("cm", 1e-2, 10.0), ("mm", 1e-3, 100.0))
 """Unit, m, and the least number in it that is not more likely one in m."""
@@ -13,11 +13,11 @@ _ALONE = 0.1
 """m: nothing that is meant is nearer than this to the floor, a wall or the ceiling."""
 
 
-def outside_words(at: Point3, shape: Shape) -> str:
+def outside_text(at: Point3, shape: Shape) -> str:
     """The remedy for a point outside the plan."""
     x, y, _ = at
-    told = f"this is outside the plan; {_reach(x, y, shape)}, and the nearest point of a wall is "
-    return told + numbers(shape.nearest(x, y)) + _meant(at, shape)
+    text = f"this is outside the plan; {_reach(x, y, shape)}, and the nearest point of a wall is "
+    return text + numbers(shape.nearest(x, y)) + _meant(at, shape)
 
 
 def _reach(x: float, y: float, shape: Shape) -> str:
@@ -25,8 +25,8 @@ def _reach(x: float, y: float, shape: Shape) -> str:
     for axis, here in ((1, x), (0, y)):
         spans = shape.spans(axis, here)
         if spans:
-            words = " and ".join(f"from {number(low)} to {number(high)} m" for low, high in spans)
-            return f"at {'yx'[axis]} = {number(here)} the room runs {words} in {'xy'[axis]}"
+            text = " and ".join(f"from {number(low)} to {number(high)} m" for low, high in spans)
+            return f"at {'yx'[axis]} = {number(here)} the room runs {text} in {'xy'[axis]}"
     x0, y0, x1, y1 = shape.plan.bounds
     return f"the room runs from {number(x0)} to {number(x1)} m in x and from {number(y0)} to {number(y1)} m in y"
 

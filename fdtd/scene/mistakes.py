@@ -79,7 +79,7 @@ class Report:
         self._mistakes.setdefault(self._place(entry, key, text, sub), set()).add(self.variant)
         if len(self._mistakes) > MOST_MISTAKES:
             end = f"{self.file}: reading ended after {MOST_MISTAKES} mistakes; correct these first"
-            raise SceneError((*self._told(self._mistakes, self._entered)[:MOST_MISTAKES], end))
+            raise SceneError((*self._text(self._mistakes, self._entered)[:MOST_MISTAKES], end))
 
     def warning(self, entry: Entry, key: str | None, text: str, sub: KeyPath = ()) -> None:
         """Note something legal but suspicious; arguments as for `mistake`."""
@@ -108,23 +108,23 @@ class Report:
 
     def warnings(self, variants: int) -> tuple[str, ...]:
         """The warnings in the order of their lines; `variants` is how many the scene has."""
-        return self._told(self._warnings, variants)
+        return self._text(self._warnings, variants)
 
     def raise_mistakes(self, variants: int) -> None:
         """Raise SceneError with every mistake in the order of the lines, if there is any."""
         if self._mistakes:
-            raise SceneError(self._told(self._mistakes, variants))
+            raise SceneError(self._text(self._mistakes, variants))
 
-    def _told(self, notes: dict[tuple[int, str], set[str | None]], variants: int) -> tuple[str, ...]:
-        told = []
+    def _text(self, notes: dict[tuple[int, str], set[str | None]], variants: int) -> tuple[str, ...]:
+        sentence = []
         for note, where in sorted(notes.items(), key=lambda item: item[0][0]):
             text = note[1]
             names = sorted(n for n in where if n is not None)
             said = any(f'[[variants]] "{printable(n)}"' in text for n in names)
             # True of the thing wherever it is, or said already: nothing to add. Else say in which variants.
             always = None in where or len(names) >= variants or set(names) == self._holding.get(self._about[note])
-            told.append(text if said or always else text + _in_variants(names, variants))
-        return tuple(told)
+            sentence.append(text if said or always else text + _in_variants(names, variants))
+        return tuple(sentence)
 
 
 _MOST_NAMED = 3

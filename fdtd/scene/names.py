@@ -8,8 +8,8 @@ from collections.abc import Iterable
 from fdtd.scene.kinds import name_fault
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.tables import RESERVED
+from fdtd.scene.text import show
 from fdtd.scene.tree import Tree
-from fdtd.scene.words import show
 
 
 def check_names(tree: Tree, materials: dict[str, Entry], report: Report) -> None:

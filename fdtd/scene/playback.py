@@ -9,7 +9,7 @@ from fdtd.scene import tables
 from fdtd.scene.fields import REQUIRED, Field
 from fdtd.scene.intake import read_table
 from fdtd.scene.mistakes import Entry, Report
-from fdtd.scene.words import number, show
+from fdtd.scene.text import number, show
 
 Playback = tuple[Rolloff | None, Crossover | None, Crossover | None]
 

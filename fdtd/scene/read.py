@@ -21,9 +21,9 @@ from fdtd.scene.sections import check_sections, renamed_sections
 from fdtd.scene.spot_tables import read_spots
 from fdtd.scene.surfaces import library_material, read_material
 from fdtd.scene.syntax import syntax_faults
+from fdtd.scene.text import one_line, show
 from fdtd.scene.tree import Tree, listed, named, section
 from fdtd.scene.variants import variant_states
-from fdtd.scene.words import one_line, show
 
 LARGEST_FILE = 1_000_000
 """Bytes; a scene that a person wrote is a few thousand."""
@@ -68,13 +68,16 @@ def read_scene_text(text: str, path: str = "scene.toml") -> Scene:
     document = Entry((), "", values)
     report = Report(file, lines, folder=Path(path).parent)
     check_sections(as_written, report)
-    top = read_table(Entry((), "", {f.key: document.values[f.key] for f in tables.TOP if f.key in document.values}),
-                     tables.TOP, report)  # fmt: skip
+    top = read_table(
+        Entry((), "", {f.key: document.values[f.key] for f in tables.TOP if f.key in document.values}),
+        tables.TOP,
+        report,
+    )
     if top.get("scene", 1) != 1:
         report.mistake(document, "scene", f"found {show(top['scene'])}; this program reads version 1: write scene = 1")
     if len(top.get("title", "")) > LONGEST_TITLE:
-        told = f"the title is {len(top['title'])} characters long; at most {LONGEST_TITLE} are taken"
-        report.mistake(document, "title", told)
+        sentence = f"the title is {len(top['title'])} characters long; at most {LONGEST_TITLE} are taken"
+        report.mistake(document, "title", sentence)
     air = read_air(section(document, "air", report), report)
     shape = read_room(section(document, "room", report), report)
     run = read_run(section(document, "run", report), air, report)
@@ -82,8 +85,9 @@ def read_scene_text(text: str, path: str = "scene.toml") -> Scene:
     made = {name: read_material(name, entry, air, report) for name, entry in entries.items()}
     tree = Tree(
         {kind: listed(document, kind, report) for kind in tables.THINGS},
-        section(document, "surfaces", report), named(document, "devices", report),
-    )  # fmt: skip
+        section(document, "surfaces", report),
+        named(document, "devices", report),
+    )
     _check_present(document, tree, report)
     check_names(tree, entries, report)
     states = listed(document, "variants", report)
@@ -112,13 +116,13 @@ def read_scene_text(text: str, path: str = "scene.toml") -> Scene:
 
 def _parse(text: str, file: str, lines: Lines) -> dict[str, Any]:
     if lines.too_deep:
-        told = f"found keys or brackets nested more than {DEEPEST} deep; no scene needs more than nine levels"
+        sentence = f"found keys or brackets nested more than {DEEPEST} deep; no scene needs more than nine levels"
         remedy = "is a bracket not closed, or a point in a key that belongs in quotes?"
-        raise SceneError([f"{file}, line {lines.too_deep}: {told}: {remedy}"])
+        raise SceneError([f"{file}, line {lines.too_deep}: {sentence}: {remedy}"])
     try:
         return tomllib.loads(text)
     except ValueError as error:  # TOMLDecodeError, or a whole number of thousands of digits
-        faults = [f"{file}, line {line}: {told}" for line, told in syntax_faults(text)]
+        faults = [f"{file}, line {line}: {sentence}" for line, sentence in syntax_faults(text)]
         raise SceneError(faults or [_syntax_fault(text, file, str(error))]) from None
 
 
@@ -151,15 +155,15 @@ def _syntax_fault(text: str, file: str, complaint: str) -> str:
 
 
 def _check_present(document: Entry, tree: Tree, report: Report) -> None:
-    for kind, words in (("sources", "a loudspeaker"), ("seats", "a listening place")):
+    for kind, text in (("sources", "a loudspeaker"), ("seats", "a listening place")):
         if not tree.things[kind] and not isinstance(document.values.get(kind), dict):
-            report.mistake(document, None, f"there is no [[{kind}]]; give at least one ({words}) with name and at")
+            report.mistake(document, None, f"there is no [[{kind}]]; give at least one ({text}) with name and at")
 
 
 def _materials_used(variants: list[Variant]) -> list[str]:
     """The names of the materials that are on some surface, in the order in which they come."""
     used = [m for v in variants for _, m in v.surfaces]
-    used += [thing.material for v in variants for kind in (v.patches, v.blocks, v.sheets) for thing in kind]
+    used += [thing.material for v in variants for kind in (v.patches, v.blocks, v.thin_partitions) for thing in kind]
     return [name for name in dict.fromkeys(used) if name != "rigid"]
 
 
@@ -172,7 +176,12 @@ def _warn_unused(
     for name, entry in tree.devices.items():
         if name not in tried and all(e.values.get("device") != name for e in tree.things["absorbers"]):
             report.warning(entry, None, "no absorber has this device")
-    built = {t.name for v in variants for k in (v.patches, v.blocks, v.sheets, v.fills, v.absorbers) for t in k}
+    built = {
+        t.name
+        for v in variants
+        for k in (v.patches, v.blocks, v.thin_partitions, v.porous_volumes, v.absorbers)
+        for t in k
+    }
     for kind in ("patches", "blocks", "sheets", "fills", "absorbers"):
         for entry in tree.things[kind]:
             if entry.name not in built:

@@ -16,7 +16,7 @@ from fdtd.scene.design_tables import DESIGN_FIELDS
 from fdtd.scene.fields import REQUIRED, Field
 from fdtd.scene.kinds import BRANCH_FIELDS, KINDS
 from fdtd.scene.spot_tables import SPOT_CABINET, SPOTS
-from fdtd.scene.words import number, show
+from fdtd.scene.text import number, show
 
 PAGES: dict[str, tuple[Field, ...]] = {
     "top": tables.TOP,
@@ -50,8 +50,8 @@ def _row(field: Field) -> str:
     form = "choice" if field.choices else re.sub(r"^an? (?=\w+ ?\w*$)", "", KINDS[field.kind][1])
     allowed = ", ".join(f"`{show(c)}`" for c in field.choices)
     if not field.choices:
-        bare = Field("", field.kind, "", "", low=field.low, high=field.high, above=field.above)
-        allowed = bare.range
+        untreated = Field("", field.kind, "", "", low=field.low, high=field.high, above=field.above)
+        allowed = untreated.range
     if field.not_yet:
         return f"| `{field.key}` | {field.meaning} | {form} | | | *not supported yet* |"
     return f"| `{field.key}` | {field.meaning} | {form} | {field.unit} | {allowed} | {_default(field)} |"

@@ -13,7 +13,7 @@ from fdtd.scene.intake import read_table
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import Air, Plane, Point2, Room, RunSettings
 from fdtd.scene.shape import NEAR, Shape
-from fdtd.scene.words import number, numbers, show
+from fdtd.scene.text import number, numbers, show
 
 MOST_CORNERS = 200
 
@@ -50,11 +50,12 @@ def read_run(entry: Entry, air: Air | None, report: Report) -> RunSettings | Non
         # two digits, rounded down: a number that a person would write, and that passes
         shown = number(math.floor(longest * 1000.0) / 1000.0)
         report.mistake(
-            entry, "grid" if "grid" in entry.values else "max_frequency",
+            entry,
+            "grid" if "grid" in entry.values else "max_frequency",
             f"found a grid of {number(grid)} m for {number(highest)} Hz; a cell must be at most a fifth of the "
             f"shortest wavelength: a grid of at most {shown} m, or a max_frequency of at most "
             f"{number(math.floor(air.speed_of_sound / grid / 5.0))} Hz",
-        )  # fmt: skip
+        )
         return None
     return RunSettings(highest, grid, values["duration"], values["output"])
 

@@ -92,7 +92,7 @@ class Block:
 
 
 @dataclass(frozen=True)
-class Sheet:
+class ThinPartition:
     """A thin partition in the plane `axis` = `position`.
 
     rectangle, openings : in the two remaining axes, in x, y, z order
@@ -114,7 +114,7 @@ class Sheet:
 
 
 @dataclass(frozen=True)
-class Fill:
+class PorousVolume:
     """A porous body of air: flow_resistivity in Pa·s/m², porosity 0 < phi <= 1."""
 
     name: str
@@ -202,8 +202,8 @@ class Variant:
     name: str
     patches: tuple[Patch, ...]
     blocks: tuple[Block, ...]
-    sheets: tuple[Sheet, ...]
-    fills: tuple[Fill, ...]
+    thin_partitions: tuple[ThinPartition, ...]
+    porous_volumes: tuple[PorousVolume, ...]
     sources: tuple[Source, ...]
     seats: tuple[Seat, ...]
     absorbers: tuple[Absorber, ...]

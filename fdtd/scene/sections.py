@@ -9,7 +9,7 @@ from fdtd.scene import tables
 from fdtd.scene.elsewhere import belongs
 from fdtd.scene.mistakes import MOST_MISTAKES, Entry, Report
 from fdtd.scene.section_words import MEANINGS
-from fdtd.scene.words import nearest, quoted
+from fdtd.scene.text import nearest, quoted
 
 _TOP = [f.key for f in tables.TOP]
 _KNOWN = [*_TOP, *tables.SECTIONS]
@@ -60,8 +60,8 @@ def _remedy(key: str, value: Any) -> str:
     meant = nearest(key, _KNOWN)
     if not meant:
         return f"known tables: {quoted(tables.SECTIONS, len(tables.SECTIONS))}"
-    return f"did you mean {' or '.join(_told(name) for name in meant)}?"
+    return f"did you mean {' or '.join(_text(name) for name in meant)}?"
 
 
-def _told(name: str) -> str:
+def _text(name: str) -> str:
     return f"{heading(name)} ({MEANINGS[name]})" if name in MEANINGS else f'"{name}"'

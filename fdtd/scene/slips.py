@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fdtd.scene.fields import Field
-from fdtd.scene.words import number
+from fdtd.scene.text import number
 
 _UNITS: dict[str, tuple[tuple[str, float, float], ...]] = {
     "kg": (("g", 1e-3, 0.0),),

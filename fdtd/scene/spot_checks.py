@@ -8,10 +8,10 @@ from collections.abc import Sequence
 import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 
-from fdtd.scene.schema import Absorber, Block, Fill, Patch, Point3, Rectangle, Sheet, Spots, Variant
+from fdtd.scene.schema import Absorber, Block, Patch, Point3, PorousVolume, Rectangle, Spots, ThinPartition, Variant
 from fdtd.scene.shape import TOLERANCE, Shape, in_box, overlap
-from fdtd.scene.spot_faces import Body, Level, Upright, find_surface, make_body, sheet_line
-from fdtd.scene.words import number, show
+from fdtd.scene.spot_faces import Body, Level, Upright, find_surface, make_body, thin_partition_line
+from fdtd.scene.text import number, show
 
 LEAST_AREA = 1e-5
 """m²; a smaller overlap seen from above is rounding."""
@@ -61,9 +61,9 @@ class Surroundings:
         for block, plan in self._blocks:
             if _share_height(body, block.lower[2], block.upper[2]) and _share_plan(body.footprint, plan):
                 return f"covered by {show(block.name)}"
-        for sheet in self.variant.sheets:
-            if sheet.open_fraction < 1.0 and _divides(sheet, body):
-                return f"divided by {show(sheet.name)}"
+        for thin_partition in self.variant.thin_partitions:
+            if thin_partition.open_fraction < 1.0 and _divides(thin_partition, body):
+                return f"divided by {show(thin_partition.name)}"
         for absorber, face in self._faces:
             if _same_place(body, absorber, face):
                 return f"at the absorber {show(absorber.name)}"
@@ -73,9 +73,9 @@ class Surroundings:
         for patch, face in self._patches:
             if _same_place(body, patch, face):
                 return f"over {show(patch.name)}"
-        for fill in self.variant.fills:
+        for fill in self.variant.porous_volumes:
             named = self.spots.avoid is not None and fill.name in self.spots.avoid
-            if (named or body.deep > 0.0) and _in_fill(fill, body):
+            if (named or body.deep > 0.0) and _in_porous_volume(fill, body):
                 return f"in {show(fill.name)}"
         for name in self.spots.avoid or ():
             if body.surface.on.startswith(f"block {name} "):
@@ -122,7 +122,7 @@ class Surroundings:
             inner = body.surface.point(u - PROBE * way[0], v - PROBE * way[1], PROBE)
             outer = body.surface.point(u + PROBE * way[0], v + PROBE * way[1], PROBE)
             solid = not self.shape.in_air(outer, self.variant.blocks)
-            count += solid or any(_between(s, inner, outer) for s in self.variant.sheets)
+            count += solid or any(_between(s, inner, outer) for s in self.variant.thin_partitions)
         return count
 
 
@@ -150,37 +150,37 @@ def _same_place(body: Body, thing: Patch | Absorber, face: Body | None) -> bool:
     return body.deep > 0.0 and face is not None and share_space(body, face)
 
 
-def _in_fill(fill: Fill, body: Body) -> bool:
+def _in_porous_volume(fill: PorousVolume, body: Body) -> bool:
     plan = box(*fill.lower[:2], *fill.upper[:2])
     return _share_height(body, fill.lower[2], fill.upper[2]) and _share_plan(body.footprint, plan)
 
 
-def closed_part(sheet: Sheet) -> Polygon:
+def closed_part(thin_partition: ThinPartition) -> Polygon:
     """The part of a sheet that is not an opening, in its two coordinates."""
-    whole = box(*sheet.rectangle.lower, *sheet.rectangle.upper)
-    return whole.difference(shapely.union_all([box(*o.lower, *o.upper) for o in sheet.openings]))
+    whole = box(*thin_partition.rectangle.lower, *thin_partition.rectangle.upper)
+    return whole.difference(shapely.union_all([box(*o.lower, *o.upper) for o in thin_partition.openings]))
 
 
-def _divides(sheet: Sheet, body: Body) -> bool:
-    if sheet.axis == 2:
-        inside = body.bottom + LEAST_HEIGHT < sheet.position < body.top - LEAST_HEIGHT
-        return inside and _share_plan(body.footprint, closed_part(sheet))
-    cut = body.footprint.buffer(-1e-4, join_style="mitre").intersection(sheet_line(sheet))
+def _divides(thin_partition: ThinPartition, body: Body) -> bool:
+    if thin_partition.axis == 2:
+        inside = body.bottom + LEAST_HEIGHT < thin_partition.position < body.top - LEAST_HEIGHT
+        return inside and _share_plan(body.footprint, closed_part(thin_partition))
+    cut = body.footprint.buffer(-1e-4, join_style="mitre").intersection(thin_partition_line(thin_partition))
     if cut.is_empty:
         return False
-    along = [p[1 - sheet.axis] for p in shapely.get_coordinates(cut)]
+    along = [p[1 - thin_partition.axis] for p in shapely.get_coordinates(cut)]
     crossed = box(min(along), body.bottom, max(along), body.top)
-    return bool(crossed.intersection(closed_part(sheet)).area > 1e-3 * crossed.area)
+    return bool(crossed.intersection(closed_part(thin_partition)).area > 1e-3 * crossed.area)
 
 
-def _between(sheet: Sheet, a: Point3, b: Point3) -> bool:
+def _between(thin_partition: ThinPartition, a: Point3, b: Point3) -> bool:
     """Whether the closed part of a sheet stands between two points."""
-    before, after = a[sheet.axis] - sheet.position, b[sheet.axis] - sheet.position
-    if sheet.open_fraction >= 1.0 or before * after > 0.0 or before == after:
+    before, after = a[thin_partition.axis] - thin_partition.position, b[thin_partition.axis] - thin_partition.position
+    if thin_partition.open_fraction >= 1.0 or before * after > 0.0 or before == after:
         return False
     t = before / (before - after)
-    u, v = (p + t * (q - p) for i, (p, q) in enumerate(zip(a, b, strict=True)) if i != sheet.axis)
-    return _holds(sheet.rectangle, u, v) and not any(_holds(o, u, v) for o in sheet.openings)
+    u, v = (p + t * (q - p) for i, (p, q) in enumerate(zip(a, b, strict=True)) if i != thin_partition.axis)
+    return _holds(thin_partition.rectangle, u, v) and not any(_holds(o, u, v) for o in thin_partition.openings)
 
 
 def _holds(r: Rectangle, u: float, v: float) -> bool:

@@ -11,7 +11,7 @@ import shapely
 from shapely.geometry import Polygon, box
 
 from fdtd.scene.faces import find_face
-from fdtd.scene.schema import Block, Point2, Point3, Rectangle, Sheet, Variant
+from fdtd.scene.schema import Block, Point2, Point3, Rectangle, ThinPartition, Variant
 from fdtd.scene.shape import NEAR, TOLERANCE, Shape
 
 THIN = 0.002
@@ -151,9 +151,15 @@ def find_surface(on: str, shape: Shape, blocks: Sequence[Block], deep: float = 0
     origin, along, inward = [0.0, 0.0], [0.0, 0.0], [0.0, 0.0]
     origin[face.axis], along[other], inward[face.axis] = plane, 1.0, float(face.side)
     side = Upright(
-        on, (origin[0], origin[1]), (along[0], along[1]), (inward[0], inward[1]),
-        low[other], high[other], max(low[2], 0.0), high[2],
-    )  # fmt: skip
+        on,
+        (origin[0], origin[1]),
+        (along[0], along[1]),
+        (inward[0], inward[1]),
+        low[other],
+        high[other],
+        max(low[2], 0.0),
+        high[2],
+    )
     inside = side.touched(shape.plan, THIN)
     if inside is None:
         return None
@@ -203,9 +209,15 @@ def positions(low: float, high: float, width: float, spacing: float, breaks: Ite
 
 
 def bodies(
-    surface: Surface, shape: Shape, variant: Variant, face: Point2, outer: Point2, deep: float,
-    spacing: float, height: Point2 | None,
-) -> Iterator[Body]:  # fmt: skip
+    surface: Surface,
+    shape: Shape,
+    variant: Variant,
+    face: Point2,
+    outer: Point2,
+    deep: float,
+    spacing: float,
+    height: Point2 | None,
+) -> Iterator[Body]:
     """Every place on a surface that is tried, whatever stands there, column by column from the bottom up.
 
     face, outer : size of the face and of the cabinet around it; height : range that the whole unit must lie in
@@ -215,7 +227,7 @@ def bodies(
         return
     thick = max(deep, THIN)
     plans = [(b, box(*b.lower[:2], *b.upper[:2])) for b in variant.blocks if f"block {b.name} " not in surface.on]
-    lines = [sheet_line(s) for s in variant.sheets if s.axis != 2]
+    lines = [thin_partition_line(s) for s in variant.thin_partitions if s.axis != 2]
     reached = [surface.touched(thing, thick) for thing in (*(p for _, p in plans), *lines)]
     breaks = [u for span in reached if span for u in span]
     low, high = height or (0.0, math.inf)
@@ -239,15 +251,15 @@ def _level_bodies(
     for axis in (0, 1):
         breaks[axis] = [p[axis] for p in shape.room.plan]
         breaks[axis] += [v for b in variant.blocks for v in (b.lower[axis], b.upper[axis])]
-        breaks[axis] += [s.position for s in variant.sheets if s.axis == axis]
+        breaks[axis] += [s.position for s in variant.thin_partitions if s.axis == axis]
     for u in positions(x0, x1, outer[0], spacing, breaks[0]):
         for v in positions(y0, y1, outer[1], spacing, breaks[1]):
             rectangle = Rectangle((u, v), (_clean(u + outer[0]), _clean(v + outer[1])))
             yield make_body(surface, rectangle, face)
 
 
-def sheet_line(sheet: Sheet) -> shapely.LineString:
+def thin_partition_line(thin_partition: ThinPartition) -> shapely.LineString:
     """An upright sheet seen from above."""
-    a, b = sheet.rectangle.lower[0], sheet.rectangle.upper[0]
-    at = sheet.position
-    return shapely.LineString([(at, a), (at, b)] if sheet.axis == 0 else [(a, at), (b, at)])
+    a, b = thin_partition.rectangle.lower[0], thin_partition.rectangle.upper[0]
+    at = thin_partition.position
+    return shapely.LineString([(at, a), (at, b)] if thin_partition.axis == 0 else [(a, at), (b, at)])

@@ -18,12 +18,12 @@ from fdtd.scene.schema import Air, Device, Point2, Point3, Spots, Variant
 from fdtd.scene.shape import TOLERANCE, Shape
 from fdtd.scene.spots import MOST_TRIED, places_tried, survey
 from fdtd.scene.surfaces import read_device
+from fdtd.scene.text import did_you_mean, number, numbers, quoted, show
 from fdtd.scene.tree import Tree
 from fdtd.scene.variants import State, leave_out
-from fdtd.scene.words import did_you_mean, number, numbers, quoted, show
 
 MOST_SPOTS = 500
-"""Candidates of one study; each takes a lane of the march."""
+"""Candidates of one study; each takes an excitation of the simulation."""
 
 SPOTS = (
     Field("device", "text", "device whose places are looked for", default=None),
@@ -49,9 +49,14 @@ _WEIGHT = Field("weight", "number", "weight of the seat", "", 1.0, 0.0, 1000.0)
 
 
 def read_spots(
-    entry: Entry, tree: Tree, states: Sequence[State], shape: Shape | None, air: Air | None,
-    materials: Collection[str], report: Report,
-) -> Spots | None:  # fmt: skip
+    entry: Entry,
+    tree: Tree,
+    states: Sequence[State],
+    shape: Shape | None,
+    air: Air | None,
+    materials: Collection[str],
+    report: Report,
+) -> Spots | None:
     """What [spots] asks for, or None after a mistake.
 
     states : the variants, in the order of the file; materials : names of those of the scene
@@ -73,9 +78,20 @@ def read_spots(
     if start is None:
         return None
     spots = Spots(
-        devices, size, on, start, values["spacing"], values["height"], cabinet, values["keep_clear"], values["avoid"],
-        values["seat_distance"], values["count"], tuple(sorted(set(values["gains"]))), weights,
-    )  # fmt: skip
+        devices,
+        size,
+        on,
+        start,
+        values["spacing"],
+        values["height"],
+        cabinet,
+        values["keep_clear"],
+        values["avoid"],
+        values["seat_distance"],
+        values["count"],
+        tuple(sorted(set(values["gains"]))),
+        weights,
+    )
     return spots if _check_blocks(entry, spots, shape, report) and _check_places(entry, spots, shape, report) else None
 
 
@@ -130,8 +146,8 @@ def _size(entry: Entry, values: dict[str, Any], devices: tuple[Device, ...], rep
     for device in devices:
         if device.face_area is not None and abs(width * high / device.face_area - 1.0) > LARGEST_AREA_ERROR:
             moving = f"the moving face of {show(device.name)} is {number(device.face_area)} m²"
-            told = f"found a face of {number(width * high)} m²; {moving}; that area counts, spread over the face"
-            report.warning(entry, "size", told)
+            text = f"found a face of {number(width * high)} m²; {moving}; that area counts, spread over the face"
+            report.warning(entry, "size", text)
     return width, high
 
 
@@ -194,8 +210,8 @@ def _start(entry: Entry, values: dict[str, Any], states: Sequence[State], report
     if not without:
         return state
     tree = leave_out(entry, without, state.tree, report)
-    words = f"without {', '.join(without)}"
-    return State(state.name, tree, "; ".join(w for w in (state.changes, words) if w))
+    text = f"without {', '.join(without)}"
+    return State(state.name, tree, "; ".join(w for w in (state.changes, text) if w))
 
 
 def _surfaces(
@@ -264,8 +280,8 @@ def _check_places(entry: Entry, spots: Spots, shape: Shape, report: Report) -> b
     if count > MOST_SPOTS:
         factor = math.ceil(10.0 * spots.spacing * math.sqrt(count / MOST_SPOTS)) / 10.0
         remedy = f"enter a larger one (about {number(factor)} m), fewer surfaces or a smaller range of heights"
-        told = f"that makes {count} candidates, and a study takes at most {MOST_SPOTS}; {remedy}"
-        report.mistake(entry, "spacing", f"found {number(spots.spacing)} m; {told}")
+        text = f"that makes {count} candidates, and a study takes at most {MOST_SPOTS}; {remedy}"
+        report.mistake(entry, "spacing", f"found {number(spots.spacing)} m; {text}")
     elif not count:
         why = "; ".join(f"{many} {reason}" for reason, many in found.left_out[:4])
         report.mistake(entry, None, f"found no place where a unit could be. Places looked at: {why}")

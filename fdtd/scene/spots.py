@@ -183,10 +183,19 @@ def _candidate(number: int, body: Body, around: Surroundings, excludes: tuple[in
     x, y, z = body.centre
     beside = around.beside(body) if isinstance(body.surface, Upright) else ""
     return Candidate(
-        number, body.surface.on, body.rectangle, (round(x, 9), round(y, 9), round(z, 9)), around.corner(body),
-        _height(body, around.shape), body.bottom, beside, None if beside else _wall_end(body, around.shape), excludes,
-        (block.lower, block.upper) if block else None, facing,
-    )  # fmt: skip
+        number,
+        body.surface.on,
+        body.rectangle,
+        (round(x, 9), round(y, 9), round(z, 9)),
+        around.corner(body),
+        _height(body, around.shape),
+        body.bottom,
+        beside,
+        None if beside else _wall_end(body, around.shape),
+        excludes,
+        (block.lower, block.upper) if block else None,
+        facing,
+    )
 
 
 def _wall_end(body: Body, shape: Shape) -> WallEnd | None:

@@ -25,7 +25,7 @@ from fdtd.scene.intake import read_table
 from fdtd.scene.measured import normal_fit, read_measured
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import Air, Device, Material
-from fdtd.scene.words import number, one_line, show
+from fdtd.scene.text import number, one_line, show
 
 FORMS = ("branches", "admittance_ratio", "absorption", "table", "kind")
 """Keys of which a material has exactly one."""
@@ -53,7 +53,7 @@ def read_material(name: str, entry: Entry, air: Air | None, report: Report) -> M
         _only(entry, "kind", tables.MATERIAL, report)
         return None
     if not given:
-        report.mistake(entry, None, f"found none of {_words(FORMS)}; give one of them")
+        report.mistake(entry, None, f"found none of {_text(FORMS)}; give one of them")
     if len(given) > 1:
         report.mistake(entry, given[1], f'found both "{given[0]}" and "{given[1]}"; keep one of them')
         return None
@@ -116,7 +116,7 @@ def _only(entry: Entry, key: str, fields: Iterable[Field], report: Report) -> No
     read_table(alone, [f for f in fields if f.key == key], report)
 
 
-def _words(keys: Iterable[str]) -> str:
+def _text(keys: Iterable[str]) -> str:
     return ", ".join(f'"{key}"' for key in keys)
 
 
@@ -182,16 +182,16 @@ def _measured(entry: Entry, name: str, medium: Medium, report: Report, what: str
     control = pole_fit(*held(frequency, admittance))
     fit = poles_compared(control, frequency, admittance, medium)
     if fit.error > LARGEST_ERROR:
-        told = f"the poles differ from it by up to {100.0 * fit.error:.0f} % of its largest admittance"
-        report.warning(entry, "table", f"found {show(name)}; {told} (see fdtd surface)")
+        text = f"the poles differ from it by up to {100.0 * fit.error:.0f} % of its largest admittance"
+        report.warning(entry, "table", f"found {show(name)}; {text} (see fdtd surface)")
     return _Made(RIGID, None, fit, control)
 
 
 def _warn_error(entry: Entry, key: str, fit: Fit, report: Report, asked: str) -> None:
     """Warn if the branches of `fit` absorb unlike what was `asked` for, in words."""
     if fit.error > LARGEST_ERROR:
-        told = f"what the simulation uses absorbs up to {fit.error:.2f} more or less than {asked} (see fdtd surface)"
-        report.warning(entry, key, f"found {show(entry.values.get(key))}; {told}")
+        text = f"what the simulation uses absorbs up to {fit.error:.2f} more or less than {asked} (see fdtd surface)"
+        report.warning(entry, key, f"found {show(entry.values.get(key))}; {text}")
 
 
 def library_material(name: str, air: Air) -> Material:

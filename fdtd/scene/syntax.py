@@ -17,7 +17,7 @@ from fdtd.scene.sections import heading, meant_section
 from fdtd.scene.slips import in_unit, same_unit
 from fdtd.scene.syntax_lines import BLANK, Line, split_lines
 from fdtd.scene.tables import SECTIONS, THINGS
-from fdtd.scene.words import number, show
+from fdtd.scene.text import number, show
 
 _MOST, _LONGEST, _LINES = 20, 500, 5000
 """Faults told at once; characters of a line and lines of a text that are looked at: no person types more."""
@@ -29,9 +29,19 @@ _UNIT = re.compile(
 _SPACED = re.compile(r"\s*(\w+(?: +\w+)+)\s*=(?!=)")
 _WORD = re.compile(r"[A-Za-z_][\w .-]*")
 _TYPOGRAPHIC = {
-    "“": '"', "”": '"', "„": '"', "«": '"', "»": '"', "‘": "'", "’": "'", "−": "-", "–": "-",
-    "，": ",", "；": ";", "＝": "=",
-}  # fmt: skip
+    "“": '"',
+    "”": '"',
+    "„": '"',
+    "«": '"',
+    "»": '"',
+    "‘": "'",
+    "’": "'",
+    "−": "-",
+    "–": "-",
+    "，": ",",
+    "；": ";",
+    "＝": "=",
+}
 
 
 def syntax_faults(text: str) -> list[tuple[int, str]]:
@@ -41,12 +51,14 @@ def syntax_faults(text: str) -> list[tuple[int, str]]:
     lines, unclosed = split_lines(text)
     found: dict[int, str] = {}
     for line in lines:
-        if line.bare.strip() and len(line.bare) <= _LONGEST:
-            found[line.number] = next((told for rule in _RULES if (told := rule(line))), "")
+        if line.untreated.strip() and len(line.untreated) <= _LONGEST:
+            found[line.number] = next((sentence for rule in _RULES if (sentence := rule(line))), "")
     open_brackets = ((n, "a bracket that is opened here is not closed") for n in unclosed)
-    for at, told in [*_commas(lines), *_repeated(lines), *open_brackets]:
-        found[at] = found.get(at) or told
-    faults = [(n, f"found {show(lines[n - 1].text.strip())}; {told}") for n, told in sorted(found.items()) if told]
+    for at, sentence in [*_commas(lines), *_repeated(lines), *open_brackets]:
+        found[at] = found.get(at) or sentence
+    faults = [
+        (n, f"found {show(lines[n - 1].text.strip())}; {sentence}") for n, sentence in sorted(found.items()) if sentence
+    ]
     return faults[:_MOST]
 
 
@@ -65,10 +77,10 @@ def _other_units(line: Line) -> str:
         return "numbers stand without a unit, in the one that the key has (docs/scene-reference.md)"
     if field.unit and same_unit(unit[2], field.unit):
         return f'numbers stand without a unit: leave out "{unit[2]}"'
-    told = f'numbers stand without a unit, and "{field.key}" is {f"in {field.unit}" if field.unit else "a pure number"}'
+    text = f'numbers stand without a unit, and "{field.key}" is {f"in {field.unit}" if field.unit else "a pure number"}'
     part_of_a_number = line.value[: unit.start()].endswith(",")  # 0,2 kHz
     value = None if part_of_a_number else in_unit(unit[1], unit[2], field)
-    return told if value is None else f"{told}: write {number(value)} for {unit[0].strip()}"
+    return text if value is None else f"{text}: write {number(value)} for {unit[0].strip()}"
 
 
 def _field(line: Line, at: int, unit: str) -> Field:
@@ -76,7 +88,7 @@ def _field(line: Line, at: int, unit: str) -> Field:
 
     unit : of a field that is not known
     """
-    before = line.bare[: len(line.bare) - len(line.value) + at]
+    before = line.untreated[: len(line.untreated) - len(line.value) + at]
     keys = re.findall(r"([\w-]+)\s*=(?!=)", before)
     fields = _FIELDS.get(keys[-1], []) if keys else []
     return fields[0] if len({field.unit for field in fields}) == 1 else Field("", "number", "", unit)
@@ -91,7 +103,7 @@ for _table in PAGES.values():
 
 
 def _characters(line: Line) -> str:
-    for char in line.bare:
+    for char in line.untreated:
         if char in _TYPOGRAPHIC:
             return f"{char} is not a character of the format: write {_TYPOGRAPHIC[char]}"
         if char not in " \t\r" and char.isspace():
@@ -106,15 +118,15 @@ def _quotes(line: Line) -> str:
 def _heading(line: Line) -> str:
     if not line.is_heading:
         return ""
-    inner = line.bare.strip().strip("[]").strip()
+    inner = line.untreated.strip().strip("[]").strip()
     name, _, rest = inner.partition(".")
     section = name.strip() if name.strip() in SECTIONS else meant_section(name.strip())
     double = not rest and section in (*THINGS, "variants")
     if re.search(r"\w +\w", rest):
         return f'a name with spaces needs quotes in a heading: write [{name}."{rest}"]'
-    brackets = re.fullmatch(r"\s*(\[{1,2})[^\[\]]+(\]{1,2})", line.bare)
+    brackets = re.fullmatch(r"\s*(\[{1,2})[^\[\]]+(\]{1,2})", line.untreated)
     if not brackets or len(brackets[1]) != len(brackets[2]):
-        typed = line.text[: len(line.bare)].strip().strip("[]").strip()
+        typed = line.text[: len(line.untreated)].strip().strip("[]").strip()
         meant = heading(section) if section and not rest else f"[{typed}]"
         return f"a heading has the same brackets before and behind it: write {meant}"
     if double and len(brackets[1]) == 1:
@@ -125,20 +137,20 @@ def _heading(line: Line) -> str:
 def _equals(line: Line) -> str:
     if line.is_heading:
         return ""
-    colon = re.match(r"\s*([\w-]+|\"[^\"]*\")\s*:", line.bare) if not line.deep else None
-    colon = colon or re.search(r"[{,]\s*([\w-]+)\s*:", line.bare)
+    colon = re.match(r"\s*([\w-]+|\"[^\"]*\")\s*:", line.untreated) if not line.deep else None
+    colon = colon or re.search(r"[{,]\s*([\w-]+)\s*:", line.untreated)
     if colon:
         return f"an equals sign stands between a key and its value, not a colon: write {_typed(line, colon, 1)} = .."
-    if line.deep or "=" in line.bare:
+    if line.deep or "=" in line.untreated:
         return "" if line.deep or line.value.strip() else "the value behind the equals sign is missing"
-    pair = re.fullmatch(r"\s*([A-Za-z_]\w*)\s+(.+)", line.bare)
+    pair = re.fullmatch(r"\s*([A-Za-z_]\w*)\s+(.+)", line.untreated)
     if pair and not pair[1].isupper():
         return f"an equals sign is missing: write {pair[1]} = {line.text[pair.start(2) : pair.end(2)]}"
     return "a line is a key, an equals sign and a value; a comment begins with #"
 
 
 def _keys(line: Line) -> str:
-    spaced = _SPACED.match(line.bare) if not line.deep else None
+    spaced = _SPACED.match(line.untreated) if not line.deep else None
     if not spaced:
         return ""
     key = spaced[1]
@@ -191,8 +203,15 @@ def _digits(value: str) -> str:
 
 
 _RULES: tuple[Callable[[Line], str], ...] = (
-    _lengths, _characters, _quotes, _heading, _equals, _keys, _values, _other_units,
-)  # fmt: skip
+    _lengths,
+    _characters,
+    _quotes,
+    _heading,
+    _equals,
+    _keys,
+    _values,
+    _other_units,
+)
 """The first that finds something tells of a line."""
 
 
@@ -205,8 +224,8 @@ def _commas(lines: list[Line]) -> Iterator[tuple[int, str]]:
     for line, after in zip(lines[:-1], lines[1:], strict=True):
         if after.deep.endswith("{"):
             yield after.opened[-1], "what is in braces stands on one line"
-        elif after.deep and line.deep and line.bare[-1:] in set(']}"0123456789'):
-            if after.bare.lstrip()[:1] in tuple('[{"+-0123456789'):
+        elif after.deep and line.deep and line.untreated[-1:] in set(']}"0123456789'):
+            if after.untreated.lstrip()[:1] in tuple('[{"+-0123456789'):
                 yield line.number, "a comma is missing at the end of the line"
 
 
@@ -217,15 +236,15 @@ def _repeated(lines: list[Line]) -> Iterator[tuple[int, str]]:
     for line in lines:
         if line.is_heading:
             keys = {}
-            name = line.text[: len(line.bare)].strip()
+            name = line.text[: len(line.untreated)].strip()
             if name.startswith("[["):  # another entry of the list, which has tables of its own
                 inside = f"[{name.strip('[] ')}."
                 tables = {table: at for table, at in tables.items() if not table.startswith(inside)}
             elif name in tables:
                 yield line.number, f"this table is given twice (first: line {tables[name]}): put all its keys into one"
             tables.setdefault(name, line.number)
-        elif not line.deep and "=" in line.bare:
-            key = line.text[: line.bare.index("=")].strip()
+        elif not line.deep and "=" in line.untreated:
+            key = line.text[: line.untreated.index("=")].strip()
             if key in keys:
                 yield line.number, f"this key is given twice (first: line {keys[key]}): keep one of them"
             keys.setdefault(key, line.number)

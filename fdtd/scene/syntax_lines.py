@@ -30,7 +30,7 @@ class Line:
 
     number: int
     text: str
-    bare: str
+    untreated: str
     deep: str
     opened: tuple[int, ...]
     open_quote: bool
@@ -38,14 +38,14 @@ class Line:
     @property
     def is_heading(self) -> bool:
         """Whether it is meant as the heading of a table."""
-        return not self.deep and self.bare.lstrip().startswith("[")
+        return not self.deep and self.untreated.lstrip().startswith("[")
 
     @property
     def value(self) -> str:
         """What stands behind its equals sign; all of it inside brackets; nothing of a heading."""
         if self.deep:
-            return self.bare
-        return "" if self.is_heading else self.bare.partition("=")[2]
+            return self.untreated
+        return "" if self.is_heading else self.untreated.partition("=")[2]
 
 
 def split_lines(text: str) -> tuple[list[Line], list[int]]:
@@ -65,16 +65,18 @@ def split_lines(text: str) -> tuple[list[Line], list[int]]:
     lines: list[Line] = []
     unclosed: list[int] = []
     stack: list[tuple[str, int]] = []
-    for number, (typed, bare) in enumerate(zip(text.split("\n"), bares, strict=True), start=1):
-        begins_anew = _HEADING.match(bare[:500]) or (_PAIR.match(bare[:500]) and all(b != "{" for b, _ in stack))
+    for number, (typed, untreated) in enumerate(zip(text.split("\n"), bares, strict=True), start=1):
+        begins_anew = _HEADING.match(untreated[:500]) or (
+            _PAIR.match(untreated[:500]) and all(b != "{" for b, _ in stack)
+        )
         if stack and begins_anew:
             unclosed.append(stack[-1][1])
             stack = []
         deep, opened = "".join(b for b, _ in stack), tuple(n for _, n in stack)
-        lines.append(Line(number, typed, bare.rstrip(), deep, opened, number in open_quotes))
+        lines.append(Line(number, typed, untreated.rstrip(), deep, opened, number in open_quotes))
         if not lines[-1].is_heading:
-            stack = _after(bare, stack, number)
-            if deep and _left_open(bare) and number < len(bares) and bares[number].lstrip().startswith("["):
+            stack = _after(untreated, stack, number)
+            if deep and _left_open(untreated) and number < len(bares) and bares[number].lstrip().startswith("["):
                 unclosed.append(number)
                 stack = stack[:-1]
     if stack:
@@ -82,15 +84,15 @@ def split_lines(text: str) -> tuple[list[Line], list[int]]:
     return lines, unclosed
 
 
-def _left_open(bare: str) -> bool:
+def _left_open(untreated: str) -> bool:
     """Whether a point of a list begins on a line and does not end on it."""
-    return bool(re.fullmatch(r"\s*\[\s*[-+\d.][^\[\]]*", bare))
+    return bool(re.fullmatch(r"\s*\[\s*[-+\d.][^\[\]]*", untreated))
 
 
-def _after(bare: str, stack: list[tuple[str, int]], number: int) -> list[tuple[str, int]]:
+def _after(untreated: str, stack: list[tuple[str, int]], number: int) -> list[tuple[str, int]]:
     """The open brackets behind a line."""
     stack = list(stack)
-    for char in bare:
+    for char in untreated:
         if char in "[{":
             stack.append((char, number))
         elif char in "]}" and stack:

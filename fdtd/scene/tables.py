@@ -29,10 +29,15 @@ ROOM = (
 RUN = (
     Field("max_frequency", "number", "highest frequency of the results", "Hz", 200.0, 30.0, 500.0),
     Field("grid", "number", "longest cell edge", "m", 0.1, 0.01, 1.0),
-    Field("duration", "number", "time marched; without it until the decay is 60 dB down", "s", None, 0.05, 60.0),
+    Field("duration", "number", "time simulated; without it until the decay is 60 dB down", "s", None, 0.05, 60.0),
     Field(
-        "output", "number", "sound pressure level of a source of level 0, 1 m away in free field; for meter readings",
-        "dB", None, 40.0, 130.0,
+        "output",
+        "number",
+        "sound pressure level of a source of level 0, 1 m away in free field; for meter readings",
+        "dB",
+        None,
+        40.0,
+        130.0,
     ),
 )
 
@@ -45,9 +50,12 @@ _ORIGIN = Field("source", "text", "where the numbers come from", default="")
 _ABSORPTION = Field("absorption", "absorption", "random-incidence absorption by band, centre in Hz = value", "", None)
 _TABLE = Field("table", "text", "CSV file of measured admittance, beside the scene file", default=None)
 _MOTION = Field(
-    "motion", "choice", "motion of the face: it moves as one, or each point by its own pressure",
-    default="diaphragm", choices=("diaphragm", "local"),
-)  # fmt: skip
+    "motion",
+    "choice",
+    "motion of the face: it moves as one, or each point by its own pressure",
+    default="diaphragm",
+    choices=("diaphragm", "local"),
+)
 
 MATERIAL = (
     _BRANCHES,
@@ -59,9 +67,12 @@ MATERIAL = (
 )
 
 DEVICE_KIND = Field(
-    "kind", "choice", "kind of device, with keys of its own",
-    default="branches", choices=("branches", *DEVICE_KINDS, "table"),
-)  # fmt: skip
+    "kind",
+    "choice",
+    "kind of device, with keys of its own",
+    default="branches",
+    choices=("branches", *DEVICE_KINDS, "table"),
+)
 
 DEVICE = (DEVICE_KIND, _BRANCHES, _RATIO, _MOTION, _ORIGIN)
 
@@ -104,20 +115,27 @@ CABINET = (
 ROLLOFF = (
     Field("kind", "choice", "kind of box; none takes the roll-off away", choices=("closed", "vented", "none")),
     Field(
-        "frequency", "number", "frequency; closed: resonance in its box, vented: where it is 3 dB down", "Hz",
-        low=1.0, high=500.0,
+        "frequency",
+        "number",
+        "frequency; closed: resonance in its box, vented: where it is 3 dB down",
+        "Hz",
+        low=1.0,
+        high=500.0,
     ),
     Field("q", "number", "total Q of the driver; closed: in its box, vented: by itself", "", None, 0.15, 5.0),
-)  # fmt: skip
+)
 
 CROSSOVER = (
     Field(
-        "kind", "choice", "kind of filter; none takes the filter away",
-        default="linkwitz-riley", choices=("linkwitz-riley", "butterworth", "none"),
+        "kind",
+        "choice",
+        "kind of filter; none takes the filter away",
+        default="linkwitz-riley",
+        choices=("linkwitz-riley", "butterworth", "none"),
     ),
     Field("frequency", "number", "crossover frequency", "Hz", low=1.0, high=1000.0),
     Field("order", "integer", "order; each adds 6 dB an octave", default=4, low=1, high=8),
-)  # fmt: skip
+)
 
 THINGS: dict[str, tuple[Field, ...]] = {
     "patches": (
@@ -171,7 +189,7 @@ THINGS: dict[str, tuple[Field, ...]] = {
         Field("cabinet", "table", "free-standing cabinet, instead of on, from and to", default=None),
         Field("gain", "number", _GAIN, "", 1.0, 0.0, 1.0),
     ),
-}  # fmt: skip
+}
 """Everything that is listed with double brackets and has a name in the room."""
 
 VARIANT = (

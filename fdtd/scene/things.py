@@ -12,16 +12,16 @@ from fdtd.scene.playback import read_playback
 from fdtd.scene.schema import (
     Absorber,
     Block,
-    Fill,
     Patch,
     Point3,
+    PorousVolume,
     Rectangle,
     Seat,
-    Sheet,
     Source,
+    ThinPartition,
 )
 from fdtd.scene.shape import NEAR
-from fdtd.scene.words import number, numbers, show
+from fdtd.scene.text import number, numbers, show
 
 SHORTEST_DELAY = 0.05
 """ms; a shorter delay, less than 2 cm of path, is taken for one in seconds."""
@@ -60,16 +60,16 @@ def read_block(entry: Entry, report: Report) -> Block | None:
     return Block(v["name"], *corners, v["material"]) if corners and _complete(v, tables.THINGS["blocks"]) else None
 
 
-def read_fill(entry: Entry, report: Report) -> Fill | None:
+def read_porous_volume(entry: Entry, report: Report) -> PorousVolume | None:
     """A porous fill, or None after a mistake."""
     v = read_table(entry, tables.THINGS["fills"], report)
     corners = _box(entry, v, report)
     if not corners or not _complete(v, tables.THINGS["fills"]):
         return None
-    return Fill(v["name"], *corners, v["flow_resistivity"], v["porosity"])
+    return PorousVolume(v["name"], *corners, v["flow_resistivity"], v["porosity"])
 
 
-def read_sheet(entry: Entry, report: Report) -> Sheet | None:
+def read_thin_partition(entry: Entry, report: Report) -> ThinPartition | None:
     """A sheet, or None after a mistake."""
     v = read_table(entry, tables.THINGS["sheets"], report)
     panel = v.get("panel")
@@ -83,10 +83,18 @@ def read_sheet(entry: Entry, report: Report) -> Sheet | None:
     for i, opening in enumerate(v["openings"]):
         if not _opening_inside(entry, i, opening, area, axis, report):
             return None
-    return Sheet(
-        v["name"], axis, position, area, v["openings"], v["open_fraction"], v["depth"], v["resistance"],
-        v["material"], panel,
-    )  # fmt: skip
+    return ThinPartition(
+        v["name"],
+        axis,
+        position,
+        area,
+        v["openings"],
+        v["open_fraction"],
+        v["depth"],
+        v["resistance"],
+        v["material"],
+        panel,
+    )
 
 
 def _plane(entry: Entry, values: dict[str, Any], report: Report) -> tuple[int, float, Rectangle] | None:

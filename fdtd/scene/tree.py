@@ -11,7 +11,7 @@ from fdtd.scene.fields import Field
 from fdtd.scene.kinds import LONGEST_LIST
 from fdtd.scene.mistakes import Change, Entry, Report, printable
 from fdtd.scene.sections import heading
-from fdtd.scene.words import show
+from fdtd.scene.text import show
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,8 @@ from fdtd.scene.elsewhere import belongs
 from fdtd.scene.intake import read_table
 from fdtd.scene.locate import KeyPath
 from fdtd.scene.mistakes import Change, Entry, Report
+from fdtd.scene.text import did_you_mean, quoted, show
 from fdtd.scene.tree import Tree, changed, keys_of
-from fdtd.scene.words import did_you_mean, quoted, show
 
 MOST_VARIANTS = 100
 
@@ -43,7 +43,7 @@ def variant_states(entries: tuple[Entry, ...], tree: Tree, report: Report) -> li
 
 def _apply(entry: Entry, values: dict[str, Any], tree: Tree, report: Report) -> State:
     without, changes = values["without"], values["set"] or {}
-    words = [f"without {', '.join(without)}"] if without else []
+    text = [f"without {', '.join(without)}"] if without else []
     tree = leave_out(entry, without, tree, report)
     for name, change in changes.items():
         where: KeyPath = (*entry.path, "set", name)
@@ -57,8 +57,8 @@ def _apply(entry: Entry, values: dict[str, Any], tree: Tree, report: Report) -> 
             title = f"{entry.title}, set {show(name)}"
             origins = {key: Change((*where, key), title) for key in change}
             tree = _set(entry, name, change, origins, tree, report)
-            words.append(f"{name}: " + ", ".join(f"{k} {show(v)}" for k, v in change.items()))
-    return State(values["name"], tree, "; ".join(words))
+            text.append(f"{name}: " + ", ".join(f"{k} {show(v)}" for k, v in change.items()))
+    return State(values["name"], tree, "; ".join(text))
 
 
 def leave_out(entry: Entry, without: tuple[str, ...], tree: Tree, report: Report) -> Tree:

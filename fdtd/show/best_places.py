@@ -19,7 +19,7 @@ from fdtd.show.page import lay_out, room_frame
 from fdtd.show.plan import NARROW, letters, plan_axes, write_plan
 from fdtd.show.style import FULL_WIDTH, SMALL, figure_style, look, safe_text
 from fdtd.show.units import badge, draw_outline, draw_unit, footprint, in_columns, into_room
-from fdtd.wording.places import height_words
+from fdtd.wording.places import height_text
 
 OFF, THING = 2.0, 4.5
 """Points from the front of a unit to its badge; half the width of the mark of a seat or a loudspeaker."""
@@ -33,9 +33,12 @@ KEY_COLUMNS = 2
 
 
 def draw_best_places(
-    scene: Scene, candidates: Sequence[Candidate], designs: Sequence[Sequence[int]], advised: int = 1,
+    scene: Scene,
+    candidates: Sequence[Candidate],
+    designs: Sequence[Sequence[int]],
+    advised: int = 1,
     width: float = FULL_WIDTH,
-) -> Figure:  # fmt: skip
+) -> Figure:
     """The plan with all candidates faint and the best choice of 1, 2, 3 ... units marked, the advised one filled.
 
     designs : for each count from 1 the indices in `candidates`; advised : the count that is advised; width : inches
@@ -49,14 +52,21 @@ def draw_best_places(
         used = used_places(designs)
         note = f"Filled: {chosen}; outlined: other best choices{_others(len(candidates) - len(used))}."
         columns = _columns(candidates, used)
-        key = [_told(candidates[index], used[index]) for column in columns for index in column]
+        key = [_text(candidates[index], used[index]) for column in columns for index in column]
         across = 1 if width < NARROW else KEY_COLUMNS
         rows = -(-len(key) // across)
-        page = lay_out(width, [room_frame(scene, plan_view(variant))], heading, note,
-                       foot=0.13 * rows + 0.08, titled=False)  # fmt: skip
+        page = lay_out(
+            width, [room_frame(scene, plan_view(variant))], heading, note, foot=0.13 * rows + 0.08, titled=False
+        )
         for k in range(0, len(key), max(rows, 1)):
-            page.figure.text(0.02 + k / max(rows, 1) / across, (0.04 + page.foot[3]) / page.figure.get_figheight(),
-                             "\n".join(key[k : k + rows]), fontsize=SMALL, va="top", linespacing=1.3)  # fmt: skip
+            page.figure.text(
+                0.02 + k / max(rows, 1) / across,
+                (0.04 + page.foot[3]) / page.figure.get_figheight(),
+                "\n".join(key[k : k + rows]),
+                fontsize=SMALL,
+                va="top",
+                linespacing=1.3,
+            )
         (axes,) = page.axes
         drawing = plan_axes(axes, scene, variant, labels=False)
         for column in in_columns(candidates):
@@ -115,9 +125,14 @@ def _ends(corners: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np
 
 
 def _write_badge(
-    axes: Any, scene: Scene, corners: NDArray[np.float64], way: NDArray[np.float64], numbers: str, colour: str,
+    axes: Any,
+    scene: Scene,
+    corners: NDArray[np.float64],
+    way: NDArray[np.float64],
+    numbers: str,
+    colour: str,
     taken: Boxes,
-) -> Boxes:  # fmt: skip
+) -> Boxes:
     """Write a badge before a unit, where it covers least of `taken`, with a line to the unit if it is far from it."""
     middle = corners.mean(axis=0)
     front = axes.transData.transform(middle + float(((corners - middle) @ way).max()) * way)
@@ -153,7 +168,7 @@ def _columns(candidates: Sequence[Candidate], used: dict[int, list[int]]) -> lis
     return list(columns.values())
 
 
-def _told(one: Candidate, counts: Sequence[int]) -> str:
+def _text(one: Candidate, counts: Sequence[int]) -> str:
     """A line of the key: the number of a place, how high it is, the numbers of units that it is best for."""
     units = " or ".join(filter(None, [", ".join(map(str, counts[:-1])), str(counts[-1])]))
-    return f"{one.number}, {height_words(one)}: with {units} unit{'' if list(counts) == [1] else 's'}"
+    return f"{one.number}, {height_text(one)}: with {units} unit{'' if list(counts) == [1] else 's'}"

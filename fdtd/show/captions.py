@@ -28,7 +28,7 @@ NAMES = 6
 
 
 @dataclass(frozen=True)
-class Words:
+class FigureText:
     """What goes with a figure: heading, caption, alternative text."""
 
     title: str
@@ -66,13 +66,13 @@ def _level(value: float) -> str:
     return f"{value:+.1f}".replace("-", "\N{MINUS SIGN}") + " dB"
 
 
-def _plain(heard: Listening) -> Listening:
+def _plain(audible: Listening) -> Listening:
     """With names short enough for sentences."""
     variants = tuple(
         replace(v, name=plain_text(v.name, 40), too_short=plain_text(v.too_short, 240) if v.too_short else "")
-        for v in heard.variants
+        for v in audible.variants
     )
-    return replace(heard, seats=tuple(plain_text(seat, 60) for seat in heard.seats), variants=variants)
+    return replace(audible, seats=tuple(plain_text(seat, 60) for seat in audible.seats), variants=variants)
 
 
 def of_scene(scene: Scene, grid: float | None = None) -> str:
@@ -82,7 +82,7 @@ def of_scene(scene: Scene, grid: float | None = None) -> str:
     return f"{title}{cells}fdtd {__version__}."
 
 
-def plan(scene: Scene, number: int, conditions: str) -> Words:
+def plan(scene: Scene, number: int, conditions: str) -> FigureText:
     """Of the plan and section of variant `number`."""
     variant = scene.variants[number]
     corners = np.array(scene.room.plan)
@@ -98,10 +98,12 @@ def plan(scene: Scene, number: int, conditions: str) -> Words:
     points = [(one.name, one.at) for one in variant.sources[:NAMES]]
     points += [(one.name, one.at) for one in variant.seats[:NAMES]]
     places = "; ".join(f"{plain_text(name, 40)} at {', '.join(f'{x:.2f}' for x in at)} m" for name, at in points)
-    return Words(title, caption, f"Room of {wide:.2f} m by {deep:.2f} m, {len(corners)} walls, {counts}. {places}.")
+    return FigureText(
+        title, caption, f"Room of {wide:.2f} m by {deep:.2f} m, {len(corners)} walls, {counts}. {places}."
+    )
 
 
-def response(result: RunResult, seat: int, smoothing: float | None) -> Words:
+def response(result: RunResult, seat: int, smoothing: float | None) -> FigureText:
     """Of the level curves at one seat."""
     smooth = f", smoothed over 1/{smoothing:g} octave" if smoothing is not None else ""
     below = f" Below: change against “{plain_text(result.variants[0].name, 40)}”." if len(result.variants) > 1 else ""
@@ -109,15 +111,15 @@ def response(result: RunResult, seat: int, smoothing: float | None) -> Words:
         f"Level at {_seat(result.seats[seat])} over frequency{smooth}, relative to the same loudspeaker in free "
         f"field at 1 m: {_variants(result)}.{below} {conditions(result)}"
     )
-    return replace(seat_words(result, seat), caption=caption)
+    return replace(seat_text(result, seat), caption=caption)
 
 
-def seat_words(result: RunResult, seat: int) -> Words:
+def seat_text(result: RunResult, seat: int) -> FigureText:
     """Heading and alternative text of level curves at one seat, with the main numbers; no caption."""
     levels = [variant_levels(result, variant)[seat] for variant in result.variants]
-    told = [_figures(level, result) for level in levels]
+    text = [_figures(level, result) for level in levels]
     lines = []
-    for variant, one in list(zip(result.variants, told, strict=True))[:NAMES]:
+    for variant, one in list(zip(result.variants, text, strict=True))[:NAMES]:
         name = plain_text(variant.name, 40)
         lines.append(
             f"“{name}”: largest peak {_level(one.peak)} at {one.peak_frequency:.1f} Hz and deepest dip "
@@ -127,9 +129,9 @@ def seat_words(result: RunResult, seat: int) -> Words:
             else f"“{name}”: not there"
         )
     alternative = f"Level curves at {_seat(result.seats[seat])}, 20 to {result.max_frequency:g} Hz. {'; '.join(lines)}."
-    if len(levels) > 1 and told[0] and told[1]:
+    if len(levels) > 1 and text[0] and text[1]:
         alternative += f" {_largest_change(levels[0], levels[1], result)}"
-    return Words(f"Level at {_seat(result.seats[seat])}", "", alternative)
+    return FigureText(f"Level at {_seat(result.seats[seat])}", "", alternative)
 
 
 def _figures(level: NDArray[np.float64], result: RunResult) -> SeatFigures | None:
@@ -148,10 +150,10 @@ def _largest_change(first: NDArray[np.float64], second: NDArray[np.float64], res
     return f"With “{name}” the highest level, at {result.frequency[top]:.1f} Hz, changes by {change}."
 
 
-def nearest_resonance(frequency: float, heard: Listening | None) -> str:
+def nearest_resonance(frequency: float, audible: Listening | None) -> str:
     """For the title of a map: which of the resonances in the tables it shows, or how far the next one is."""
-    found = resonance_near(frequency, heard)
-    if found is None or heard is None:
+    found = resonance_near(frequency, audible)
+    if found is None or audible is None:
         return ""
     number, own, decay, distance = found
     if distance <= NEAR_RESONANCE:
@@ -159,7 +161,7 @@ def nearest_resonance(frequency: float, heard: Listening | None) -> str:
     return f"no resonance found here; the nearest is at {own:.1f} Hz"
 
 
-def maps(result: RunResult, scene: Scene, number: int, kind: str, note: str) -> Words:
+def maps(result: RunResult, scene: Scene, number: int, kind: str, note: str) -> FigureText:
     """Of pressure maps; kind : "plan" or "section"."""
     frequency = float(result.map_frequency[number])
     first = scene.variants[0]
@@ -186,10 +188,10 @@ def maps(result: RunResult, scene: Scene, number: int, kind: str, note: str) -> 
     known = np.concatenate([c[np.isfinite(c)] for c in changes]) if changes else np.empty(0)
     change = f" The change is {_level(float(np.median(known)))} in the middle (median)." if known.size else ""
     alternative = f"Maps of the level at {frequency:.1f} Hz {where}{own}. {'; '.join(parts) or 'No level'}.{change}"
-    return Words(f"{frequency:.1f} Hz, {kind}", caption, alternative)
+    return FigureText(f"{frequency:.1f} Hz, {kind}", caption, alternative)
 
 
-def resonances(result: RunResult, heard: Listening) -> Words:
+def resonances(result: RunResult, listening: Listening) -> FigureText:
     """Of decay times over frequency."""
     caption = (
         f"Resonances found in {_variants(result)}: decay time (60 dB) over frequency, area of a mark after the level "
@@ -197,7 +199,7 @@ def resonances(result: RunResult, heard: Listening) -> Words:
         f"above which a decay is heard. {conditions(result)}"
     )
     parts = []
-    for variant in heard.variants[:NAMES]:
+    for variant in listening.variants[:NAMES]:
         found = variant.resonances
         if len(found.frequency):
             k = int(np.argmax(found.decay_time))
@@ -208,63 +210,64 @@ def resonances(result: RunResult, heard: Listening) -> Words:
             )
         else:
             parts.append(f"“{plain_text(variant.name, 40)}”: none found")
-    return Words("Resonances", caption, f"Decay times of the resonances. {'; '.join(parts)}.")
+    return FigureText("Resonances", caption, f"Decay times of the resonances. {'; '.join(parts)}.")
 
 
-def decay(result: RunResult, heard: Listening, seat: int) -> Words:
+def decay(result: RunResult, audible: Listening, seat: int) -> FigureText:
     """Of the decay per third octave at one seat."""
     caption = (
-        f"Decay time T20 in third octaves at {_seat(heard.seats[seat])}: {_variants(result)}. Dot: straight decay; "
+        f"Decay time T20 in third octaves at {_seat(audible.seats[seat])}: {_variants(result)}. Dot: straight decay; "
         f"cross: the band filter rings as long; diamonds: single resonances heard at this seat. {conditions(result)}"
     )
     parts = []
-    for variant in heard.variants[:NAMES]:
+    for variant in audible.variants[:NAMES]:
         times = [(b.times.t20.seconds, b.band.middle) for b in variant.decays[seat] if np.isfinite(b.times.t20.seconds)]
         if times:
             seconds, middle = max(times)
             parts.append(f"“{plain_text(variant.name, 40)}”: longest {format_time(seconds, 0.0)} at {middle:.0f} Hz")
-    words = f"Decay time per third octave. {'; '.join(parts) or 'None is known'}."
-    return Words(f"Decay per third octave at {_seat(heard.seats[seat])}", caption, words)
+    text = f"Decay time per third octave. {'; '.join(parts) or 'None is known'}."
+    return FigureText(f"Decay per third octave at {_seat(audible.seats[seat])}", caption, text)
 
 
-def _pair(heard: Listening, other: int) -> str:
-    names = [f"“{plain_text(heard.variants[k].name, 40)}”" for k in dict.fromkeys((0, other))]
+def _pair(audible: Listening, other: int) -> str:
+    names = [f"“{plain_text(audible.variants[k].name, 40)}”" for k in dict.fromkeys((0, other))]
     return " and ".join(names) + (", and the difference" if len(names) > 1 else "")
 
 
-def _told(heard: Listening, seat: int, other: int) -> str:
+def _text(audible: Listening, seat: int, other: int) -> str:
     """The sentence about the seat, of variant `other` against the first."""
-    chosen = replace(heard, variants=tuple(heard.variants[k] for k in dict.fromkeys((0, other))))
-    numbers = [tuple(one.numbers[k] for k in dict.fromkeys((0, other))) for one in heard.followed]
-    followed = tuple(replace(one, numbers=n) for one, n in zip(heard.followed, numbers, strict=True))
+    chosen = replace(audible, variants=tuple(audible.variants[k] for k in dict.fromkeys((0, other))))
+    numbers = [tuple(one.numbers[k] for k in dict.fromkeys((0, other))) for one in audible.followed]
+    followed = tuple(replace(one, numbers=n) for one, n in zip(audible.followed, numbers, strict=True))
     kept = replace(chosen, followed=tuple(one for one in followed if any(n is not None for n in one.numbers)))
     return " ".join(seat_sentences(_plain(kept), seat))
 
 
-def tail(result: RunResult, heard: Listening, seat: int, other: int) -> Words:
+def tail(result: RunResult, audible: Listening, seat: int, other: int) -> FigureText:
     """Of what is left after a tone."""
     caption = (
-        f"What is left at {_seat(heard.seats[seat])} of a steady tone that fades out within {FADE:g} s (raised "
-        f"cosine), over its frequency and the time after the fade: {_pair(heard, other)}; 0 dB is the steady tone "
+        f"What is left at {_seat(audible.seats[seat])} of a steady tone that fades out within {FADE:g} s (raised "
+        f"cosine), over its frequency and the time after the fade: {_pair(audible, other)}; 0 dB is the steady tone "
         f"in the first. Below: time until it stays 30 dB down. {conditions(result)}"
     )
-    return Words(f"Tail of tones at {_seat(heard.seats[seat])}", caption, _told(heard, seat, other))
+    return FigureText(f"Tail of tones at {_seat(audible.seats[seat])}", caption, _text(audible, seat, other))
 
 
-def short_time(result: RunResult, heard: Listening, seat: int, other: int) -> Words:
+def short_time(result: RunResult, audible: Listening, seat: int, other: int) -> FigureText:
     """Of short-time spectra."""
     caption = (
-        f"Short-time spectra (Hann window of 0.2 s) of a pulse at {_seat(heard.seats[seat])}: {_pair(heard, other)}; "
+        f"Short-time spectra (Hann window of 0.2 s) of a pulse at {_seat(audible.seats[seat])}: "
+        f"{_pair(audible, other)}; "
         f"0 dB is the highest level of the first. {conditions(result)}"
     )
-    return Words(f"Short-time spectra at {_seat(heard.seats[seat])}", caption, _told(heard, seat, other))
+    return FigureText(f"Short-time spectra at {_seat(audible.seats[seat])}", caption, _text(audible, seat, other))
 
 
-def group_delay(result: RunResult, heard: Listening, seat: int) -> Words:
+def group_delay(result: RunResult, audible: Listening, seat: int) -> FigureText:
     """Of the group delay beyond minimum phase."""
     caption = (
-        f"Group delay beyond minimum phase at {_seat(heard.seats[seat])}: {_variants(result)}, smoothed over 1/6 "
+        f"Group delay beyond minimum phase at {_seat(audible.seats[seat])}: {_variants(result)}, smoothed over 1/6 "
         f"octave; the time that the sound travels is in it. {conditions(result)}"
     )
-    words = f"Curves of the group delay beyond minimum phase at {_seat(heard.seats[seat])}, in milliseconds."
-    return Words(f"Group delay at {_seat(heard.seats[seat])}", caption, words)
+    text = f"Curves of the group delay beyond minimum phase at {_seat(audible.seats[seat])}, in milliseconds."
+    return FigureText(f"Group delay at {_seat(audible.seats[seat])}", caption, text)

@@ -90,9 +90,16 @@ def write_heights(axes: Any, lines: list[tuple[float, Line]], taken: Boxes) -> B
         for share in SHARES:
             point = string.interpolate(share, normalized=True)
             text = axes.text(
-                point.x, point.y, f"{height:.2f} m", ha="center", va="center", fontsize=TINY, color=look().muted,
-                zorder=9, bbox={"boxstyle": "square,pad=0.08", "facecolor": look().paper, "edgecolor": "none"},
-            )  # fmt: skip
+                point.x,
+                point.y,
+                f"{height:.2f} m",
+                ha="center",
+                va="center",
+                fontsize=TINY,
+                color=look().muted,
+                zorder=9,
+                bbox={"boxstyle": "square,pad=0.08", "facecolor": look().paper, "edgecolor": "none"},
+            )
             text.set_in_layout(False)
             cost = overlap(text_box(text)[0], np.vstack([taken, *boxes])) + 0.1 * abs(share - 0.5)
             if best is not None and cost >= best[0]:

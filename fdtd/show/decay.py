@@ -46,13 +46,19 @@ def draw_band_decay(listening: Listening, seat_index: int, width: float = COLUMN
         axes = figure.subplots()
         times = []
         for number, variant in enumerate(listening.variants):
-            told = heard_at(variant, seat_index)
-            frequency, decay = variant.resonances.frequency[told], variant.resonances.decay_time[told]
+            text = audible_at(variant, seat_index)
+            frequency, decay = variant.resonances.frequency[text], variant.resonances.decay_time[text]
             times += [_draw_bands(axes, variant.decays[seat_index], number), decay]
             axes.scatter(
-                frequency, decay, 20, marker="d", linewidth=0.5, facecolor=line_style(number)["color"],
-                edgecolor=look().paper, zorder=6 + number,
-            )  # fmt: skip
+                frequency,
+                decay,
+                20,
+                marker="d",
+                linewidth=0.5,
+                facecolor=line_style(number)["color"],
+                edgecolor=look().paper,
+                zorder=6 + number,
+            )
         bands = [band.band for v in listening.variants for band in v.decays[seat_index]]
         low, high = (bands[0].lower, max(b.upper for b in bands)) if bands else (LOW, listening.high)
         frequency_axis(axes, low, high)
@@ -64,11 +70,11 @@ def draw_band_decay(listening: Listening, seat_index: int, width: float = COLUMN
         return figure
 
 
-def heard_at(variant: VariantListening, seat: int) -> NDArray[np.bool_]:
+def audible_at(variant: VariantListening, seat: int) -> NDArray[np.bool_]:
     """(resonance,) True where its level at the seat is at most 20 dB below that of the loudest one there."""
     level = np.where(np.isfinite(variant.seat_level[seat]), variant.seat_level[seat], -np.inf)
-    heard: NDArray[np.bool_] = np.isfinite(level) & (level >= level.max(initial=-np.inf) - WITHIN)
-    return heard
+    audible: NDArray[np.bool_] = np.isfinite(level) & (level >= level.max(initial=-np.inf) - WITHIN)
+    return audible
 
 
 def _draw_bands(axes: Any, decays: tuple[BandDecay, ...], number: int) -> NDArray[np.float64]:
@@ -82,9 +88,13 @@ def _draw_bands(axes: Any, decays: tuple[BandDecay, ...], number: int) -> NDArra
     for one, value in zip(decays, seconds, strict=True):
         if np.isfinite(value) and (one.ringing or one.times.straight):
             axes.plot(
-                one.band.middle, value, marker="x" if one.ringing else "o", markersize=3.6, color=style["color"],
+                one.band.middle,
+                value,
+                marker="x" if one.ringing else "o",
+                markersize=3.6,
+                color=style["color"],
                 zorder=4 + number,
-            )  # fmt: skip
+            )
     return seconds
 
 

@@ -12,7 +12,7 @@ from fdtd.listening.study import Listening
 from fdtd.results.result import RunResult
 from fdtd.scene.schema import Scene
 from fdtd.show import captions
-from fdtd.show.captions import Words
+from fdtd.show.captions import FigureText
 from fdtd.show.decay import draw_band_decay
 from fdtd.show.maps import draw_plan_maps, draw_section_maps
 from fdtd.show.plan import draw_plan
@@ -29,7 +29,7 @@ class Drawing:
     """One figure before it is drawn, and the words that go with it.
 
     stem : file name without ending; kind : "plan", "response", "map", "resonances", "decay", "tail", "short-time",
-        "group-delay", "portrait", "placement", "candidates", "loudest", "sources", "partitions", "surface"
+        "group-delay", "mode shape", "placement", "candidates", "loudest", "sources", "partitions", "surface"
     title : short heading, plain text; draw : makes the figure, called inside `figure_style(...)`
     caption : ready for an article: what is shown, under which conditions, by which version of the program
     alternative : for somebody who can't see it, one or two sentences with the main numbers
@@ -46,7 +46,7 @@ class Drawing:
 def run_drawings(
     result: RunResult,
     scene: Scene,
-    heard: Listening | None,
+    audible: Listening | None,
     smoothing: float | None = None,
     width: str | float | None = None,
 ) -> list[Drawing]:
@@ -59,23 +59,23 @@ def run_drawings(
         width = WIDTHS[width]
     column, full = (COLUMN_WIDTH, FULL_WIDTH) if width is None else (width, width)
     drawings = list(_plans(result, scene, full)) + list(_responses(result, smoothing, column))
-    drawings += list(_maps(result, scene, heard, width))
-    if heard is not None:
-        words = captions.resonances(result, heard)
-        drawings.append(_drawing("resonances", "resonances", words, partial(draw_resonances, heard, full)))
-        for seat in range(len(heard.seats)):
-            drawings += _heard_at(result, heard, seat, column, full)
+    drawings += list(_maps(result, scene, audible, width))
+    if audible is not None:
+        text = captions.resonances(result, audible)
+        drawings.append(_drawing("resonances", "resonances", text, partial(draw_resonances, audible, full)))
+        for seat in range(len(audible.seats)):
+            drawings += _audible_at(result, audible, seat, column, full)
     return drawings
 
 
-def _drawing(stem: str, kind: str, words: Words, draw: Callable[[], Figure]) -> Drawing:
-    return Drawing(stem, kind, words.title, draw, words.caption, words.alternative)
+def _drawing(stem: str, kind: str, text: FigureText, draw: Callable[[], Figure]) -> Drawing:
+    return Drawing(stem, kind, text.title, draw, text.caption, text.alternative)
 
 
 def _plans(result: RunResult, scene: Scene, width: float) -> Iterator[Drawing]:
     for k, variant in enumerate(scene.variants):
-        words = captions.plan(scene, k, captions.conditions(result))
-        yield _drawing(stem_of("room", k + 1, variant.name), "plan", words, partial(draw_plan, scene, k, width))
+        text = captions.plan(scene, k, captions.conditions(result))
+        yield _drawing(stem_of("room", k + 1, variant.name), "plan", text, partial(draw_plan, scene, k, width))
 
 
 def _responses(result: RunResult, smoothing: float | None, width: float) -> Iterator[Drawing]:
@@ -84,34 +84,34 @@ def _responses(result: RunResult, smoothing: float | None, width: float) -> Iter
         yield _drawing(stem_of("response", k + 1, seat), "response", captions.response(result, k, smoothing), draw)
 
 
-def _maps(result: RunResult, scene: Scene, heard: Listening | None, width: float | None) -> Iterator[Drawing]:
+def _maps(result: RunResult, scene: Scene, audible: Listening | None, width: float | None) -> Iterator[Drawing]:
     for k, frequency in enumerate(result.map_frequency):
         name = f"{frequency:.1f}hz"
-        note = captions.nearest_resonance(float(frequency), heard)
+        note = captions.nearest_resonance(float(frequency), audible)
         for view, function in (("plan", draw_plan_maps), ("section", draw_section_maps)):
-            words = captions.maps(result, scene, k, view, note)
+            text = captions.maps(result, scene, k, view, note)
             draw = partial(function, result, scene, k, note=note, width=width)
-            yield _drawing(stem_of(f"map-{view}", k + 1, name), "map", words, draw)
+            yield _drawing(stem_of(f"map-{view}", k + 1, name), "map", text, draw)
 
 
-def _heard_at(result: RunResult, heard: Listening, k: int, column: float, full: float) -> Iterator[Drawing]:
+def _audible_at(result: RunResult, audible: Listening, k: int, column: float, full: float) -> Iterator[Drawing]:
     """The pictures over frequency and time compare two variants each: the first one with every other."""
-    seat = heard.seats[k]
+    seat = audible.seats[k]
     stem = stem_of("decay", k + 1, seat)
-    yield _drawing(stem, "decay", captions.decay(result, heard, k), partial(draw_band_decay, heard, k, column))
-    draw = partial(draw_group_delay, result, heard, k, column)
-    yield _drawing(stem_of("group-delay", k + 1, seat), "group-delay", captions.group_delay(result, heard, k), draw)
-    for other in range(1, len(heard.variants)) or [0]:
+    yield _drawing(stem, "decay", captions.decay(result, audible, k), partial(draw_band_decay, audible, k, column))
+    draw = partial(draw_group_delay, result, audible, k, column)
+    yield _drawing(stem_of("group-delay", k + 1, seat), "group-delay", captions.group_delay(result, audible, k), draw)
+    for other in range(1, len(audible.variants)) or [0]:
         # The other variant's number stands before the names, which may be cut short.
-        several = len(heard.variants) > 2
+        several = len(audible.variants) > 2
         number = f"{k + 1}-{other + 1}" if several else str(k + 1)
-        name = f"{seat} {heard.variants[other].name}" if several else seat
-        words = captions.tail(result, heard, k, other)
-        draw = partial(draw_tail, result, heard, k, other, full)
-        yield _drawing(stem_of("tail", number, name), "tail", words, draw)
-        words = captions.short_time(result, heard, k, other)
-        draw = partial(draw_short_time, result, heard, k, other, full)
-        yield _drawing(stem_of("short-time", number, name), "short-time", words, draw)
+        name = f"{seat} {audible.variants[other].name}" if several else seat
+        text = captions.tail(result, audible, k, other)
+        draw = partial(draw_tail, result, audible, k, other, full)
+        yield _drawing(stem_of("tail", number, name), "tail", text, draw)
+        text = captions.short_time(result, audible, k, other)
+        draw = partial(draw_short_time, result, audible, k, other, full)
+        yield _drawing(stem_of("short-time", number, name), "short-time", text, draw)
 
 
 def stem_of(kind: str, number: int | str, name: str) -> str:

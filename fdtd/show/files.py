@@ -34,12 +34,12 @@ def save_figure(
     """Write `figure` as `folder`/`stem`.png (300 dots an inch) and .svg, each complete or not at all.
 
     title : heading; alternative : what is seen, for somebody who can't see it; caption : used where that is missing
-    They stand in the files: as text chunks Title, Description and Comment of the PNG, as <title> and <desc> of the SVG.
+    They stand in the files: as text tiles Title, Description and Comment of the PNG, as <title> and <desc> of the SVG.
 
     Raises UnwritableError if a file cannot be written.
     """
-    words = {"Title": title, "Description": alternative or caption, "Comment": caption if alternative else ""}
-    metadata = {key: paragraph(text) for key, text in words.items() if text} | {"Software": f"fdtd {__version__}"}
+    sentence = {"Title": title, "Description": alternative or caption, "Comment": caption if alternative else ""}
+    metadata = {key: paragraph(text) for key, text in sentence.items() if text} | {"Software": f"fdtd {__version__}"}
     written = []
     for suffix in (".png", ".svg"):
         path = Path(folder) / f"{stem}{suffix}"

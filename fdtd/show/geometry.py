@@ -8,7 +8,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.scene.schema import Plane, Point2, Point3, Rectangle, Room, Scene, Sheet, Variant
+from fdtd.scene.schema import Plane, Point2, Point3, Rectangle, Room, Scene, ThinPartition, Variant
 
 
 @dataclass(frozen=True)
@@ -69,35 +69,41 @@ def telling_section(room: Room, *variants: Variant) -> View:
     usual = section_view(variants[0])
     places = dict.fromkeys(at for variant in variants for at in _points(variant))
     views = [usual, *(View(normal, float(at[normal])) for at in places for normal in (1, 0))]
-    return max(views, key=lambda view: sum(_told(room, variant, view) for variant in variants))
+    return max(views, key=lambda view: sum(_text(room, variant, view) for variant in variants))
 
 
 def scene_section(scene: Scene) -> View:
-    """The one section that all plans, maps and portraits of a scene show."""
+    """The one section that all plans, maps and mode shapes of a scene show."""
     return telling_section(scene.room, *scene.variants)
 
 
-def _told(room: Room, variant: Variant, view: View) -> float:
+def _text(room: Room, variant: Variant, view: View) -> float:
     heights = np.concatenate([piece[2:, 1] for piece in outlines(room, view)])
     axis = view.normal
-    boxes = [(b.lower, b.upper) for b in variant.blocks] + [(f.lower, f.upper) for f in variant.fills]
+    boxes = [(b.lower, b.upper) for b in variant.blocks] + [(f.lower, f.upper) for f in variant.porous_volumes]
     bodies = sum(view.cuts(lower[axis], upper[axis]) for lower, upper in boxes)
-    across = [sheet for sheet in variant.sheets if sheet.axis != axis]
-    sheets = sum(view.cuts(*sheet_span(sheet, sheet.rectangle, axis)) for sheet in across)
-    doors = sum(view.cuts(*sheet_span(sheet, opening, axis)) for sheet in across for opening in sheet.openings)
+    across = [thin_partition for thin_partition in variant.thin_partitions if thin_partition.axis != axis]
+    thin_partitions = sum(
+        view.cuts(*thin_partition_span(thin_partition, thin_partition.rectangle, axis)) for thin_partition in across
+    )
+    doors = sum(
+        view.cuts(*thin_partition_span(thin_partition, opening, axis))
+        for thin_partition in across
+        for opening in thin_partition.openings
+    )
     seats = sum(abs(seat.at[axis] - view.position) <= 0.3 for seat in variant.seats)
     sources = sum(abs(source.at[axis] - view.position) <= 0.3 for source in variant.sources)
     # A pair of loudspeakers tells less than the seat they are heard at.
-    return float(round(4.0 * np.ptp(heights), 6) + bodies + sheets + 0.5 * doors + seats + 0.4 * sources)
+    return float(round(4.0 * np.ptp(heights), 6) + bodies + thin_partitions + 0.5 * doors + seats + 0.4 * sources)
 
 
 def _points(variant: Variant) -> list[Point3]:
     return [seat.at for seat in variant.seats] + [source.at for source in variant.sources]
 
 
-def sheet_span(sheet: Sheet, rectangle: Rectangle, axis: int) -> tuple[float, float]:
+def thin_partition_span(thin_partition: ThinPartition, rectangle: Rectangle, axis: int) -> tuple[float, float]:
     """Range of a rectangle of the sheet along one of the sheet's own two axes."""
-    number = [k for k in range(3) if k != sheet.axis].index(axis)
+    number = [k for k in range(3) if k != thin_partition.axis].index(axis)
     return rectangle.lower[number], rectangle.upper[number]
 
 

@@ -104,6 +104,14 @@ def mark_runaways(axes: Any, x: NDArray[np.float64], y: NDArray[np.float64], col
         at = [x[run[int(best(y[run]))]] for run in runs]
         if at:
             axes.plot(
-                at, np.full(len(at), edge), linestyle="", marker=marker, markersize=4.5, color=colour,
-                markeredgewidth=0.0, transform=axes.get_xaxis_transform(), clip_on=False, zorder=6,
-            )  # fmt: skip
+                at,
+                np.full(len(at), edge),
+                linestyle="",
+                marker=marker,
+                markersize=4.5,
+                color=colour,
+                markeredgewidth=0.0,
+                transform=axes.get_xaxis_transform(),
+                clip_on=False,
+                zorder=6,
+            )

@@ -23,8 +23,10 @@ def map_raster(scene: Scene, view: View) -> tuple[NDArray[np.float64], NDArray[n
     """Edges of the pixels of a map over the room in `view`, m."""
     lower, upper = (getattr(np.vstack(outlines(scene.room, view)), end)(axis=0) for end in ("min", "max"))
     pixel = float((upper - lower).max()) / PIXELS
-    first, second = (np.linspace(low, high, max(2, int(np.ceil((high - low) / pixel))) + 1)
-                     for low, high in zip(lower, upper, strict=True))  # fmt: skip
+    first, second = (
+        np.linspace(low, high, max(2, int(np.ceil((high - low) / pixel))) + 1)
+        for low, high in zip(lower, upper, strict=True)
+    )
     return first, second
 
 
@@ -58,16 +60,16 @@ def scene_variant(scene: Scene, variant: VariantResult, number: int) -> Variant:
     )
 
 
-def resonance_near(frequency: float, heard: Listening | None) -> tuple[int, float, float, float] | None:
+def resonance_near(frequency: float, audible: Listening | None) -> tuple[int, float, float, float] | None:
     """(number in the tables from 0, Hz, decay time in s, distance as a share) of the resonance nearest to `frequency`.
 
     As it is in the first variant that has it; None if none is known.
     """
     best: tuple[int, float, float, float] | None = None
-    if heard is None:
+    if audible is None:
         return best
-    for number, one in enumerate(heard.followed):
-        for variant, k in zip(heard.variants, one.numbers, strict=True):
+    for number, one in enumerate(audible.followed):
+        for variant, k in zip(audible.variants, one.numbers, strict=True):
             if k is not None:
                 own = float(variant.resonances.frequency[k])
                 distance = abs(float(np.log(own / frequency)))

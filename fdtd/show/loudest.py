@@ -31,9 +31,15 @@ BAR, TITLE = 0.62, 0.28
 
 
 def draw_loudest(
-    scene: Scene, variant: Variant, surface: Sequence[str], at: NDArray[np.float64], level: NDArray[np.float64],
-    spots: Sequence[tuple[Point3, tuple[str, ...]]], title: str, width: float = FULL_WIDTH,
-) -> Figure:  # fmt: skip
+    scene: Scene,
+    variant: Variant,
+    surface: Sequence[str],
+    at: NDArray[np.float64],
+    level: NDArray[np.float64],
+    spots: Sequence[tuple[Point3, tuple[str, ...]]],
+    title: str,
+    width: float = FULL_WIDTH,
+) -> Figure:
     """Level over floor and walls.
 
     surface : (row,) "floor" or "wall n"; at : (row, 3) m on it; level : (row,) dB re the loudest
@@ -46,8 +52,14 @@ def draw_loudest(
         rows = wall_rows(scene.room, along)
         scale = row_scale(rows, along)
         note = "Numbers: the loudest spots, 1 the loudest."
-        page = lay_out(width, [room_frame(scene, view)], safe_text(title, 100), note, tallest=9.0,
-                       foot=TITLE + rows_height(rows, scale) + BAR)  # fmt: skip
+        page = lay_out(
+            width,
+            [room_frame(scene, view)],
+            safe_text(title, 100),
+            note,
+            tallest=9.0,
+            foot=TITLE + rows_height(rows, scale) + BAR,
+        )
         floor, names = page.axes[0], np.array(surface)
         image = _draw_floor(floor, scene, view, at[names == "floor"], level[names == "floor"])
         drawing = plan_axes(floor, scene, variant, labels=False, tinted=False)
@@ -58,15 +70,22 @@ def draw_loudest(
             _draw_walls(walls[-1], scene, row, names, at, level, scale)
             top -= row.high * scale + NAMES
         walls[0].set_title("Walls, unrolled in their order", pad=6.0)
-        bar = page.figure.colorbar(image, cax=page.add_axes((0.25 * width, 0.34, 0.5 * width, 0.09)),
-                                   orientation="horizontal", extend="min")  # fmt: skip
+        bar = page.figure.colorbar(
+            image, cax=page.add_axes((0.25 * width, 0.34, 0.5 * width, 0.09)), orientation="horizontal", extend="min"
+        )
         bar.set_label("level in dB re the loudest spot", labelpad=1)
         bar.outline.set_linewidth(0.4)
         taken = _write_numbers(floor, [(at_[0], at_[1], k) for k, (at_, _) in enumerate(spots, 1)])
         for k, x, z, rank in unrolled(scene.room, rows, spots):
             _write_numbers(walls[k], [(x, z, rank)])
-        write_plan(floor, scene, drawing, taken=taken, without=("patch", "absorber", "block", "porous fill", "sheet"),
-                   limit=letters(width))  # fmt: skip
+        write_plan(
+            floor,
+            scene,
+            drawing,
+            taken=taken,
+            without=("patch", "absorber", "block", "porous fill", "sheet"),
+            limit=letters(width),
+        )
         return page.figure
 
 
@@ -102,9 +121,14 @@ def _scale() -> dict[str, Any]:
 
 
 def _draw_walls(
-    axes: Any, scene: Scene, row: Row, names: NDArray[Any], at: NDArray[np.float64], level: NDArray[np.float64],
+    axes: Any,
+    scene: Scene,
+    row: Row,
+    names: NDArray[Any],
+    at: NDArray[np.float64],
+    level: NDArray[np.float64],
     scale: float,
-) -> None:  # fmt: skip
+) -> None:
     """The walls of a row, each as wide as it is long and up to the ceiling; scale : inches for a metre."""
     for number, outline in zip(row.walls, frame_row(axes, scene.room, row, scale), strict=True):
         start, way, _ = wall_line(scene.room.plan, number)

@@ -194,10 +194,17 @@ def _write_tags(
         same = [one for one in other if one in tagged]
         for tag, at in same:
             text = axes.annotate(
-                tag, at, xytext=placed[tag], textcoords="offset points", ha="center", va="center", fontsize=TINY,
-                color=look().ink, zorder=10,
+                tag,
+                at,
+                xytext=placed[tag],
+                textcoords="offset points",
+                ha="center",
+                va="center",
+                fontsize=TINY,
+                color=look().ink,
+                zorder=10,
                 bbox={"boxstyle": "square,pad=0.1", "facecolor": look().paper, "edgecolor": "none", "alpha": 0.75},
-            )  # fmt: skip
+            )
             text.set_in_layout(False)
         rest = [Label(tag, at, look().ink) for tag, at in other if (tag, at) not in same]
         place_labels(axes, rest, no_boxes(), all_lines(axes, scene, view, drawn), size=TINY)
@@ -210,4 +217,4 @@ def _tagged(drawn: list[Mark], tags: dict[tuple[str, str], str]) -> list[tuple[s
         if (mark.kind, mark.name) in tags:
             key = round(mark.at[0], 1), round(mark.at[1], 1)
             groups.setdefault(key, ([], mark.at))[0].append(tags[mark.kind, mark.name])
-    return [(", ".join(told), at) for told, at in groups.values()]
+    return [(", ".join(text), at) for text, at in groups.values()]

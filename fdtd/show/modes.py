@@ -52,7 +52,7 @@ def draw_modes(
         corners = np.vstack(outlines(scene.room, view))
         wide, tall = np.ptp(corners, axis=0)
         panel = (width - 0.5) / columns - 0.15
-        told = f"{'Rigid' if rigid else 'Damped'} modes, {view.position:.2f} m above the floor"
+        text = f"{'Rigid' if rigid else 'Damped'} modes, {view.position:.2f} m above the floor"
         inner = rows * (panel * min(float(tall / wide), 1.6) + 0.4) + 0.75
         figure = new_figure(width, inner + heading_height() + legend_height(["sheet"] * 6, width))
         grid = figure.subplots(rows, columns, squeeze=False, sharex=True, sharey=True)
@@ -74,6 +74,6 @@ def draw_modes(
             bar = figure.colorbar(image, ax=list(grid.flat), location="bottom", shrink=0.5, aspect=40, pad=0.02)
             bar.set_label("pressure relative to its largest value in the room", labelpad=1)
             bar.outline.set_linewidth(0.4)
-        heading(figure, told)
+        heading(figure, text)
         legend_below(figure, *legend_entries(marks, {}), width)
         return figure

@@ -57,9 +57,18 @@ class Page:
 
 
 def lay_out(
-    width: float, frames: list[Frame], heading: str, note: str = "", *, foot: float = 0.0, side: float = 0.0,
-    least: float = 0.0, tallest: float = TALLEST, titled: bool = True, border: float = BORDER,
-) -> Page:  # fmt: skip
+    width: float,
+    frames: list[Frame],
+    heading: str,
+    note: str = "",
+    *,
+    foot: float = 0.0,
+    side: float = 0.0,
+    least: float = 0.0,
+    tallest: float = TALLEST,
+    titled: bool = True,
+    border: float = BORDER,
+) -> Page:
     """A figure `width` inches wide with a heading, a note and a drawing for each frame, below or beside one another.
 
     foot : inches below for a legend or a scale of colours; side : inches at the right that are kept free
@@ -76,8 +85,8 @@ def lay_out(
     figure.set_layout_engine("none")
     _write_head(figure, bold, small, width, total)
     grid, x, y = [], spare, total - head
-    for (lower, upper), bare in zip(frames, sizes, strict=True):
-        size = bare * scale + 2 * border
+    for (lower, upper), untreated in zip(frames, sizes, strict=True):
+        size = untreated * scale + 2 * border
         y_here = y - top - size[1]
         box = np.array([x + LEFT, y_here, *size]) / [width, total, width, total]
         grid.append(figure.add_axes((float(box[0]), float(box[1]), float(box[2]), float(box[3]))))

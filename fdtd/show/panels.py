@@ -156,9 +156,14 @@ def _time_axis(axes: Any, start: float, end: float) -> None:
 
 
 def _difference(
-    figure: Any, axes: Any, edges: tuple[NDArray, NDArray], time: NDArray, pictures: list[Picture], scale: Scale,
+    figure: Any,
+    axes: Any,
+    edges: tuple[NDArray, NDArray],
+    time: NDArray,
+    pictures: list[Picture],
+    scale: Scale,
     beside: bool,
-) -> None:  # fmt: skip
+) -> None:
     first, second = pictures
     change = second.level - first.level
     change[~(np.fmax(first.level, second.level) > scale.compared)] = np.nan
@@ -179,7 +184,7 @@ def missing(listening: Listening, variant: int, seat: int) -> str:
     """Why the decay of a variant is not drawn at a seat, in a few words; "" if it is."""
     if not np.isfinite(listening.variants[variant].transfer[seat]).all():
         return "no seat or source here"
-    return "march too short" if listening.variants[variant].too_short else ""
+    return "simulation too short" if listening.variants[variant].too_short else ""
 
 
 def reference_variant(listening: Listening, seat: int, chosen: list[int]) -> int:

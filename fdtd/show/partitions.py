@@ -55,8 +55,11 @@ def draw_partition_strip(listening: Listening, width: float = FULL_WIDTH) -> Fig
     with figure_style():
         beside = width >= BESIDE
         names = variant_names((v.name for v in listening.variants), 30 if beside else 16)
-        told = [f"heard to ring (threshold: {listening.threshold.name})", "the same resonance as in the first variant"]
-        figure = new_figure(width, 0.95 + heading_height(1) + legend_height(told, width) + 0.40 * len(names))
+        reported = [
+            f"heard to ring (threshold: {listening.threshold.name})",
+            "the same resonance as in the first variant",
+        ]
+        figure = new_figure(width, 0.95 + heading_height(1) + legend_height(reported, width) + 0.40 * len(names))
         axes = figure.subplots()
         lowest = min([LOW, *(float(v.resonances.frequency.min(initial=LOW)) for v in listening.variants)])
         frequency_axis(axes, lowest / 1.08, listening.high * 1.05)
@@ -81,11 +84,22 @@ def draw_partition_strip(listening: Listening, width: float = FULL_WIDTH) -> Fig
         bar.minorticks_off()
         bar.outline.set_linewidth(0.4)
         axes.set_xlabel("frequency in Hz")
-        heading(figure, "The strongest resonances in each variant",
-                "Marker area: level where it is loudest; numbers: the longest decay times in s.")  # fmt: skip
-        ring = Line2D([], [], linestyle="", marker="o", markersize=6, markerfacecolor=look().nothing,
-                      markeredgewidth=1.3, markeredgecolor=look().absorber)  # fmt: skip
-        legend_below(figure, [ring, Line2D([], [], color=look().faint, linewidth=0.8)], told, width)
+        heading(
+            figure,
+            "The strongest resonances in each variant",
+            "Marker area: level where it is loudest; numbers: the longest decay times in s.",
+        )
+        ring = Line2D(
+            [],
+            [],
+            linestyle="",
+            marker="o",
+            markersize=6,
+            markerfacecolor=look().nothing,
+            markeredgewidth=1.3,
+            markeredgecolor=look().absorber,
+        )
+        legend_below(figure, [ring, Line2D([], [], color=look().faint, linewidth=0.8)], reported, width)
         return figure
 
 
@@ -121,10 +135,16 @@ def _markers(axes: Any, listening: Listening, drawn: list[Any]) -> Any:
         share = np.clip(1.0 + (level[own] - strongest) / RANGE, 0.0, 1.0)
         edge: Any = np.where(variant.audible[own], 1.3, 0.0)
         shades = axes.scatter(
-            found.frequency[own], np.full(len(own), k), SMALLEST + (LARGEST - SMALLEST) * share,
-            c=found.decay_time[own], cmap=look().level_colours, norm=colours, linewidths=edge, zorder=3,
+            found.frequency[own],
+            np.full(len(own), k),
+            SMALLEST + (LARGEST - SMALLEST) * share,
+            c=found.decay_time[own],
+            cmap=look().level_colours,
+            norm=colours,
+            linewidths=edge,
+            zorder=3,
             edgecolors=look().absorber,
-        )  # fmt: skip
+        )
     return shades
 
 
@@ -146,9 +166,17 @@ def _decay_times(axes: Any, listening: Listening, drawn: list[Any], apart: float
             if len(written) < LONGEST and all(max(frequency / f, f / frequency) >= apart for f in written):
                 written.append(frequency)
                 paper = {"boxstyle": "square,pad=0.05", "facecolor": look().paper, "edgecolor": "none"}
-                axes.annotate(f"{variant.resonances.decay_time[k]:.2f}", (frequency, row), xytext=(0, 6.5),
-                              textcoords="offset points", ha="center", va="bottom", fontsize=TINY, zorder=5,
-                              bbox=paper)  # fmt: skip
+                axes.annotate(
+                    f"{variant.resonances.decay_time[k]:.2f}",
+                    (frequency, row),
+                    xytext=(0, 6.5),
+                    textcoords="offset points",
+                    ha="center",
+                    va="bottom",
+                    fontsize=TINY,
+                    zorder=5,
+                    bbox=paper,
+                )
 
 
 def draw_partition_responses(result: RunResult, listening: Listening, seat: int, width: float = FULL_WIDTH) -> Figure:

@@ -36,7 +36,7 @@ LOW, HIGH = 20.0, 160.0
 DEEPEST = 60.0
 """dB below the highest level; where a null is deeper, a mark at the edge says so."""
 LARGEST_CHANGE = 24.0
-HEARD = (0.05, 0.5)
+AUDIBLE = (0.05, 0.5)
 """Least steps that are heard: share of the decay time, dB of evenness. A test compares them with the ones that a study
 judges by (`fdtd.placement.steps`), which drawings must not load."""
 LETTERS = 17.5
@@ -78,16 +78,29 @@ def draw_ranking(title: str, bars: Sequence[Bar], places: int, width: float = FU
         axes = figure.add_subplot()
         at = tops[:-1] + [len(name) + 0.45 for name in names]
         pale = to_rgba(colours.source, 0.35)
-        axes.barh(at, [b.benefit for b in bars], height=0.72, linewidth=0.0,
-                  color=[to_rgba(colours.absorber, 0.75), *[pale] * (len(bars) - 1)][: len(bars)])  # fmt: skip
+        axes.barh(
+            at,
+            [b.benefit for b in bars],
+            height=0.72,
+            linewidth=0.0,
+            color=[to_rgba(colours.absorber, 0.75), *[pale] * (len(bars) - 1)][: len(bars)],
+        )
         known = np.array([[b.low, b.high] for b in bars], dtype=float).reshape(-1, 2)
         sure = np.isfinite(known).all(axis=1)
         axes.hlines(at[sure], known[sure, 0], known[sure, 1], color=colours.ink, linewidth=1.2, zorder=4)
         axes.plot(known[sure].ravel(), np.repeat(at[sure], 2), "|", color=colours.ink, markersize=5, zorder=4)
         for k, name in enumerate(names):
-            axes.annotate("\n".join(name), (0.0, tops[k] - 0.1), xytext=(3, 0), xycoords=axes.get_yaxis_transform(),
-                          textcoords="offset points", va="top", fontsize=SMALL, linespacing=1.1,
-                          fontweight="bold" if k == 0 else "normal")  # fmt: skip
+            axes.annotate(
+                "\n".join(name),
+                (0.0, tops[k] - 0.1),
+                xytext=(3, 0),
+                xycoords=axes.get_yaxis_transform(),
+                textcoords="offset points",
+                va="top",
+                fontsize=SMALL,
+                linespacing=1.1,
+                fontweight="bold" if k == 0 else "normal",
+            )
         _end_values(axes, bars, at)
         axes.set_ylim(float(tops[-1]), -0.5)
         axes.set_yticks([])
@@ -107,14 +120,18 @@ def _end_values(axes: Any, bars: Sequence[Bar], at: NDArray[np.float64]) -> None
     span = max([1e-6, *(float(e) - low for e in ends)])
     axes.set_xlim(low - (0.02 * span if low < 0.0 else 0.0), low + 1.12 * span)
     for bar, end, y in zip(bars, ends, at, strict=True):
-        axes.annotate(f"{bar.benefit:.2f}", (end, y), xytext=(4, 0), textcoords="offset points", va="center",
-                      fontsize=SMALL)  # fmt: skip
+        axes.annotate(
+            f"{bar.benefit:.2f}", (end, y), xytext=(4, 0), textcoords="offset points", va="center", fontsize=SMALL
+        )
 
 
 def draw_returns(
-    title: str, counts: Sequence[Count], seats: Sequence[str], heard: tuple[float, float] = HEARD,
+    title: str,
+    counts: Sequence[Count],
+    seats: Sequence[str],
+    audible: tuple[float, float] = AUDIBLE,
     width: float = FULL_WIDTH,
-) -> Figure:  # fmt: skip
+) -> Figure:
     """Benefit against the number of units, and decay and evenness at each seat.
 
     heard : least steps of decay (share) and evenness (dB) that are heard; smaller steps have hollow marks
@@ -122,7 +139,7 @@ def draw_returns(
     with figure_style():
         beside = width >= BESIDE
         names = [safe_text(seat, 26) for seat in seats]
-        extra = [HEARD_STEP, UNHEARD_STEP]
+        extra = [AUDIBLE_STEP, UNHEARD_STEP]
         foot = legend_height([*names, *extra], width)
         figure = new_figure(width, heading_height(1) + foot + (2.2 if beside else 4.9))
         left, middle, right = figure.subplots(*((1, 3) if beside else (3, 1)), squeeze=False).ravel()
@@ -132,12 +149,13 @@ def draw_returns(
         even = [np.concatenate([[0.0], [float(c.even[k]) for c in counts]]) for k in range(len(seats))]
         steps = [_relative_steps(one) for one in shorter], [np.abs(np.diff(one)) for one in even]
         for axes, curves, changes, least, unit in (
-            (middle, shorter, steps[0], 100.0 * heard[0], "%"), (right, even, steps[1], heard[1], "dB"),
-        ):  # fmt: skip
+            (middle, shorter, steps[0], 100.0 * audible[0], "%"),
+            (right, even, steps[1], audible[1], "dB"),
+        ):
             for k, (curve, change) in enumerate(zip(curves, changes, strict=True)):
                 axes.plot(number, curve, label=names[k], **line_style(k + 1))
                 _step_marks(axes, number[1:], curve[1:], change >= least, line_style(k + 1)["color"])
-            _least_heard(axes, least, unit)
+            _least_audible(axes, least, unit)
         middle.set_title("decay of what rings, % shorter")
         right.set_title("level, dB more even")
         for axes in (left, middle, right):
@@ -152,7 +170,7 @@ def draw_returns(
         return figure
 
 
-HEARD_STEP, UNHEARD_STEP = "the step to it is heard there", "the step to it is too small to be heard"
+AUDIBLE_STEP, UNHEARD_STEP = "the step to it is heard there", "the step to it is too small to be heard"
 
 
 def _relative_steps(shorter: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -164,46 +182,81 @@ def _relative_steps(shorter: NDArray[np.float64]) -> NDArray[np.float64]:
 def _draw_benefit(axes: Any, counts: Sequence[Count], number: Sequence[int]) -> None:
     axes.plot(number, [0.0, *(c.benefit for c in counts)], "o-", color=look().ink, markersize=4)
     known = [c for c in counts if np.isfinite(c.low) and np.isfinite(c.high)]
-    axes.vlines([c.count for c in known], [c.low for c in known], [c.high for c in known], color=look().absorber,
-                linewidth=3.0, alpha=0.5, zorder=1)  # fmt: skip
+    axes.vlines(
+        [c.count for c in known],
+        [c.low for c in known],
+        [c.high for c in known],
+        color=look().absorber,
+        linewidth=3.0,
+        alpha=0.5,
+        zorder=1,
+    )
     axes.set_title("benefit in dB" + ("; bars: 10 to 90 %\nof perturbed rooms" if known else ""))
 
 
-def _step_marks(axes: Any, x: Sequence[int], y: NDArray[np.float64], heard: NDArray[np.bool_], colour: str) -> None:
-    for at, value, clear in zip(x, y, heard, strict=True):
-        axes.plot(at, value, "o", markersize=4.5, markeredgewidth=1.0, markeredgecolor=colour,
-                  markerfacecolor=colour if clear else look().paper, zorder=4)  # fmt: skip
+def _step_marks(axes: Any, x: Sequence[int], y: NDArray[np.float64], audible: NDArray[np.bool_], colour: str) -> None:
+    for at, value, clear in zip(x, y, audible, strict=True):
+        axes.plot(
+            at,
+            value,
+            "o",
+            markersize=4.5,
+            markeredgewidth=1.0,
+            markeredgecolor=colour,
+            markerfacecolor=colour if clear else look().paper,
+            zorder=4,
+        )
 
 
 def _step_handles() -> list[Any]:
     return [
-        Line2D([], [], linestyle="none", marker="o", markersize=4.5, markeredgewidth=1.0, markeredgecolor=look().muted,
-               markerfacecolor=face)
+        Line2D(
+            [],
+            [],
+            linestyle="none",
+            marker="o",
+            markersize=4.5,
+            markeredgewidth=1.0,
+            markeredgecolor=look().muted,
+            markerfacecolor=face,
+        )
         for face in (look().muted, look().paper)
-    ]  # fmt: skip
+    ]
 
 
-def _least_heard(axes: Any, least: float, unit: str) -> None:
+def _least_audible(axes: Any, least: float, unit: str) -> None:
     """A band as high as the least step that is heard, around no unit."""
     axes.axhspan(-least, least, facecolor=look().shade, edgecolor="none", zorder=0)
     axes.axhline(least, color=look().muted, linewidth=0.7, linestyle=(0, (3, 2)), zorder=1)
-    axes.text(0.985, -0.9 * least, f"least heard step: {least:g} {unit}", transform=axes.get_yaxis_transform(),
-              ha="right", va="bottom", fontsize=TINY, color=look().muted)  # fmt: skip
+    axes.text(
+        0.985,
+        -0.9 * least,
+        f"least heard step: {least:g} {unit}",
+        transform=axes.get_yaxis_transform(),
+        ha="right",
+        va="bottom",
+        fontsize=TINY,
+        color=look().muted,
+    )
 
 
 def draw_before_after(
-    title: str, frequency: NDArray[np.float64], seats: Sequence[str], names: Sequence[str],
-    levels: Sequence[NDArray[np.float64]], width: float = FULL_WIDTH,
-) -> Figure:  # fmt: skip
+    title: str,
+    frequency: NDArray[np.float64],
+    seats: Sequence[str],
+    names: Sequence[str],
+    levels: Sequence[NDArray[np.float64]],
+    width: float = FULL_WIDTH,
+) -> Figure:
     """Level at every seat without units and with designs, and what these change, 20 to 160 Hz, on equal scales.
 
     names : of the curves, the room without units first; levels : for each (frequency, seat), dB
     """
     with figure_style():
         beside = width >= BESIDE
-        told = [safe_text(name, 60) for name in names]
+        text = [safe_text(name, 60) for name in names]
         rows = len(seats) * (1 if beside else 2)
-        figure = new_figure(width, heading_height() + legend_height(told, width) + 0.35 + 1.55 * rows)
+        figure = new_figure(width, heading_height() + legend_height(text, width) + 0.35 + 1.55 * rows)
         ratios = [3, 2] if beside else [1]
         panels = figure.subplots(rows, len(ratios), sharex=True, squeeze=False, width_ratios=ratios)
         grid = panels.reshape(len(seats), 2)
@@ -217,7 +270,7 @@ def draw_before_after(
                 if unit:
                     axes.axhline(0.0, color=look().muted, linewidth=0.6)
                 for number in range(unit, len(lines)):
-                    axes.plot(frequency, lines[number], label=told[number], **line_style(number))
+                    axes.plot(frequency, lines[number], label=text[number], **line_style(number))
                     mark_runaways(axes, frequency, lines[number], line_style(number)["color"])
             grid[k, 0].set_ylabel("level in dB re\nfree field at 1 m")
             grid[k, 1].set_ylabel("change in dB")
@@ -227,7 +280,7 @@ def draw_before_after(
         for axes in grid[-1, :] if beside else grid[-1, 1:]:
             axes.set_xlabel("frequency in Hz")
         heading(figure, safe_text(title, 90))
-        legend_below(figure, grid[0, 0].get_legend_handles_labels()[0], told, width)
+        legend_below(figure, grid[0, 0].get_legend_handles_labels()[0], text, width)
         return figure
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from fdtd.scene.schema import Absorber, Block, Fill, Patch, Scene, Seat, Source, Variant
+from fdtd.scene.schema import Absorber, Block, Patch, PorousVolume, Scene, Seat, Source, Variant
 from fdtd.show.ceiling import draw_ceiling, sloped, write_heights
 from fdtd.show.geometry import View, ceiling_height, plan_view, scene_section
 from fdtd.show.labels import Boxes, Label, no_boxes, place_labels
@@ -50,9 +50,17 @@ def draw_plan(scene: Scene, variant_index: int = 0, width: float = FULL_WIDTH) -
 
 
 def plan_axes(
-    axes: Any, scene: Scene, variant: Variant, *, labels: bool = True, view: View | None = None,
-    cut: View | None = None, walls: bool = True, tinted: bool = True, limit: int = 26,
-) -> PlanDrawing:  # fmt: skip
+    axes: Any,
+    scene: Scene,
+    variant: Variant,
+    *,
+    labels: bool = True,
+    view: View | None = None,
+    cut: View | None = None,
+    walls: bool = True,
+    tinted: bool = True,
+    limit: int = 26,
+) -> PlanDrawing:
     """Draw the plan of one variant on `axes`, whose limits are set already (`page.lay_out`), in metres.
 
     labels : write names, wall numbers and heights of the ceiling; without, `write_plan` can do so later. Either needs a
@@ -75,9 +83,16 @@ def plan_axes(
 
 
 def write_plan(
-    axes: Any, scene: Scene, drawing: PlanDrawing, *, first: Sequence[Label] = (), taken: Boxes | None = None,
-    limit: int = 26, without: Sequence[str] = (), beyond: float = 0.0,
-) -> Boxes:  # fmt: skip
+    axes: Any,
+    scene: Scene,
+    drawing: PlanDrawing,
+    *,
+    first: Sequence[Label] = (),
+    taken: Boxes | None = None,
+    limit: int = 26,
+    without: Sequence[str] = (),
+    beyond: float = 0.0,
+) -> Boxes:
     """Write on a plan the numbers and lengths of walls, `first`, the names of things, heights of the ceiling.
 
     taken : boxes in pixels that are kept free; without : kinds of things that are not named; beyond : points by which
@@ -119,6 +134,6 @@ def _drawn(variant: Variant) -> tuple[Any, ...]:
     covers: tuple[Patch | Absorber, ...] = (*variant.patches, *variant.absorbers)
     points = [(one.name, one.at) for one in ends]
     faces = [(one.name, one.on, astuple(one.rectangle)) for one in covers]
-    bodies: tuple[Block | Fill, ...] = (*variant.blocks, *variant.fills)
+    bodies: tuple[Block | PorousVolume, ...] = (*variant.blocks, *variant.porous_volumes)
     boxes = [(one.name, one.lower, one.upper) for one in bodies]
-    return points, faces, boxes, variant.sheets
+    return points, faces, boxes, variant.thin_partitions

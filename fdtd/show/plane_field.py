@@ -16,8 +16,8 @@ from scipy.interpolate import make_interp_spline
 from scipy.ndimage import distance_transform_edt
 
 from fdtd.results.result import CellGrid
-from fdtd.scene.schema import Rectangle, Scene, Sheet, Variant
-from fdtd.show.geometry import View, sheet_span
+from fdtd.scene.schema import Rectangle, Scene, ThinPartition, Variant
+from fdtd.show.geometry import View, thin_partition_span
 from fdtd.show.slices import cell_slice, layer_at
 from fdtd.show.things import room_path
 
@@ -60,11 +60,11 @@ def _open(edges: Edges, there: Mask, scene: Scene, variant: Variant, view: View,
     free = (room_path(scene, view).contains_points(points) & ~in_blocks(variant, view, points)).reshape(shape)
     # A wall is what parts two points in the air. The middle of a cell that a slanted wall cuts may lie in the wall.
     result &= free.all(axis=0) | ~free[0] | ~free[-1]
-    for sheet in variant.sheets:
-        if sheet.axis == along:
-            step = int(np.searchsorted(u, sheet.position)) - 1
+    for thin_partition in variant.thin_partitions:
+        if thin_partition.axis == along:
+            step = int(np.searchsorted(u, thin_partition.position)) - 1
             if 0 <= step < len(u) - 1:
-                result[step] &= ~_covered(sheet, {across: v, view.normal: np.full(len(v), view.position)})
+                result[step] &= ~_covered(thin_partition, {across: v, view.normal: np.full(len(v), view.position)})
     return np.asarray(result)
 
 
@@ -78,15 +78,15 @@ def in_blocks(variant: Variant, view: View, points: Real) -> Mask:
     return inside
 
 
-def _covered(sheet: Sheet, at: dict[int, Real]) -> Mask:
+def _covered(thin_partition: ThinPartition, at: dict[int, Real]) -> Mask:
     """Whether a sheet is at places in its plane, given by their coordinates along its two axes."""
 
     def within(part: Rectangle) -> Mask:
-        spans = {axis: sheet_span(sheet, part, axis) for axis in at}
+        spans = {axis: thin_partition_span(thin_partition, part, axis) for axis in at}
         return np.all([(low <= at[axis]) & (at[axis] <= high) for axis, (low, high) in spans.items()], axis=0)
 
-    there = within(sheet.rectangle)
-    for hole in sheet.openings:
+    there = within(thin_partition.rectangle)
+    for hole in thin_partition.openings:
         there &= ~within(hole)
     return there
 
@@ -107,9 +107,9 @@ def plane_values(cells: CellGrid, values: ArrayLike, scene: Scene, variant: Vari
     places = np.column_stack([u.ravel(), v.ravel()])
     for position in np.linspace(ends[0], ends[1], SAMPLES):
         free &= ~in_blocks(variant, View(axis, float(position)), places).reshape(u.shape)
-    for sheet in variant.sheets:
-        if sheet.axis == axis and ends[0] < sheet.position < ends[1]:
-            free &= ~_covered(sheet, dict(zip(view.axes, (u, v), strict=True)))
+    for thin_partition in variant.thin_partitions:
+        if thin_partition.axis == axis and ends[0] < thin_partition.position < ends[1]:
+            free &= ~_covered(thin_partition, dict(zip(view.axes, (u, v), strict=True)))
     part = (at - middle[here]) / (middle[other] - middle[here])
     return np.where(free, own + part * (np.where(free, beyond, 0.0) - own), own)
 
@@ -122,13 +122,17 @@ class Picture:
 
     def __init__(self, air: Air, u: Real, v: Real) -> None:
         self.size = len(u), len(v)
-        cell = [np.clip(np.searchsorted(e, at, side="right") - 1, 0, len(e) - 2)
-                for e, at in zip(air.edges, (u, v), strict=True)]  # fmt: skip
+        cell = [
+            np.clip(np.searchsorted(e, at, side="right") - 1, 0, len(e) - 2)
+            for e, at in zip(air.edges, (u, v), strict=True)
+        ]
         first = _rows(air.edges[0], air.there, air.open[0], u, cell[0])
         self._along = [(row, points, _together(lines), weights) for row, points, lines, weights in first]
         second = _rows(air.edges[1], air.there.T, air.open[1].T, v, cell[1])
-        self._across = [(row, points, _together(np.flatnonzero(np.isin(cell[0], lines))), weights)
-                        for row, points, lines, weights in second]  # fmt: skip
+        self._across = [
+            (row, points, _together(np.flatnonzero(np.isin(cell[0], lines))), weights)
+            for row, points, lines, weights in second
+        ]
         empty = ~air.there[np.ix_(*cell)]
         self._empty = np.nonzero(empty)
         nearest = distance_transform_edt(empty, return_distances=False, return_indices=True)

@@ -17,8 +17,8 @@ PACKED = 4
 """How hard figures are compressed: 6 takes twice as long for a few per cent."""
 
 
-def png_of(figure: Figure, words: dict[str, str]) -> bytes:
-    """`figure` as a PNG with `words` as text chunks.
+def png_of(figure: Figure, sentence: dict[str, str]) -> bytes:
+    """`figure` as a PNG with `words` as text tiles.
 
     Not `savefig`, which draws everything twice and stores a fourth channel that is opaque everywhere.
     """
@@ -28,11 +28,11 @@ def png_of(figure: Figure, words: dict[str, str]) -> bytes:
         canvas = FigureCanvasAgg(figure)
         canvas.draw()
         figure.set_layout_engine("none")  # everything has its place now: no need to work it out again
-        chunks = PngInfo()
-        for key, text in words.items():
-            chunks.add_itxt(key, text) if not text.isascii() else chunks.add_text(key, text)
+        tiles = PngInfo()
+        for key, text in sentence.items():
+            tiles.add_itxt(key, text) if not text.isascii() else tiles.add_text(key, text)
         picture = Image.fromarray(np.ascontiguousarray(np.asarray(canvas.buffer_rgba())[..., :3]))
-        return png_bytes(picture, dpi=(DOTS_PER_INCH, DOTS_PER_INCH), pnginfo=chunks, compress_level=PACKED)
+        return png_bytes(picture, dpi=(DOTS_PER_INCH, DOTS_PER_INCH), pnginfo=tiles, compress_level=PACKED)
     finally:
         figure.set_dpi(before)
 

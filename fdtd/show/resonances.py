@@ -32,7 +32,7 @@ SMALLEST, LARGEST, RANGE = 5.0, 55.0, 30.0
 NAMED = 4
 """So many resonances get their frequency and decay times written beside them."""
 THRESHOLD_LOOKS = ("-", "--", "-.", ":")
-HEARD = {
+AUDIBLE = {
     "any stimulus": "",
     "music": " in music",
     "test signals": " in test signals",
@@ -51,7 +51,7 @@ def draw_resonances(listening: Listening, width: float = FULL_WIDTH) -> Figure:
     with figure_style():
         names = variant_names((v.name for v in listening.variants), 40)
         entries = [_entry(_look(n), name) for n, name in enumerate(names)] + _size_entries()
-        labels = [str(entry.get_label()) for entry in entries] + [_threshold_words(one, "") for one in THRESHOLDS]
+        labels = [str(entry.get_label()) for entry in entries] + [_threshold_text(one, "") for one in THRESHOLDS]
         figure = new_figure(width, 3.1 + legend_height([*labels, " " * 50], width))
         axes = figure.subplots()
         low = min([LOW, *(float(v.resonances.frequency.min(initial=LOW)) for v in listening.variants)])
@@ -86,17 +86,30 @@ def _look(number: int) -> dict[str, Any]:
 
 def _entry(mark: dict[str, Any], name: str) -> Line2D:
     return Line2D(
-        [], [], linestyle="", marker=mark["marker"], markersize=5, markerfacecolor=mark["facecolor"],
-        markeredgecolor=mark["edgecolor"], label=name,
-    )  # fmt: skip
+        [],
+        [],
+        linestyle="",
+        marker=mark["marker"],
+        markersize=5,
+        markerfacecolor=mark["facecolor"],
+        markeredgecolor=mark["edgecolor"],
+        label=name,
+    )
 
 
 def _size_entries() -> list[Line2D]:
     return [
-        Line2D([], [], linestyle="", marker="o", color=look().faint, markersize=float(np.sqrt(_area(-down, 0.0))),
-               label="loudest resonance" if down == 0 else f"{down:.0f} dB quieter")
+        Line2D(
+            [],
+            [],
+            linestyle="",
+            marker="o",
+            color=look().faint,
+            markersize=float(np.sqrt(_area(-down, 0.0))),
+            label="loudest resonance" if down == 0 else f"{down:.0f} dB quieter",
+        )
         for down in (0.0, RANGE)
-    ]  # fmt: skip
+    ]
 
 
 def _area(level: Any, strongest: float) -> Any:
@@ -131,18 +144,18 @@ def _draw_thresholds(axes: Any, listening: Listening, low: float) -> list[Line2D
     lines = []
     for one, dash in zip([chosen, *others], THRESHOLD_LOOKS * 2, strict=False):
         wide = 1.3 if one is chosen else 0.8
-        label = _threshold_words(one, "decays longer than this are heard" if one is chosen else "the same")
+        label = _threshold_text(one, "decays longer than this are heard" if one is chosen else "the same")
         lines += axes.plot(
             frequency, one.at(frequency), color=look().faint, linestyle=dash, linewidth=wide, label=label, zorder=1
         )
     return lines
 
 
-def _threshold_words(one: DecayThreshold, start: str) -> str:
+def _threshold_text(one: DecayThreshold, start: str) -> str:
     """Legend entry: what the curve says, and author and year."""
     year = re.search(r"\b(19|20)\d\d\b", one.source)
     authors = one.source.split(",")[0] + (" et al." if " and " in one.source else "")
-    about = HEARD.get(one.name, f", {one.name}")
+    about = AUDIBLE.get(one.name, f", {one.name}")
     return f"{start}{about} ({authors}{' ' + year.group() if year else ''})"
 
 

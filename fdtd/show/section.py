@@ -55,11 +55,31 @@ def draw_cut_line(axes: Any, room: Room, view: View) -> Boxes:
         to_data = axes.transData.inverted().transform
         stub = to_data([at - 4.0 * points * out, at + 4.0 * points * out])
         axes.plot(*stub.T, color=look().ink, linewidth=1.4, solid_capstyle="butt", zorder=9, clip_on=False)
-        axes.annotate("", to_data(at + 9.0 * points * way), to_data(at), zorder=9, annotation_clip=False,
-                      arrowprops={"arrowstyle": "-|>", "color": look().ink, "linewidth": 0.8, "shrinkA": 0,
-                                  "shrinkB": 0, "mutation_scale": 6.0}).set_in_layout(False)  # fmt: skip
-        text = axes.annotate("A", to_data(at - 6.0 * points * way), ha="center", va="center", fontsize=SMALL,
-                             fontweight="bold", zorder=9, annotation_clip=False)  # fmt: skip
+        axes.annotate(
+            "",
+            to_data(at + 9.0 * points * way),
+            to_data(at),
+            zorder=9,
+            annotation_clip=False,
+            arrowprops={
+                "arrowstyle": "-|>",
+                "color": look().ink,
+                "linewidth": 0.8,
+                "shrinkA": 0,
+                "shrinkB": 0,
+                "mutation_scale": 6.0,
+            },
+        ).set_in_layout(False)
+        text = axes.annotate(
+            "A",
+            to_data(at - 6.0 * points * way),
+            ha="center",
+            va="center",
+            fontsize=SMALL,
+            fontweight="bold",
+            zorder=9,
+            annotation_clip=False,
+        )
         text.set_in_layout(False)
         tip = at + 9.0 * points * way
         corners = np.array([at - 4.0 * points * out, at + 4.0 * points * out, tip])
@@ -87,8 +107,17 @@ def _write_sizes(axes: Any, room: Room, view: View) -> Boxes:
                 at = top[k, 0] + out * thick, 0.5 * top[k, 1]
                 notes.append((*at, f"{top[k, 1]:.2f} m high", (6.0 * out, 0.0), 90.0))
         for x, z, content, offset, angle in notes:
-            text = axes.annotate(content, (x, z), xytext=offset, textcoords="offset points", ha="center", va="center",
-                                 rotation=angle, fontsize=SMALL, color=look().muted)  # fmt: skip
+            text = axes.annotate(
+                content,
+                (x, z),
+                xytext=offset,
+                textcoords="offset points",
+                ha="center",
+                va="center",
+                rotation=angle,
+                fontsize=SMALL,
+                color=look().muted,
+            )
             text.set_in_layout(False)
             boxes.append(text_box(text))
     return np.vstack(boxes)

@@ -51,12 +51,17 @@ def shape_patches(cells: CellGrid, shape: Real, scene: Scene, variant: Variant, 
         return []
     first, second = (cells.edges[axis] for axis in view.axes)
     air = plane_air((first, second), known, scene, variant, view)
-    u, v = ([_points(piece) for piece in _pieces(edges, variant, axis)]
-            for edges, axis in zip((first, second), view.axes, strict=True))  # fmt: skip
+    u, v = (
+        [_points(piece) for piece in _pieces(edges, variant, axis)]
+        for edges, axis in zip((first, second), view.axes, strict=True)
+    )
     values = np.clip(Picture(air, np.concatenate(u), np.concatenate(v))(plane), -1.0, 1.0)
     rows, columns = (np.split(np.arange(sum(map(len, one))), np.cumsum([len(p) for p in one])[:-1]) for one in (u, v))
-    return [Patch(a, b, values[np.ix_(row, column)]) for a, row in zip(u, rows, strict=True)
-            for b, column in zip(v, columns, strict=True)]  # fmt: skip
+    return [
+        Patch(a, b, values[np.ix_(row, column)])
+        for a, row in zip(u, rows, strict=True)
+        for b, column in zip(v, columns, strict=True)
+    ]
 
 
 def quiet(patches: list[Patch]) -> bool:
@@ -83,9 +88,16 @@ def paint_shape(axes: Any, scene: Scene, view: View, patches: list[Patch]) -> An
     clip = PathPatch(room_path(scene, view), transform=axes.transData)
     for patch in patches:
         image = axes.pcolormesh(
-            patch.u, patch.v, patch.values.T, cmap=look().signed_colours, vmin=-1, vmax=1, shading="gouraud",
-            rasterized=True, zorder=1,
-        )  # fmt: skip
+            patch.u,
+            patch.v,
+            patch.values.T,
+            cmap=look().signed_colours,
+            vmin=-1,
+            vmax=1,
+            shading="gouraud",
+            rasterized=True,
+            zorder=1,
+        )
         image.set_clip_path(clip)
     return image
 
@@ -99,7 +111,7 @@ def _contour(axes: Any, patch: Patch, levels: tuple[float, ...], clip: PathPatch
 
 def _pieces(edges: Real, variant: Variant, axis: int) -> list[Real]:
     """The edges of cells along `axis` in pieces between the planes of sheets."""
-    at = {int(np.argmin(np.abs(edges - s.position))) for s in variant.sheets if s.axis == axis}
+    at = {int(np.argmin(np.abs(edges - s.position))) for s in variant.thin_partitions if s.axis == axis}
     cuts = sorted({0, len(edges) - 1} | at)
     return [edges[start : end + 1] for start, end in zip(cuts[:-1], cuts[1:], strict=True)]
 

@@ -40,9 +40,16 @@ IN_VIEW = 0.03
 
 
 def draw_places(
-    scene: Scene, variant: Variant, places: NDArray[np.float64], benefit: NDArray[np.float64],
-    best: Sequence[tuple[int, ...]], present: Sequence[Point3], title: str, spacing: float, width: float = FULL_WIDTH,
-) -> Figure:  # fmt: skip
+    scene: Scene,
+    variant: Variant,
+    places: NDArray[np.float64],
+    benefit: NDArray[np.float64],
+    best: Sequence[tuple[int, ...]],
+    present: Sequence[Point3],
+    title: str,
+    spacing: float,
+    width: float = FULL_WIDTH,
+) -> Figure:
     """The plan with every place coloured by what moving there gains.
 
     places : (place, 3) m; benefit : (place,) dB against now; best : place numbers of the best choices, best first;
@@ -56,9 +63,12 @@ def draw_places(
         limit = signed_limit([benefit])
         # The map of changes turned round: here more is better, and better is blue.
         dots = PatchCollection(
-            [Circle((x, y), 0.38 * spacing) for x, y, _ in places], cmap=colormaps[look().signed_colours].reversed(),
-            edgecolor=look().muted, linewidth=0.3, zorder=6,
-        )  # fmt: skip
+            [Circle((x, y), 0.38 * spacing) for x, y, _ in places],
+            cmap=colormaps[look().signed_colours].reversed(),
+            edgecolor=look().muted,
+            linewidth=0.3,
+            zorder=6,
+        )
         dots.set_array(benefit)
         dots.set_clim(-limit, limit)
         axes.add_collection(dots)
@@ -90,15 +100,20 @@ def _write_ranks(axes: Any, places: NDArray[np.float64], best: Sequence[tuple[in
 
 
 def draw_now_and_best(
-    frequency: NDArray[np.float64], now: NDArray[np.complex128], best: NDArray[np.complex128], seats: Sequence[str],
-    where: str, title: str = "Level now and with the best choice", width: float = FULL_WIDTH,
-) -> Figure:  # fmt: skip
+    frequency: NDArray[np.float64],
+    now: NDArray[np.complex128],
+    best: NDArray[np.complex128],
+    seats: Sequence[str],
+    where: str,
+    title: str = "Level now and with the best choice",
+    width: float = FULL_WIDTH,
+) -> Figure:
     """Level at each seat now and with the best choice; now, best : (F, seat), 1 is free field at 1 m; width : in."""
     with figure_style():
         columns = 1 if len(seats) == 1 or width < BESIDE else 2
         rows = int(np.ceil(len(seats) / columns))
-        told = ["now", safe_text(f"best: {where} m", 60)]
-        figure = new_figure(width, 1.75 * rows + heading_height() + legend_height(told, width) + 0.2)
+        text = ["now", safe_text(f"best: {where} m", 60)]
+        figure = new_figure(width, 1.75 * rows + heading_height() + legend_height(text, width) + 0.2)
         grid = figure.subplots(rows, columns, squeeze=False, sharex=True, sharey=True)
         levels = 20.0 * np.log10(np.maximum(np.abs(np.stack([now, best])), 1e-9))
         bottom, top = float(np.quantile(levels, IN_VIEW)) - 3.0, float(levels.max()) + 3.0
@@ -109,7 +124,7 @@ def draw_now_and_best(
             # A little wider than the band, or the last number is cut in two at the edge and runs into the next panel.
             frequency_axis(axes, float(frequency[0]) / EDGE, float(frequency[-1]) * EDGE)
             axes.set_ylim(bottom, top)
-            for curve, label, style in zip(levels[:, :, k], told, looks, strict=True):
+            for curve, label, style in zip(levels[:, :, k], text, looks, strict=True):
                 axes.plot(frequency, curve, label=label, **style)
                 mark_runaways(axes, frequency, curve, style["color"])
             axes.set_title(f"at “{safe_text(name, 40)}”")
@@ -119,5 +134,5 @@ def draw_now_and_best(
                 axes.set_xlabel("frequency in Hz")
                 axes.tick_params(labelbottom=True)
         heading(figure, safe_text(title, 90))
-        legend_below(figure, grid[0, 0].get_legend_handles_labels()[0][:2], told, width)
+        legend_below(figure, grid[0, 0].get_legend_handles_labels()[0][:2], text, width)
         return figure

@@ -178,25 +178,25 @@ class _Board:
         return shapely.MultiLineString([tips, [0.5 * (tips[1] + tips[2]), end]])
 
     def _box(self, middle: Vector, group: list[int], angle: float, size: float = TINY) -> Any:
-        told = self._told(group)
-        if (told, size) not in self.halves:
-            text = self._text(told, size)
+        sentence = self._label(group)
+        if (sentence, size) not in self.halves:
+            text = self._text(sentence, size)
             left, bottom, right, top = text_box(text)[0]
             text.remove()
             # A little air at the ends, so that two numbers in a row don't read as one.
-            self.halves[told, size] = 0.5 * np.array([right - left + 2.0 * self.point, top - bottom])
-        half = self.halves[told, size]
+            self.halves[sentence, size] = 0.5 * np.array([right - left + 2.0 * self.point, top - bottom])
+        half = self.halves[sentence, size]
         half = half[::-1] if angle else half
         return shapely.box(*(middle - half), *(middle + half))
 
-    def _told(self, group: list[int]) -> str:
+    def _label(self, group: list[int]) -> str:
         return ranges(c.number for k in group for c in self.columns[k])
 
-    def _text(self, told: str, size: float) -> Any:
-        return self.axes.text(0.0, 0.0, told, fontsize=size, color=look().ink, zorder=11, va="center", ha="center")
+    def _text(self, sentence: str, size: float) -> Any:
+        return self.axes.text(0.0, 0.0, sentence, fontsize=size, color=look().ink, zorder=11, va="center", ha="center")
 
     def _draw(self, group: list[int], place: _Place) -> None:
-        text = self._text(self._told(group), place.size)
+        text = self._text(self._label(group), place.size)
         text.set_position(self.axes.transData.inverted().transform(place.middle))
         text.set_rotation(place.angle)
         text.set_in_layout(False)

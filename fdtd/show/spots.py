@@ -14,7 +14,7 @@ from fdtd.show.plan import letters, plan_axes, write_plan
 from fdtd.show.spot_numbers import numbers_width, write_numbers
 from fdtd.show.style import FULL_WIDTH, figure_style, look, safe_text
 from fdtd.show.units import draw_unit, in_columns
-from fdtd.wording.places import height_words
+from fdtd.wording.places import height_text
 
 
 def draw_spots(
@@ -30,8 +30,14 @@ def draw_spots(
         columns = in_columns(candidates)
         heading = f"{safe_text(scene.title or 'room', 60)}: {len(candidates)} places for a unit"
         beyond = numbers_width(columns) + 4.0
-        page = lay_out(width, [room_frame(scene, plan_view(variant))], heading, _note(columns), titled=False,
-                       border=BORDER - 0.08 + beyond / 72.0)  # fmt: skip
+        page = lay_out(
+            width,
+            [room_frame(scene, plan_view(variant))],
+            heading,
+            _note(columns),
+            titled=False,
+            border=BORDER - 0.08 + beyond / 72.0,
+        )
         (axes,) = page.axes
         drawing = plan_axes(axes, scene, variant, labels=False)
         for column in columns:
@@ -46,5 +52,5 @@ def _note(columns: Sequence[Sequence[Candidate]]) -> str:
     stacked = max(columns, key=len, default=())
     if len(stacked) < 2:
         return f"{kind}."
-    low, high = (f"{one.number}: {height_words(one)}" for one in (stacked[0], stacked[-1]))
+    low, high = (f"{one.number}: {height_text(one)}" for one in (stacked[0], stacked[-1]))
     return f"{kind}. Several numbers: one above another, from the lowest ({low}) to the highest ({high})."

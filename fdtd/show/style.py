@@ -99,18 +99,36 @@ ORANGE, SKY, GREEN, BLUE, VERMILION, PURPLE = "#e69f00", "#56b4e9", "#009e73", "
 """Okabe and Ito, Color Universal Design (2008)."""
 
 LIGHT = Look(
-    "light", INK, PAPER, GRID, MUTED,
-    faint="#9a999e", shade="#f6efdc", nothing="#d4d3cf", solid="#c7c6c3", halo="#fffffe",
+    "light",
+    INK,
+    PAPER,
+    GRID,
+    MUTED,
+    faint="#9a999e",
+    shade="#f6efdc",
+    nothing="#d4d3cf",
+    solid="#c7c6c3",
+    halo="#fffffe",
     line_colours=(INK, VERMILION, BLUE, GREEN, ORANGE, PURPLE, SKY),
-    level_colours="viridis", signed_colours="RdBu_r",
-)  # fmt: skip
+    level_colours="viridis",
+    signed_colours="RdBu_r",
+)
 # The same hues, lighter, so that lines stand out from dark paper by 4.5 to 1 or more.
 DARK = Look(
-    "dark", "#e9e7e1", "#15171b", "#33363c", "#a3a4aa",
-    faint="#74767d", shade="#2b2719", nothing="#3d4047", solid="#54575e", halo="#fdfdfb",
+    "dark",
+    "#e9e7e1",
+    "#15171b",
+    "#33363c",
+    "#a3a4aa",
+    faint="#74767d",
+    shade="#2b2719",
+    nothing="#3d4047",
+    solid="#54575e",
+    halo="#fdfdfb",
     line_colours=("#e9e7e1", "#ff8548", "#58aef2", "#2cc59a", "#f2b632", "#e39cc4", "#a3daf7"),
-    level_colours="viridis", signed_colours="fdtd-signed-dark",
-)  # fmt: skip
+    level_colours="viridis",
+    signed_colours="fdtd-signed-dark",
+)
 LOOKS = {"light": LIGHT, "dark": DARK}
 # The middle of this map is the dark paper itself; both arms are equally light at equal distance from it.
 mpl.colormaps.register(
@@ -182,8 +200,15 @@ def look() -> Look:
 
 
 def _coloured(active: Look) -> dict[str, Any]:
-    keys = ("text.color", "axes.edgecolor", "axes.labelcolor", "xtick.color", "ytick.color", "patch.edgecolor",
-            "hatch.color")  # fmt: skip
+    keys = (
+        "text.color",
+        "axes.edgecolor",
+        "axes.labelcolor",
+        "xtick.color",
+        "ytick.color",
+        "patch.edgecolor",
+        "hatch.color",
+    )
     return {
         **dict.fromkeys(keys, active.ink),
         "figure.facecolor": active.paper,

@@ -32,9 +32,13 @@ ORIGIN_STYLE: dict[str, Any] = {"linestyle": (0, (2.0, 1.2)), "linewidth": 2.8, 
 """What a line comes from: pale and wide, so that it shows under a line that agrees with it."""
 OTHER_STYLE: dict[str, Any] = {"linestyle": "-.", "linewidth": 0.8}
 RING: dict[str, Any] = {
-    "linestyle": "", "marker": "o", "markerfacecolor": "none", "markersize": 5, "markeredgewidth": 1.3,
+    "linestyle": "",
+    "marker": "o",
+    "markerfacecolor": "none",
+    "markersize": 5,
+    "markeredgewidth": 1.3,
     "clip_on": False,
-}  # fmt: skip
+}
 RANDOM, NORMAL, REAL, IMAGINARY, PRINTED = 0, 2, 1, 3, 4
 """Numbers of the line colours of what is drawn."""
 _SHOWN = (FINE >= LOW) & (FINE <= HIGH)
@@ -171,12 +175,12 @@ def draw_units(units: Sequence[Unit], width: float = COLUMN_WIDTH) -> Figure:
         figure = new_figure(width, 4.2 + legend_height(labels, width) + heading_height())
         grid = figure.subplots(2, 1, sharex=True)
         for axes, corner in zip(grid, (False, True), strict=True):
-            told: set[tuple[object, ...]] = set()
+            text: set[tuple[object, ...]] = set()
             for number, unit in enumerate(units):
                 style = line_style(number)
                 axes.plot(_AXIS, unit.area(_AXIS, corner), label=safe_text(unit.name, 44), **style)
-                if unit.active and unit.gain > 0.0 and unit.box not in told:
-                    told.add(unit.box)
+                if unit.active and unit.gain > 0.0 and unit.box not in text:
+                    text.add(unit.box)
                     faint = {**style, "linewidth": 0.8, "alpha": 0.8}
                     axes.plot(_AXIS, unit.area(_AXIS, corner, off=True), **faint)
             _ticks(axes)

@@ -48,11 +48,14 @@ def _one(subject: Subject, stem: str, width: float) -> Drawing:
     compared += " Dash-dotted: another origin, or switched off." if subject.others else ""
     compared += " Rings: printed values." if subject.bands else ""
     return Drawing(
-        stem, "surface", f"Absorption and admittance of “{name}”", partial(draw_surface, subject, width),
+        stem,
+        "surface",
+        f"Absorption and admittance of “{name}”",
+        partial(draw_surface, subject, width),
         f"Absorption of “{name}” at random and normal incidence (above) and its admittance times the impedance of air "
         f"(below). Solid: as it is simulated.{compared} {MADE}",
         f"Curves of absorption and admittance from 20 to 200 Hz. Absorbed at random incidence: {_absorbed(subject)}.",
-    )  # fmt: skip
+    )
 
 
 def _absorbed(subject: Subject, normal: bool = False) -> str:
@@ -62,26 +65,32 @@ def _absorbed(subject: Subject, normal: bool = False) -> str:
 
 
 def _all(subjects: Sequence[Subject], width: float) -> Drawing:
-    told = [f"“{plain_text(s.name, 40)}” {_absorbed(s, s.kind == 'device')}" for s in subjects[:MOST]]
+    text = [f"“{plain_text(s.name, 40)}” {_absorbed(s, s.kind == 'device')}" for s in subjects[:MOST]]
     more = f"; and {len(subjects) - MOST} more" if len(subjects) > MOST else ""
     return Drawing(
-        "surfaces", "surface", "Absorption of each surface", partial(draw_surfaces, subjects, width),
+        "surfaces",
+        "surface",
+        "Absorption of each surface",
+        partial(draw_surfaces, subjects, width),
         "Absorption of each material at random incidence and of each device at normal incidence, as simulated, with "
         f"what it comes from. {MADE}",
-        f"{len(subjects)} small diagrams of absorption from 20 to 200 Hz. {'; '.join(told)}{more}.",
-    )  # fmt: skip
+        f"{len(subjects)} small diagrams of absorption from 20 to 200 Hz. {'; '.join(text)}{more}.",
+    )
 
 
 def _units(units: Sequence[Unit], stem: str, width: float) -> Drawing:
     bands = np.array(BANDS)
-    told = []
+    text = []
     for unit in units[:MOST]:
         area = unit.band_area()
         k = int(np.argmax(area))
-        told.append(f"“{plain_text(unit.name, 40)}” up to {area[k]:.2f} m² at {bands[k]:g} Hz")
+        text.append(f"“{plain_text(unit.name, 40)}” up to {area[k]:.2f} m² at {bands[k]:g} Hz")
     return Drawing(
-        stem, "surface", "Equivalent absorption area", partial(draw_units, units, width),
+        stem,
+        "surface",
+        "Equivalent absorption area",
+        partial(draw_units, units, width),
         "Equivalent absorption area of one unit on a wall (above) and in a corner of three surfaces (below); "
         f"dotted: the most that a small passive face can absorb, wavelength squared over π. {MADE}",
-        f"Curves from 20 to 200 Hz; on a wall, in third octaves: {'; '.join(told)}.",
-    )  # fmt: skip
+        f"Curves from 20 to 200 Hz; on a wall, in third octaves: {'; '.join(text)}.",
+    )

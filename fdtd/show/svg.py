@@ -69,12 +69,12 @@ def _without_style_sheet(root: ElementTree.Element) -> None:
 
 def _speak(root: ElementTree.Element, stem: str, title: str, description: str) -> None:
     root.set("role", "img")
-    told: list[str] = []
-    for place, (tag, words) in enumerate((("title", title), ("desc", description))):
-        if words:
+    sentence: list[str] = []
+    for place, (tag, phrase) in enumerate((("title", title), ("desc", description))):
+        if phrase:
             element = ElementTree.Element(f"{{{SVG}}}{tag}", id=f"{stem}-{tag}")
-            element.text = words
-            root.insert(min(place, len(told)), element)
-            told.append(f"{stem}-{tag}")
-    if told:
-        root.set("aria-labelledby", " ".join(told))
+            element.text = phrase
+            root.insert(min(place, len(sentence)), element)
+            sentence.append(f"{stem}-{tag}")
+    if sentence:
+        root.set("aria-labelledby", " ".join(sentence))

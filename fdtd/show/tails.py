@@ -175,9 +175,13 @@ def _draw_times(
     if endless.any():
         entries["longer than it was followed"] = (_key("^", look().muted, False),)
     legend_below(
-        part, list(entries.values()), list(entries), width,
-        handler_map={tuple: HandlerTuple(ndivide=None, pad=0.3)}, handlelength=1.6,
-    )  # fmt: skip
+        part,
+        list(entries.values()),
+        list(entries),
+        width,
+        handler_map={tuple: HandlerTuple(ndivide=None, pad=0.3)},
+        handlelength=1.6,
+    )
     settle(figure)
     _name_tones(axes, listening, seat, seconds, shown)
 
@@ -188,9 +192,15 @@ def _marks(
     """Of the tones `some`; a triangle where the tone rings longer than the tail was followed."""
     for which, marker in ((some & ~endless, "o"), (some & endless, "^")):
         axes.scatter(
-            tones[which], shown[which], size, marker=marker, zorder=3, facecolor=look().paper if hollow else edge,
-            edgecolor=edge, linewidth=0.9,
-        )  # fmt: skip
+            tones[which],
+            shown[which],
+            size,
+            marker=marker,
+            zorder=3,
+            facecolor=look().paper if hollow else edge,
+            edgecolor=edge,
+            linewidth=0.9,
+        )
 
 
 def _key(marker: str, colour: str, hollow: bool) -> Line2D:
@@ -212,8 +222,8 @@ def _name_tones(axes: Any, listening: Listening, seat: int, seconds: NDArray, sh
     labels = []
     for tone in seat_tones(listening, seat, NAMED):
         times = " → ".join("longer" if np.isnan(value) else f"{value:.2f}" for value in seconds[:, tone])
-        words = f"{listening.tones[tone]:.1f} Hz{' (yours)' if tone in own else ''}: {times}"
-        labels.append(Label(words, (float(listening.tones[tone]), float(shown[:, tone].max()))))
+        text = f"{listening.tones[tone]:.1f} Hz{' (yours)' if tone in own else ''}: {times}"
+        labels.append(Label(text, (float(listening.tones[tone]), float(shown[:, tone].max()))))
     half = 3.0 * axes.figure.dpi / 72.0
     # The marks, and the lines that join two of them.
     shares = np.linspace(0.0, 1.0, 5)[:, None]

@@ -14,11 +14,11 @@ from matplotlib.patches import PathPatch, Polygon
 from matplotlib.path import Path
 from numpy.typing import NDArray
 
-from fdtd.scene.schema import Absorber, Block, Fill, Scene, Variant
+from fdtd.scene.schema import Absorber, Block, PorousVolume, Scene, Variant
 from fdtd.show.geometry import View, outlines, surface_corners
 from fdtd.show.labels import Label, line_boxes, no_boxes
-from fdtd.show.sheets import cut_sheet_look, draw_sheet
 from fdtd.show.style import look, safe_text
+from fdtd.show.thin_partitions import cut_sheet_look, draw_thin_partition
 from fdtd.show.walls import draw_openings, draw_walls
 
 NEAR = 0.3
@@ -51,9 +51,16 @@ def room_path(scene: Scene, view: View) -> Path:
 
 
 def draw_room(
-    axes: Any, scene: Scene, variant: Variant, view: View, *, patches: bool = False, walls: bool = False,
-    beyond: bool = False, tinted: bool | None = None,
-) -> list[Mark]:  # fmt: skip
+    axes: Any,
+    scene: Scene,
+    variant: Variant,
+    view: View,
+    *,
+    patches: bool = False,
+    walls: bool = False,
+    beyond: bool = False,
+    tinted: bool | None = None,
+) -> list[Mark]:
     """Draw the room of `variant` in `view` on `axes` and return what can be labelled.
 
     What the plane cuts is solid, what lies beyond it is tinted, what lies before it (a loft over a plan, a sheet's
@@ -66,14 +73,14 @@ def draw_room(
     marks: list[Mark] = []
     patches_before, lines_before = len(axes.patches), len(axes.lines)
     cabinets = {f"block {a.name} cabinet": a for a in variant.absorbers}
-    bodies: tuple[Fill | Block, ...] = (*variant.fills, *variant.blocks)
+    bodies: tuple[PorousVolume | Block, ...] = (*variant.porous_volumes, *variant.blocks)
     for body in bodies:
         if not (beyond and _before(body, view)):
             at = _draw_box(axes, body, view, walls if tinted is None else tinted)
             if f"block {body.name}" not in cabinets or not isinstance(body, Block):
                 marks.append(Mark(body.name, "block" if isinstance(body, Block) else "porous fill", at))
-    for sheet in variant.sheets:
-        marks.append(Mark(sheet.name, "sheet", *draw_sheet(axes, sheet, view)))
+    for thin_partition in variant.thin_partitions:
+        marks.append(Mark(thin_partition.name, "sheet", *draw_thin_partition(axes, thin_partition, view)))
     # A block or sheet may be written taller than a sloped ceiling; it ends there.
     inside = PathPatch(room_path(scene, view), transform=axes.transData)
     for artist in [*axes.patches[patches_before:], *axes.lines[lines_before:]]:
@@ -91,13 +98,13 @@ def draw_room(
     return marks + _draw_points(axes, scene, variant, view, beyond)
 
 
-def _before(body: Block | Fill, view: View) -> bool:
+def _before(body: Block | PorousVolume, view: View) -> bool:
     """Whether a box lies wholly between the plane and whoever looks at it."""
     span = body.lower[view.normal], body.upper[view.normal]
     return not view.cuts(*span) and not view.beyond(*span)
 
 
-def _box_look(body: Block | Fill, view: View, tinted: bool) -> dict[str, Any]:
+def _box_look(body: Block | PorousVolume, view: View, tinted: bool) -> dict[str, Any]:
     """Solid where it is cut; seen from outside tinted, or an outline over a map; dashed before the plane."""
     colours, kind = look(), isinstance(body, Block)
     if _before(body, view):
@@ -112,7 +119,7 @@ def _box_look(body: Block | Fill, view: View, tinted: bool) -> dict[str, Any]:
     return {"facecolor": "none", "edgecolor": colours.muted, "linewidth": 0.6}
 
 
-def _draw_box(axes: Any, body: Block | Fill, view: View, tinted: bool) -> tuple[float, float]:
+def _draw_box(axes: Any, body: Block | PorousVolume, view: View, tinted: bool) -> tuple[float, float]:
     u, v = view.axes
     (x0, y0), (x1, y1) = (body.lower[u], body.lower[v]), (body.upper[u], body.upper[v])
     cut = view.cuts(body.lower[view.normal], body.upper[view.normal])
@@ -131,8 +138,14 @@ def _draw_absorber(
     if beyond and not view.cuts(depth.min(), depth.max()) and not view.beyond(depth.min(), depth.max()):
         return None
     at, line = draw_face(axes, corners[:, list(view.axes)], look().absorber, 3.0)
-    cabinet = next((b for b in variant.blocks if absorber.on.startswith(f"block {absorber.name} cabinet ")
-                    and b.name == f"{absorber.name} cabinet"), None)  # fmt: skip
+    cabinet = next(
+        (
+            b
+            for b in variant.blocks
+            if absorber.on.startswith(f"block {absorber.name} cabinet ") and b.name == f"{absorber.name} cabinet"
+        ),
+        None,
+    )
     if cabinet is not None:
         # Its name stands off the whole cabinet.
         (x0, y0), (x1, y1) = (tuple(corner[k] for k in view.axes) for corner in (cabinet.lower, cabinet.upper))
@@ -172,8 +185,16 @@ def _draw_points(axes: Any, scene: Scene, variant: Variant, view: View, beyond: 
                 continue  # in another arm of the room, behind a wall
             face: Any = colour if near else to_rgba(colour, 0.35) if beyond else colours.paper
             style = {"markerfacecolor": face, "markeredgecolor": colours.paper if near else colour}
-            axes.plot(thing.at[u], thing.at[v], marker=SYMBOLS[kind], markersize=6.0, markeredgewidth=0.7, zorder=8,
-                      linestyle="none", **style)  # fmt: skip
+            axes.plot(
+                thing.at[u],
+                thing.at[v],
+                marker=SYMBOLS[kind],
+                markersize=6.0,
+                markeredgewidth=0.7,
+                zorder=8,
+                linestyle="none",
+                **style,
+            )
             marks.append(Mark(thing.name, kind, (float(thing.at[u]), float(thing.at[v]))))
     return marks
 
@@ -189,9 +210,11 @@ def thing_handle(kind: str) -> Any:
     if kind == "sheet":
         return Line2D([], [], **cut_sheet_look())
     style: dict[str, Any] = {"edgecolor": colours.muted, "linewidth": 0.6}
-    return LegendPatch(facecolor=colours.solid, **style) if kind == "block" else LegendPatch(
-        facecolor=colours.shade, hatch=DOTS, **style
-    )  # fmt: skip
+    return (
+        LegendPatch(facecolor=colours.solid, **style)
+        if kind == "block"
+        else LegendPatch(facecolor=colours.shade, hatch=DOTS, **style)
+    )
 
 
 def frame_room(axes: Any, scene: Scene, view: View) -> None:

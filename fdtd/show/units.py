@@ -77,9 +77,16 @@ def badge(axes: Any, at: tuple[float, float], text: str, *, colour: str = "", si
     shape = "circle,pad=0.18" if len(text) < 3 else "round,pad=0.28,rounding_size=0.75"
     around = {"boxstyle": shape, "edgecolor": look().paper, "linewidth": 0.7, "facecolor": colour or look().ink}
     written = axes.text(
-        *at, text, ha="center", va="center", fontsize=size, fontweight="bold", color=look().paper, zorder=12,
+        *at,
+        text,
+        ha="center",
+        va="center",
+        fontsize=size,
+        fontweight="bold",
+        color=look().paper,
+        zorder=12,
         bbox=around,
-    )  # fmt: skip
+    )
     written.set_in_layout(False)
     written.update_bbox_position_size(axes.figure.canvas.get_renderer())
     return np.array([written.get_bbox_patch().get_window_extent().extents])

@@ -89,13 +89,25 @@ def frame_row(axes: Any, room: Room, row: Row, scale: float) -> list[NDArray[np.
         outline = wall_outline(room, number) + np.array([begin, 0.0])
         length = float(outline[1, 0]) - begin
         # The thick line lies around the wall, so that all of it is seen.
-        axes.add_patch(Polygon(outline, closed=True, facecolor="none", edgecolor=look().ink, linewidth=0.9, zorder=4,
-                               clip_on=False))  # fmt: skip
+        axes.add_patch(
+            Polygon(
+                outline, closed=True, facecolor="none", edgecolor=look().ink, linewidth=0.9, zorder=4, clip_on=False
+            )
+        )
         room_for = length * scale
         text = f"wall {number}" if room_for > 0.38 else f"{number}"
         text += f"\n{length:.2f} m" if room_for > 0.42 else ""
-        axes.annotate(text, (begin + 0.5 * length, 0.0), xytext=(0, -4), textcoords="offset points", ha="center",
-                      va="top", fontsize=SMALL, color=look().muted, linespacing=1.1)  # fmt: skip
+        axes.annotate(
+            text,
+            (begin + 0.5 * length, 0.0),
+            xytext=(0, -4),
+            textcoords="offset points",
+            ha="center",
+            va="top",
+            fontsize=SMALL,
+            color=look().muted,
+            linespacing=1.1,
+        )
         drawn.append(outline)
     axes.set_xlim(0.0, row.length)
     axes.set_ylim(0.0, row.high)

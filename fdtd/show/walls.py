@@ -112,8 +112,8 @@ def _away(scene: Scene, on: str, view: View) -> NDArray[np.float64] | None:
 
 
 def _draw_edge(axes: Any, patch: Patch, line: NDArray[np.float64], away: NDArray[np.float64]) -> None:
-    colours, words = look(), f"{patch.name} {patch.material}"
-    glass, door = bool(GLASS.search(words)), bool(DOOR.search(words))
+    colours, text = look(), f"{patch.name} {patch.material}"
+    glass, door = bool(GLASS.search(text)), bool(DOOR.search(text))
     start, end = line
     if not (glass or door):
         band = np.array([start, end, end + 0.45 * away, start + 0.45 * away])
@@ -156,9 +156,9 @@ def write_walls(axes: Any, room: Room, taken: Boxes, beyond: float = 0.0) -> Box
         contents = (f"wall {number}  {length:.2f} m", f"wall {number}\n{length:.2f} m", f"{number}")
         further = [share * beyond for share in (0.0, 0.4, 1.0)] if beyond else [0.0]
         for content, more in product(contents, further):
-            bare, last = content == contents[-1], (content, more) == (contents[-1], further[-1])
+            untreated, last = content == contents[-1], (content, more) == (contents[-1], further[-1])
             gap = beside + (10.0 if "\n" in content else 6.0) + more
-            text = _write_wall(axes, room, number, content, 0.0 if bare else upright_angle(direction), gap)
+            text = _write_wall(axes, room, number, content, 0.0 if untreated else upright_angle(direction), gap)
             _slide(text, room, number, np.vstack([taken, *boxes]), _drawn_length(text) / max(length * scale, 1e-9))
             covered = overlap(text_box(text)[0], np.vstack([taken, *boxes]))
             if last or (_drawn_length(text) < free and covered < 1.0):
@@ -171,10 +171,18 @@ def write_walls(axes: Any, room: Room, taken: Boxes, beyond: float = 0.0) -> Box
 def _write_wall(axes: Any, room: Room, number: int, content: str, angle: float, gap: float) -> Any:
     start, direction, length = wall_line(room.plan, number)
     text = axes.annotate(
-        content, start + 0.5 * length * direction, xytext=tuple(gap * outward(room.plan, number)),
-        textcoords="offset points", rotation=angle, rotation_mode="anchor", ha="center", va="center", fontsize=SMALL,
-        color=look().muted, linespacing=1.0,
-    )  # fmt: skip
+        content,
+        start + 0.5 * length * direction,
+        xytext=tuple(gap * outward(room.plan, number)),
+        textcoords="offset points",
+        rotation=angle,
+        rotation_mode="anchor",
+        ha="center",
+        va="center",
+        fontsize=SMALL,
+        color=look().muted,
+        linespacing=1.0,
+    )
     text.set_in_layout(False)
     return text
 

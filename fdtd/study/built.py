@@ -10,15 +10,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.errors import StabilityError
-from fdtd.march.stepper import march
-from fdtd.march.transfer import transfer_functions
-from fdtd.model.lanes import Lane, Place, geometry_key, make_lane
+from fdtd.model.excitations import Excitation, Place, geometry_key, make_excitation
 from fdtd.model.problem import Problem, build_problem
 from fdtd.placement.objectives import Objectives, objectives
 from fdtd.placement.study import Design
 from fdtd.ports.response import PortResponse
 from fdtd.ports.units import UnitFigures, active_absorbers, check_units
 from fdtd.scene.schema import Scene, Variant
+from fdtd.simulation.stepper import simulate
+from fdtd.simulation.transfer import transfer_functions
 from fdtd.study.place import PlacementStudy, Progress, played, with_units
 from fdtd.study.shortlist import Scores
 
@@ -32,12 +32,12 @@ T = TypeVar("T")
 
 
 @dataclass(frozen=True)
-class Built:
+class AsInstalled:
     """The winner of `count` units as it would stand in the room.
 
-    asked : what the study found; design : what was marched, its gains lowered if need be
-    predicted, marched : figures of `design`, each against the room without units on the same cells; marched is None if
-    it was not stable at any of the study's gains, or (`grew`) if the field grew in the march
+    asked : what the study found; design : what was simulated, its gains lowered if need be
+    predicted, simulated : figures of `design`, each against the room without units on the same cells; simulated is None
+    if it was not stable at any of the study's gains, or (`grew`) if the field grew in the simulation
     units : figures of its active units; refused : why the gains that were asked are not stable, None if they are
     """
 
@@ -45,25 +45,39 @@ class Built:
     asked: Design
     design: Design
     predicted: Objectives
-    marched: Objectives | None
+    simulated: Objectives | None
     units: tuple[UnitFigures, ...]
     grew: bool
     refused: StabilityError | None
 
 
-def bare_lanes(scene: Scene, variant: Variant, problem: Problem) -> list[Lane]:
-    """A lane for each source of `variant`."""
-    return [make_lane(scene, variant, problem, source.at) for source in variant.sources]
+def untreated_excitations(scene: Scene, variant: Variant, problem: Problem) -> list[Excitation]:
+    """An excitation for each source of `variant`."""
+    return [make_excitation(scene, variant, problem, source.at) for source in variant.sources]
 
 
 def seats_of(
-    scene: Scene, variant: Variant, problem: Problem, lanes: list[Lane], study: PlacementStudy, duration: float,
-    precision: str, progress: Progress,
-) -> list[Complex]:  # fmt: skip
-    """(frequency, seat) of each run of lanes that are the sources of `variant`, these combined as they are played."""
+    scene: Scene,
+    variant: Variant,
+    problem: Problem,
+    excitations: list[Excitation],
+    study: PlacementStudy,
+    duration: float,
+    precision: str,
+    progress: Progress,
+) -> list[Complex]:
+    """(frequency, seat) of each run of excitations that are the sources of `variant`, these combined as they are
+    played."""
     seats: list[Place] = [seat.at for seat in variant.seats]
-    record = march(
-        problem, lanes, seats, scene.run.max_frequency, duration, precision=precision, progress=progress, sparse=True
+    record = simulate(
+        problem,
+        excitations,
+        seats,
+        scene.run.max_frequency,
+        duration,
+        precision=precision,
+        progress=progress,
+        sparse=True,
     )
     frequency = study.given.frequency
     playback = played(variant, frequency, scene.air.density)
@@ -72,7 +86,7 @@ def seats_of(
 
 
 def each_or_none(seats: Callable[[Sequence[T]], list[Complex]], every: Sequence[T]) -> list[Complex | None]:
-    """`seats` of all in one march; if a field grows in it, of one at a time, None for those in which it does."""
+    """`seats` of all in one simulation; if a field grows in it, of one at a time, None for those in which it does."""
     try:
         return [*seats(every)]
     except StabilityError:
@@ -86,10 +100,10 @@ def _or_none(seats: Callable[[Sequence[T]], list[Complex]], one: T) -> Complex |
         return None
 
 
-def build_winners(
+def install_winners(
     study: PlacementStudy, winners: Sequence[Design], duration: float, precision: str, progress: Progress
-) -> tuple[Built, ...]:
-    """The winners with cabinets, on cells that suit the bare room and all of them."""
+) -> tuple[AsInstalled, ...]:
+    """The winners with cabinets, on cells that suit the untreated room and all of them."""
     start = study.variant
     variants = [with_units(study, design, _name(study, design)) for design in winners]
     scene = replace(study.scene, variants=(start, *variants))
@@ -100,28 +114,34 @@ def build_winners(
     settled = []
     for k, (design, variant) in enumerate(zip(winners, variants, strict=True)):
         tell = lambda done, message: progress(  # noqa: E731
-            CHECKS * (k + done) / len(winners), f"are active units stable? {message}"  # noqa: B023
-        )  # fmt: skip
+            CHECKS * (k + done) / len(winners),  # noqa: B023
+            f"are active units stable? {message}",
+        )
         settled.append(_stable(study, scene, problems[geometry_key(variant)], design, variant.name, tell))
-    marched = _built_seats(study, scene, problems, [s[1] for s in settled], duration, precision, progress)
+    simulated = _installed_seats(study, scene, problems, [s[1] for s in settled], duration, precision, progress)
     scores = Scores(study.given)
     inside = np.isin(study.given.frequency, scores.given.frequency)
-    bare = scores.bare if marched[0] is None else objectives(marched[0][inside], scores.axis)
-    made, rest = [], iter(marched[1:])
+    untreated = scores.untreated if simulated[0] is None else objectives(simulated[0][inside], scores.axis)
+    made, rest = [], iter(simulated[1:])
     for asked, (design, stable, units, refused) in zip(winners, settled, strict=True):
         response = None if stable is None else next(rest)
-        found = None if response is None else objectives(response[inside], scores.axis, bare)
+        found = None if response is None else objectives(response[inside], scores.axis, untreated)
         grew = stable is not None and response is None
-        made.append(Built(len(asked.ports), asked, design, scores.of(design), found, units, grew, refused))
+        made.append(AsInstalled(len(asked.ports), asked, design, scores.of(design), found, units, grew, refused))
     return tuple(made)
 
 
-def _built_seats(
-    study: PlacementStudy, scene: Scene, problems: dict[tuple, Problem], settled: Sequence[Variant | None],
-    duration: float, precision: str, progress: Progress,
-) -> list[Complex | None]:  # fmt: skip
-    """(frequency, seat) of the bare room and of each variant that is stable, None where the field grew; those with the
-    same cells in one march, one by one if some field grows."""
+def _installed_seats(
+    study: PlacementStudy,
+    scene: Scene,
+    problems: dict[tuple, Problem],
+    settled: Sequence[Variant | None],
+    duration: float,
+    precision: str,
+    progress: Progress,
+) -> list[Complex | None]:
+    """(frequency, seat) of the untreated room and of each variant that is stable, None where the field grew; those with
+    the same cells in one simulation, one by one if some field grows."""
     wanted = [study.variant, *(v for v in settled if v is not None)]
     found: dict[int, Complex | None] = {}
     for number, (key, problem) in enumerate(problems.items()):
@@ -129,12 +149,13 @@ def _built_seats(
         if not mine:
             continue
         tell = lambda done, message: progress(  # noqa: E731
-            CHECKS + (1.0 - CHECKS) * (number + done) / len(problems), f"winners as built, {message}"  # noqa: B023
-        )  # fmt: skip
+            CHECKS + (1.0 - CHECKS) * (number + done) / len(problems),  # noqa: B023
+            f"winners as installed, {message}",
+        )
 
         def seats(some: Sequence[int]) -> list[Complex]:
-            lanes = [lane for k in some for lane in bare_lanes(scene, wanted[k], problem)]  # noqa: B023
-            return seats_of(scene, study.variant, problem, lanes, study, duration, precision, tell)  # noqa: B023
+            excitations = [excitation for k in some for excitation in untreated_excitations(scene, wanted[k], problem)]  # noqa: B023
+            return seats_of(scene, study.variant, problem, excitations, study, duration, precision, tell)  # noqa: B023
 
         found.update(zip(mine, each_or_none(seats, mine), strict=True))
     return [found[k] for k in range(len(wanted))]
@@ -184,6 +205,6 @@ def has_active(study: PlacementStudy, design: Design) -> bool:
     return any(study.spots.devices[kind].control is not None for kind in design.kinds)
 
 
-def margin_db(built: Built) -> float:
+def margin_db(built: AsInstalled) -> float:
     """dB of gain that are left before the active units of a design oscillate; infinite without any."""
     return float(built.units[0].stability.margin_db) if built.units else float("inf")

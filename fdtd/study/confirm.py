@@ -1,4 +1,4 @@
-"""The check of a study: its best and worst single spots, and the winners, marched with the units built in.
+"""The check of a study: its best and worst single spots, and the winners, simulated with the units built in.
 
 On the study's own cells nothing but rounding may differ. The winner of each count is then built as it would stand in
 the room, cabinet and all, on cells of its own; its active units are tried for stability first.
@@ -13,11 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import spearmanr
 
-from fdtd.model.lanes import Diaphragm, diaphragm_of
+from fdtd.model.excitations import Diaphragm, diaphragm_of
 from fdtd.placement.objectives import Objectives, objectives
 from fdtd.placement.study import Design, design_response
 from fdtd.ports.candidates import candidate_problem
-from fdtd.study.built import Built, bare_lanes, build_winners, each_or_none, seats_of
+from fdtd.study.built import AsInstalled, each_or_none, install_winners, seats_of, untreated_excitations
 from fdtd.study.place import PlacementStudy, Progress
 from fdtd.study.settling import settling_time
 from fdtd.study.shortlist import Scores, best_of_counts, ranked_singles
@@ -27,41 +27,46 @@ SAME = 0.02
 NULL = 25.0
 """dB below a seat's highest level, from where on levels are not compared: a null is deep by chance."""
 ON_WALL = 0.4
-"""Share of the progress that the marches on the study's cells are counted as; the rest are the winners as built."""
+"""Share of the progress that the simulations on the study's cells are counted as; the rest are the winners as built."""
 
 Complex = NDArray[np.complex128]
 
 
 @dataclass(frozen=True)
 class OnWall:
-    """A design marched on the study's cells. marched : None if the field grew; error : dB, largest difference of level
-    at the seats between prediction and march, away from nulls."""
+    """A design simulated on the study's cells. simulated : None if the field grew; error : dB, largest difference of
+    level at the seats between prediction and simulation, away from nulls."""
 
     design: Design
     predicted: Objectives
-    marched: Objectives | None
+    simulated: Objectives | None
     error: float
 
 
 @dataclass(frozen=True)
 class Confirmation:
     """singles : best places first, then the worst; winners : of each count, on the wall
-    correlation : of ranks, predicted against marched (Spearman), NaN below two places
+    correlation : of ranks, predicted against simulated (Spearman), NaN below two places
     same_order : no pair is swapped by more than `SAME`; error : dB, the largest over all."""
 
     singles: tuple[OnWall, ...]
     winners: tuple[OnWall, ...]
-    built: tuple[Built, ...]
+    built: tuple[AsInstalled, ...]
     correlation: float
     same_order: bool
     error: float
 
 
 def confirm(
-    study: PlacementStudy, best: int = 5, worst: int = 5, *, also: Sequence[Design] = (), precision: str = "single",
+    study: PlacementStudy,
+    best: int = 5,
+    worst: int = 5,
+    *,
+    also: Sequence[Design] = (),
+    precision: str = "single",
     progress: Progress | None = None,
-) -> Confirmation:  # fmt: skip
-    """March the `best` best and `worst` worst single spots and the winners of `study`; see the module.
+) -> Confirmation:
+    """Simulate the `best` best and `worst` worst single spots and the winners of `study`; see the module.
 
     also : designs that are built as they would stand besides the winners, such as the safest single spot
     """
@@ -74,47 +79,48 @@ def confirm(
     every = tuple(dict.fromkeys((*chosen, *winners)))
     found = dict(zip(every, _on_wall(study, every, duration, precision, wall), strict=True))
     rest = lambda done, message: report(ON_WALL + (1.0 - ON_WALL) * done, message)  # noqa: E731
-    built = build_winners(study, tuple(dict.fromkeys((*winners, *also))), duration, precision, rest)
+    built = install_winners(study, tuple(dict.fromkeys((*winners, *also))), duration, precision, rest)
     singles, combined = tuple(found[d] for d in chosen), tuple(found[d] for d in winners)
-    correlation, same = order([(one.predicted.benefit, marched_benefit(one)) for one in singles])
-    error = max((one.error for one in found.values() if one.marched is not None), default=float("nan"))
+    correlation, same = order([(one.predicted.benefit, simulated_benefit(one)) for one in singles])
+    error = max((one.error for one in found.values() if one.simulated is not None), default=float("nan"))
     return Confirmation(singles, combined, built, correlation, same, error)
 
 
-def marched_benefit(one: OnWall | Built) -> float:
-    """dB, NaN without a march to its end."""
-    return float("nan") if one.marched is None else one.marched.benefit
+def simulated_benefit(one: OnWall | AsInstalled) -> float:
+    """dB, NaN without a simulation to its end."""
+    return float("nan") if one.simulated is None else one.simulated.benefit
 
 
 def _on_wall(
     study: PlacementStudy, designs: Sequence[Design], duration: float, precision: str, progress: Progress
 ) -> list[OnWall]:
-    """All `designs` and the bare room in one march on the study's cells; one by one if some field grows."""
+    """All `designs` and the untreated room in one simulation on the study's cells; one by one if some field grows."""
     absorbers = tuple(place.absorber("") for place in study.places)
     problem = candidate_problem(study.scene, study.variant, absorbers, study.spacing)
     units = [()] + [_diaphragms(study, design) for design in designs]
 
     def seats(share: Sequence[tuple[Diaphragm, ...]]) -> list[Complex]:
-        lanes = [
-            replace(lane, diaphragms=(*lane.diaphragms, *mine))
+        excitations = [
+            replace(excitation, diaphragms=(*excitation.diaphragms, *mine))
             for mine in share
-            for lane in bare_lanes(study.scene, study.variant, problem)
+            for excitation in untreated_excitations(study.scene, study.variant, problem)
         ]
-        return seats_of(study.scene, study.variant, problem, lanes, study, duration, precision, progress)
+        return seats_of(study.scene, study.variant, problem, excitations, study, duration, precision, progress)
 
     scores = Scores(study.given)
     responses = each_or_none(seats, units)
     inside = np.isin(study.given.frequency, scores.given.frequency)
     kept = [None if r is None else r[inside] for r in responses]
-    bare = scores.bare if kept[0] is None else objectives(kept[0], scores.axis)
+    untreated = scores.untreated if kept[0] is None else objectives(kept[0], scores.axis)
     return [
         OnWall(
-            design, scores.of(design),
-            None if response is None else objectives(response, scores.axis, bare),
+            design,
+            scores.of(design),
+            None if response is None else objectives(response, scores.axis, untreated),
             np.nan if response is None else _level_error(design_response(scores.given, design), response),
         )
         for design, response in zip(designs, kept[1:], strict=True)
-    ]  # fmt: skip
+    ]
 
 
 def _diaphragms(study: PlacementStudy, design: Design) -> tuple[Diaphragm, ...]:
@@ -131,7 +137,7 @@ def _level_error(predicted: Complex, found: Complex) -> float:
 
 
 def order(pairs: Sequence[tuple[float, float]]) -> tuple[float, bool]:
-    """Rank correlation and whether the order is the same; pairs : predicted and marched, NaN if the field grew."""
+    """Rank correlation and whether the order is the same; pairs : predicted and simulated, NaN if the field grew."""
     known = [pair for pair in pairs if not np.isnan(pair[1])]
     if len(known) < 2:
         return float("nan"), len(known) == len(pairs)

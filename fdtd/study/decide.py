@@ -11,7 +11,7 @@ from math import nan
 from fdtd.placement.objectives import Objectives
 from fdtd.placement.steps import Gained, gained
 from fdtd.placement.study import Design
-from fdtd.study.built import ENOUGH_MARGIN, Built, has_active, margin_db
+from fdtd.study.built import ENOUGH_MARGIN, AsInstalled, has_active, margin_db
 from fdtd.study.confirm import Confirmation
 from fdtd.study.design_figures import figures, first_choice
 from fdtd.study.place import PlacementStudy
@@ -58,9 +58,9 @@ class _Choice:
 
 def decide(study: PlacementStudy, robust: Robustness | None, confirmed: Confirmation | None) -> Decision:
     """The advice; `study` must have found some design (`study.added`)."""
-    often = {c.count: c.heard for c in robust.counts} if robust is not None else {}
+    often = {c.count: c.audible for c in robust.counts} if robust is not None else {}
     one = _choice(study, robust, confirmed, 1)
-    last, before, count = None, study.found.bare, 0
+    last, before, count = None, study.found.untreated, 0
     why_not: dict[int, tuple[str, float, bool]] = {}
     for step in study.added:
         choice = one if step.count == 1 else _choice(study, robust, confirmed, step.count)
@@ -68,7 +68,7 @@ def decide(study: PlacementStudy, robust: Robustness | None, confirmed: Confirma
         earlier = study.added[step.count - 2].scored.design if step.count > 1 else None
         own = choice.design == step.scored.design and earlier == (None if last is None else last.design)
         change = step.gained if own else gained(before, choice.figures)
-        worth = NOTHING if change.benefit <= 0.0 else UNHEARD if not change.heard else ""
+        worth = NOTHING if change.benefit <= 0.0 else UNHEARD if not change.audible else ""
         worth = worth or (SELDOM if often.get(step.count, 1.0) < OFTEN else "")
         if choice.refused or worth:
             lowered = choice.design.ports == step.scored.design.ports and choice.design != step.scored.design
@@ -79,13 +79,11 @@ def decide(study: PlacementStudy, robust: Robustness | None, confirmed: Confirma
             last, before, count = choice, choice.figures, step.count
     chosen = last or one
     why, margin, lowered = why_not.get(count + 1, (UNTRIED, nan, False))
-    against_none = gained(study.found.bare, chosen.figures)
+    against_none = gained(study.found.untreated, chosen.figures)
     return Decision(count, chosen.design, chosen.figures, against_none, chosen.margin, why, margin, lowered)
 
 
-def _choice(
-    study: PlacementStudy, robust: Robustness | None, confirmed: Confirmation | None, count: int
-) -> _Choice:  # fmt: skip
+def _choice(study: PlacementStudy, robust: Robustness | None, confirmed: Confirmation | None, count: int) -> _Choice:
     """The design of `count` units to build. One unit stands on the safest place, unless only the best has gain to
     spare."""
     best = study.added[count - 1].scored.design
@@ -101,10 +99,10 @@ def _as_tried(study: PlacementStudy, asked: Design, confirmed: Confirmation | No
         return _Choice(asked, figures(study, asked), nan if active else float("inf"), "")
     if not active:
         return _Choice(asked, figures(study, asked), float("inf"), "")
-    refused = OSCILLATES if built.marched is None else MARGIN if margin_db(built) < ENOUGH_MARGIN else ""
+    refused = OSCILLATES if built.simulated is None else MARGIN if margin_db(built) < ENOUGH_MARGIN else ""
     return _Choice(built.design, figures(study, built.design), margin_db(built), refused)
 
 
-def built_for(asked: Design, confirmed: Confirmation | None) -> Built | None:
+def built_for(asked: Design, confirmed: Confirmation | None) -> AsInstalled | None:
     """`asked` as it would stand, None if it was not tried."""
     return None if confirmed is None else next((b for b in confirmed.built if asked in (b.asked, b.design)), None)

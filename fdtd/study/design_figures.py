@@ -29,11 +29,11 @@ def changes(study: PlacementStudy, design: Design) -> Gained:
     """What a design changes against no unit."""
     if study.added and design == study.added[0].scored.design:
         return study.added[0].gained
-    return gained(study.found.bare, figures(study, design))
+    return gained(study.found.untreated, figures(study, design))
 
 
 def shorter(study: PlacementStudy, ringing: float) -> float:
     """Mean share by which what rings dies away sooner; ringing : octaves, with units"""
-    bare = study.found.bare
-    share = float(bare.ringing_share_at @ study.given.weights / study.given.weights.sum())
-    return float(1.0 - 2.0 ** min((ringing - bare.ringing) / max(share, 1e-12), MOST_OCTAVES_LONGER))
+    untreated = study.found.untreated
+    share = float(untreated.ringing_share_at @ study.given.weights / study.given.weights.sum())
+    return float(1.0 - 2.0 ** min((ringing - untreated.ringing) / max(share, 1e-12), MOST_OCTAVES_LONGER))

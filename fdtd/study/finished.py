@@ -27,8 +27,11 @@ class FinishedPlacement:
 
 
 def finished(
-    study: PlacementStudy, precision: str = "single", robustness: Robustness | None = None,
-    confirmation: Confirmation | None = None, loudest: LoudestMap | None = None,
+    study: PlacementStudy,
+    precision: str = "single",
+    robustness: Robustness | None = None,
+    confirmation: Confirmation | None = None,
+    loudest: LoudestMap | None = None,
 ) -> FinishedPlacement:
     """`study` with what is known besides, and what follows from all of it."""
     decision = decide(study, robustness, confirmation) if study.added else None

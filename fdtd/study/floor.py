@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from fdtd.scene.schema import Block, Fill, Point2, Point3, Scene, Sheet, Variant
+from fdtd.scene.schema import Block, Point2, Point3, PorousVolume, Scene, ThinPartition, Variant
 from fdtd.scene.shape import Shape
 
 UNDER_CEILING = 0.1
@@ -43,13 +43,13 @@ def stations(marks: NDArray[np.float64], spacing: float) -> NDArray[np.float64]:
 def free_floor(scene: Scene, variant: Variant, from_wall: float, low: float, high: float) -> BaseGeometry:
     """The part of the plan at least `from_wall` (m) from walls and from all that stands between two heights (m)."""
     free = Shape(scene.room).plan.buffer(-from_wall, join_style="mitre")
-    solids: tuple[Block | Fill, ...] = (*variant.blocks, *variant.fills)
+    solids: tuple[Block | PorousVolume, ...] = (*variant.blocks, *variant.porous_volumes)
     for thing in solids:
         if thing.lower[2] < high - SLACK and thing.upper[2] > low + SLACK:
             solid = box(*thing.lower[:2], *thing.upper[:2])
             free = free.difference(solid.buffer(from_wall - SLACK, join_style="mitre"))
-    for sheet in variant.sheets:
-        line = _foot(sheet, low, high)
+    for thin_partition in variant.thin_partitions:
+        line = _foot(thin_partition, low, high)
         if line is not None:
             free = free.difference(line.buffer(from_wall - SLACK, cap_style="flat"))
     for ends in scene.spots.keep_clear if scene.spots is not None else ():
@@ -57,20 +57,31 @@ def free_floor(scene: Scene, variant: Variant, from_wall: float, low: float, hig
     return free
 
 
-def _foot(sheet: Sheet, low: float, high: float) -> LineString | None:
-    """An upright sheet on the plan, doorways and all; None if it does not stand between the two heights."""
-    if sheet.axis == 2 or sheet.rectangle.lower[1] >= high or sheet.rectangle.upper[1] <= low:
+def _foot(thin_partition: ThinPartition, low: float, high: float) -> LineString | None:
+    """An upright thin partition on the plan, doorways and all; None if it does not stand between the two heights."""
+    if (
+        thin_partition.axis == 2
+        or thin_partition.rectangle.lower[1] >= high
+        or thin_partition.rectangle.upper[1] <= low
+    ):
         return None
-    start, end = sheet.rectangle.lower[0], sheet.rectangle.upper[0]
-    if sheet.axis == 0:
-        return LineString([(sheet.position, start), (sheet.position, end)])
-    return LineString([(start, sheet.position), (end, sheet.position)])
+    start, end = thin_partition.rectangle.lower[0], thin_partition.rectangle.upper[0]
+    if thin_partition.axis == 0:
+        return LineString([(thin_partition.position, start), (thin_partition.position, end)])
+    return LineString([(start, thin_partition.position), (end, thin_partition.position)])
 
 
 def floor_places(
-    scene: Scene, variant: Variant, height: float, *, spacing: float, from_wall: float,
-    apart: tuple[Point2, ...] = (), distance: float = 0.5, body: tuple[float, float] = (0.15, 0.15),
-) -> NDArray[np.float64]:  # fmt: skip
+    scene: Scene,
+    variant: Variant,
+    height: float,
+    *,
+    spacing: float,
+    from_wall: float,
+    apart: tuple[Point2, ...] = (),
+    distance: float = 0.5,
+    body: tuple[float, float] = (0.15, 0.15),
+) -> NDArray[np.float64]:
     """(place, 3) m, at `height`, row by row. Places at the least distance from each wall are always among them.
 
     apart : points of the plan kept at `distance` (m); body : m below and above `height` in which nothing may stand.
@@ -97,7 +108,7 @@ def _parts(geometry: BaseGeometry) -> list[Polygon]:
     return [part for part in getattr(geometry, "geoms", [geometry]) if isinstance(part, Polygon)]
 
 
-def place_words(shape: Shape, at: Point3) -> str:
+def place_text(shape: Shape, at: Point3) -> str:
     """Where a place is: its coordinates, and its distance from the two nearest walls that are not in one line."""
     point = Point(at[:2])
     walls = []
@@ -108,5 +119,5 @@ def place_words(shape: Shape, at: Point3) -> str:
     walls.sort()
     nearest = walls[0]
     across = [w for w in walls[1:] if abs(w[2][0] * nearest[2][1] - w[2][1] * nearest[2][0]) >= ACROSS]
-    told = " and ".join(f"{d:.2f} m from wall {n}" for d, n, _ in (nearest, *across[:1]))
-    return f"x = {at[0]:.2f} m, y = {at[1]:.2f} m ({told})"
+    text = " and ".join(f"{d:.2f} m from wall {n}" for d, n, _ in (nearest, *across[:1]))
+    return f"x = {at[0]:.2f} m, y = {at[1]:.2f} m ({text})"

@@ -16,15 +16,15 @@ from scipy.spatial import cKDTree
 from scipy.stats import spearmanr
 
 from fdtd.analysis.response import combined_transfer, free_field_reference
-from fdtd.march.ready import Ready
-from fdtd.march.stepper import march
-from fdtd.march.transfer import map_transfer, transfer_functions
-from fdtd.model.lanes import make_lane
+from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import Problem, build_problem
 from fdtd.placement.objectives import BAND, ringing_limit
 from fdtd.results.placement_record import LoudSpot, Tone
 from fdtd.scene.schema import Scene, Variant
 from fdtd.scene.shape import Shape
+from fdtd.simulation.ready import Ready
+from fdtd.simulation.stepper import simulate
+from fdtd.simulation.transfer import map_transfer, transfer_functions
 from fdtd.study.loudest_spots import loudest_spots
 
 Progress = Callable[[float, str], None]
@@ -97,16 +97,21 @@ def worst_tone(frequency: NDArray[np.float64], response: NDArray[np.complex128])
         return Tone(float(axis[inside][np.argmax(level[inside])]), np.nan)
     below = level[peaks].max() - level[peaks]
     over = 20.0 * np.log10(decay[peaks] / ringing_limit(axis[peaks]))
-    heard = (over > 0.0) & (below < QUIETER)
-    k = int(np.argmax(np.where(heard, over - below, -np.inf))) if heard.any() else int(np.argmin(below))
+    audible = (over > 0.0) & (below < QUIETER)
+    k = int(np.argmax(np.where(audible, over - below, -np.inf))) if audible.any() else int(np.argmin(below))
     at = peaks[k]
     return Tone(float(axis[at]), float(decay[at]))
 
 
 def loudest(
-    scene: Scene, variant: Variant | None = None, frequency: float | tuple[float, float] | None = None, *,
-    grid: float | None = None, duration: float | None = None, progress: Progress | None = None,
-) -> LoudestMap:  # fmt: skip
+    scene: Scene,
+    variant: Variant | None = None,
+    frequency: float | tuple[float, float] | None = None,
+    *,
+    grid: float | None = None,
+    duration: float | None = None,
+    progress: Progress | None = None,
+) -> LoudestMap:
     """Levels over floor and walls with all sources playing.
 
     frequency : Hz, a tone, or the ends of a band of pink noise; None: the tone of the worst resonance (`worst_tone`)
@@ -122,12 +127,18 @@ def loudest(
     tones = np.geomspace(*frequency, TONES) if isinstance(frequency, tuple) else np.array([float(frequency)])
     first = 0.3 if tone else 0.0
     problem = build_problem(scene, variant, spacing)
-    lanes = [make_lane(scene, variant, problem, source.at) for source in variant.sources]
+    excitations = [make_excitation(scene, variant, problem, source.at) for source in variant.sources]
     seats = [seat.at for seat in variant.seats]
-    done = march(
-        problem, lanes, seats, scene.run.max_frequency, length, tones, sparse=True,
+    done = simulate(
+        problem,
+        excitations,
+        seats,
+        scene.run.max_frequency,
+        length,
+        tones,
+        sparse=True,
         progress=lambda s, m: report(first + (1.0 - first) * s, m),
-    )  # fmt: skip
+    )
     playback = np.stack([s.playback(tones) for s in variant.sources]) / free_field_reference(tones, scene.air.density)
     pressure = np.einsum("sfc,sf->fc", map_transfer(done, tones), playback)
     at_seats = np.einsum("srf,sf->rf", transfer_functions(done, tones), playback)
@@ -137,10 +148,16 @@ def loudest(
 def _first_look(scene: Scene, variant: Variant, spacing: float, duration: float | None, report: Progress) -> Tone:
     ready = Ready()
     problem = build_problem(scene, variant, spacing)
-    lanes = [make_lane(scene, variant, problem, source.at) for source in variant.sources]
+    excitations = [make_excitation(scene, variant, problem, source.at) for source in variant.sources]
     ready.wait(report)
-    done = march(
-        problem, lanes, [s.at for s in variant.seats], scene.run.max_frequency, duration, sparse=True, progress=report
+    done = simulate(
+        problem,
+        excitations,
+        [s.at for s in variant.seats],
+        scene.run.max_frequency,
+        duration,
+        sparse=True,
+        progress=report,
     )
     step = next((s for s in (0.25, 0.125) if s <= 1.0 / done.duration), 0.0625)
     top = min(BAND[1] * 1.25, scene.run.max_frequency)
@@ -151,9 +168,14 @@ def _first_look(scene: Scene, variant: Variant, spacing: float, duration: float 
 
 
 def loudest_map(
-    scene: Scene, variant: Variant, problem: Problem, frequency: NDArray[np.float64], pressure: NDArray,
-    at_seats: NDArray, tone: Tone | None = None,
-) -> LoudestMap:  # fmt: skip
+    scene: Scene,
+    variant: Variant,
+    problem: Problem,
+    frequency: NDArray[np.float64],
+    pressure: NDArray,
+    at_seats: NDArray,
+    tone: Tone | None = None,
+) -> LoudestMap:
     """The map from the pressure of all sources together: pressure (tone, cell), at_seats (seat, tone), any one unit."""
     faces, surfaces = problem.cells.faces, problem.cells.surfaces
     asked = np.array([name == "floor" or name.startswith("wall ") for name in surfaces])

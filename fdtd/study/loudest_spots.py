@@ -12,7 +12,7 @@ from fdtd.model.problem import Problem
 from fdtd.results.placement_record import LoudSpot
 from fdtd.scene.schema import Source
 from fdtd.scene.shape import Shape
-from fdtd.study.floor import place_words
+from fdtd.study.floor import place_text
 
 SPOTS = 10
 APART = 0.8
@@ -56,10 +56,16 @@ def loudest_spots(
         covered = _walls_covered(meeting, cells, region)
         x, y, z = (float(v) for v in centre[k])
         beside = [s.name for s in sources if np.linalg.norm(np.subtract(s.at, centre[k])) < BESIDE]
-        found.append(LoudSpot(
-            (x, y, z), float(level[cells[k]]), tuple(mine), tuple(name for name in mine if name in covered),
-            _height(centre, region, k), beside[0] if beside else "",
-        ))  # fmt: skip
+        found.append(
+            LoudSpot(
+                (x, y, z),
+                float(level[cells[k]]),
+                tuple(mine),
+                tuple(name for name in mine if name in covered),
+                _height(centre, region, k),
+                beside[0] if beside else "",
+            )
+        )
     return tuple(found)
 
 
@@ -91,14 +97,14 @@ def _height(centre: NDArray[np.float64], region: NDArray[np.bool_], k: int) -> b
     return bool(column.sum() > 3 and region[column].mean() >= MOST_OF)
 
 
-def spot_words(shape: Shape, spot: LoudSpot) -> tuple[str, str]:
+def spot_text(shape: Shape, spot: LoudSpot) -> tuple[str, str]:
     """Where a spot is along floor and walls, and how high: "all over wall 3" and floors have no height, ""."""
     x, y, z = spot.at
     walls = [name for name in spot.surfaces if name.startswith("wall ")]
     if spot.whole:
         return f"all over {' and '.join(spot.whole)}", ""
     if not walls:
-        return f"on the floor, {place_words(shape, (x, y, z))}", ""
+        return f"on the floor, {place_text(shape, (x, y, z))}", ""
     if spot.any_height:
         height = "at any height"
     elif "floor" in spot.surfaces:

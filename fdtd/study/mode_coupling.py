@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
 from fdtd.analysis.mode_shapes import (
+    ModeShape,
+    ModeShapes,
     Place,
-    Portrait,
-    Portraits,
     at_its_largest,
     families,
     levels_of_family,
@@ -27,14 +27,14 @@ from fdtd.analysis.mode_shapes import (
 from fdtd.analysis.response import level_db
 from fdtd.errors import GeometryError
 from fdtd.grid.cells import Cells
-from fdtd.march.points import PointWeights
 from fdtd.model.problem import Problem, build_problem
 from fdtd.modes.lossy import LossyModes
 from fdtd.scene.schema import Absorber, Block, Point3, Scene, Variant
 from fdtd.scene.shape import Shape
 from fdtd.scene.spot_faces import find_surface
 from fdtd.scene.spots import Candidate, candidates
-from fdtd.study.mode_words import loudest_words, portrait_words
+from fdtd.simulation.points import PointWeights
+from fdtd.study.mode_text import loudest_text, mode_shape_text
 from fdtd.workflow import ModesResult
 
 Complex = NDArray[np.complex128]
@@ -55,24 +55,24 @@ class _Spread:
     weights: tuple[float, ...]
 
 
-def rigid_portraits(
+def rigid_mode_shapes(
     scene: Scene, modes: ModesResult, variant: int = 0, grid: float | None = None, *, problem: Problem | None = None
-) -> Portraits:
-    """Portraits of what `workflow.modes` found for the same scene, variant and grid (m).
+) -> ModeShapes:
+    """Mode shapes of what `workflow.modes` found for the same scene, variant and grid (m).
 
     problem : if it is at hand; else it is built again. Raises ValueError if the shapes are of another grid.
     """
     problem = _problem(scene, variant, grid or scene.run.grid, modes.shape.shape[1], problem)
     endless = np.full(len(modes.frequency), np.nan)
-    return _portraits(scene, scene.variants[variant], problem, 2j * np.pi * modes.frequency, endless, modes.shape)
+    return _mode_shapes(scene, scene.variants[variant], problem, 2j * np.pi * modes.frequency, endless, modes.shape)
 
 
-def damped_portraits(
+def damped_mode_shapes(
     scene: Scene, modes: LossyModes, variant: int, grid: float, *, problem: Problem | None = None
-) -> Portraits:
-    """Portraits of what `workflow.damped_modes` found for the same scene and variant on cells of `grid` (m)."""
+) -> ModeShapes:
+    """Mode shapes of what `workflow.damped_modes` found for the same scene and variant on cells of `grid` (m)."""
     problem = _problem(scene, variant, grid, modes.shape.shape[1], problem)
-    return _portraits(scene, scene.variants[variant], problem, modes.eigenvalue, modes.decay_time, modes.shape)
+    return _mode_shapes(scene, scene.variants[variant], problem, modes.eigenvalue, modes.decay_time, modes.shape)
 
 
 def _problem(scene: Scene, variant: int, grid: float, cells: int, problem: Problem | None) -> Problem:
@@ -82,9 +82,9 @@ def _problem(scene: Scene, variant: int, grid: float, cells: int, problem: Probl
     return problem
 
 
-def _portraits(
+def _mode_shapes(
     scene: Scene, variant: Variant, problem: Problem, eigenvalue: NDArray, decay: NDArray, shapes: NDArray
-) -> Portraits:
+) -> ModeShapes:
     spreads = _spreads(scene, variant)
     cells, reader = problem.cells, PointWeights(problem.cells)
     rows = _readings(reader, spreads)
@@ -107,7 +107,7 @@ def _portraits(
         pairs = np.einsum("ms,mr->msr", at_places[:, sources], at_places[:, seats])
         frequency = float(eigenvalue[k].imag / (2.0 * np.pi))
         found.append(
-            Portrait(
+            ModeShape(
                 number=k + 1,
                 frequency=frequency,
                 decay_time=float(decay[k]),
@@ -122,12 +122,13 @@ def _portraits(
             )
         )
     outline = Shape(scene.room)
-    told = [replace(one, loudest=loudest_words(outline, problem, one.shape)) for one in found]
-    return Portraits(places, tuple(replace(one, words=portrait_words(one, places)) for one in told))
+    text = [replace(one, loudest=loudest_text(outline, problem, one.shape)) for one in found]
+    return ModeShapes(places, tuple(replace(one, text=mode_shape_text(one, places)) for one in text))
 
 
 def _levels(problem: Problem, s: NDArray, pairs: Complex, frequency: float, decay: float) -> NDArray[np.float64]:
-    """(source, seat) dB; see `Portrait.level`. pairs : (mode, source, seat) of shapes scaled as `LossyModes` has it."""
+    """(source, seat) dB; see `Mode shape.level`. pairs : (mode, source, seat) of shapes scaled as `LossyModes` has
+    it."""
     if not decay > 0.0:
         return np.full(pairs.shape[1:], np.nan)
     volume = float(problem.operator.volume.sum())
@@ -137,9 +138,9 @@ def _levels(problem: Problem, s: NDArray, pairs: Complex, frequency: float, deca
 
 
 def _neighbours(cells: Cells, variant: Variant) -> NDArray[np.int64]:
-    """(link, 2) cells that air joins: not through closed sheets, where the pressure jumps."""
-    closed = [k for k, sheet in enumerate(variant.sheets) if sheet.open_fraction == 0.0]
-    return np.asarray(cells.links.cells[~np.isin(cells.links.sheet, closed)])
+    """(link, 2) cells that air joins: not through closed thin partitions, where the pressure jumps."""
+    closed = [k for k, thin_partition in enumerate(variant.thin_partitions) if thin_partition.open_fraction == 0.0]
+    return np.asarray(cells.links.cells[~np.isin(cells.links.thin_partition, closed)])
 
 
 def _peak(reader: PointWeights, family: NDArray) -> float:

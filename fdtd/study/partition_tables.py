@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.analysis.response import level_db, seat_figures
-from fdtd.listening.changes import LEVEL_LIMEN, WITHIN, frequency_of, strongest_followed
+from fdtd.listening.changes import LEVEL_JND, WITHIN, frequency_of, strongest_followed
 from fdtd.listening.sentences import DROP, format_time
 from fdtd.listening.study import LOW, Listening
 from fdtd.listening.tables import Cell, Table
-from fdtd.listening.threshold_words import NONE_PUBLISHED
+from fdtd.listening.threshold_text import NONE_PUBLISHED
 from fdtd.placement.objectives import LOUDNESS_SHARE, OCTAVE
 from fdtd.results.result import RunResult
 
@@ -43,7 +43,7 @@ class Compared:
     """
 
     number: tuple[int, ...]
-    told: NDArray[np.float64]
+    reported: NDArray[np.float64]
     frequency: NDArray[np.float64]
     decay: NDArray[np.float64]
     rings: NDArray[np.bool_]
@@ -61,7 +61,7 @@ def compare(result: RunResult, listening: Listening) -> Compared:
     """The resonances that are strongest in any variant and the figures of every seat; `listening` is of `result`."""
     rows = strongest_followed(listening)
     variants, seats = listening.variants, len(listening.seats)
-    told = np.array([frequency_of(listening, listening.followed[r]) for r in rows])
+    reported = np.array([frequency_of(listening, listening.followed[r]) for r in rows])
     frequency, decay = (np.full((len(rows), len(variants)), np.nan) for _ in range(2))
     rings = np.zeros(frequency.shape, dtype=bool)
     level, gone = (np.full((*frequency.shape, seats), np.nan) for _ in range(2))
@@ -75,9 +75,9 @@ def compare(result: RunResult, listening: Listening) -> Compared:
             if at is not None:
                 frequency[row, k] = variant.resonances.frequency[at]
                 decay[row, k], rings[row, k] = variant.resonances.decay_time[at], variant.audible[at]
-            level[row, k] = levels[:, int(np.argmin(np.abs(result.frequency - told[row])))]
-            if told[row] >= LOW:
-                time = times[:, int(np.argmin(np.abs(np.log(listening.tones / told[row]))))]
+            level[row, k] = levels[:, int(np.argmin(np.abs(result.frequency - reported[row])))]
+            if reported[row] >= LOW:
+                time = times[:, int(np.argmin(np.abs(np.log(listening.tones / reported[row]))))]
                 gone[row, k] = np.where(np.isnan(time) & np.isfinite(level[row, k]), np.inf, time)
         for seat in range(seats):
             if np.isfinite(variant.transfer[seat]).all():
@@ -86,50 +86,61 @@ def compare(result: RunResult, listening: Listening) -> Compared:
                 tail[k, seat] = float(np.mean(np.nan_to_num(times[seat], nan=longest)))
     between = np.array([np.nan if v.evenness is None else v.evenness.mean_deviation for v in variants])
     return Compared(
-        tuple(rows), told, frequency, decay, rings, level, gone, longest, deviation, mean, tail, between,
+        tuple(rows),
+        reported,
+        frequency,
+        decay,
+        rings,
+        level,
+        gone,
+        longest,
+        deviation,
+        mean,
+        tail,
+        between,
         result.speed_of_sound / (CELLS * result.grid),
-    )  # fmt: skip
+    )
 
 
 def sentences(listening: Listening, compared: Compared, deeds: tuple[str, ...]) -> list[str]:
     """One sentence for each variant but the first, then which of them is best at what; deeds : what each does."""
-    told = []
+    reported = []
     for k in range(1, len(listening.variants)):
-        some = [text for text in heard_at_seats(listening, compared, k) if text]
-        told.append(f"{deeds[k]}: {'; '.join(some) if some else 'nothing changes enough to be heard at any seat'}.")
-    return [*told, *_best(listening, compared)]
+        some = [text for text in audible_at_seats(listening, compared, k) if text]
+        reported.append(f"{deeds[k]}: {'; '.join(some) if some else 'nothing changes enough to be heard at any seat'}.")
+    return [*reported, *_best(listening, compared)]
 
 
-def heard_at_seats(listening: Listening, compared: Compared, variant: int) -> list[str]:
+def audible_at_seats(listening: Listening, compared: Compared, variant: int) -> list[str]:
     """What a variant does at each seat against the first as far as it is heard, "" where nothing is.
 
     Told are single tones; where none changes enough, the figures over all of them.
     """
-    told = []
+    reported = []
     for seat, name in enumerate(listening.seats):
         text = _at_seat(listening, compared, seat, variant)
         figures = [text for _, text in figures_at(listening, compared, variant, seat)]
-        told.append(text or (f"at '{name}', over all tones: {', '.join(figures)}" if figures else ""))
-    return told
+        reported.append(text or (f"at '{name}', over all tones: {', '.join(figures)}" if figures else ""))
+    return reported
 
 
 def figures_at(listening: Listening, compared: Compared, k: int, seat: int) -> list[tuple[float, str]]:
     """The figures that change by what is heard, each with its points in dB, positive for the better.
 
     NaN, of a seat that is not there, changes nothing."""
-    told: list[tuple[float, str]] = []
+    reported: list[tuple[float, str]] = []
     before, after = compared.deviation[[0, k], seat]
-    if abs(after - before) >= LEVEL_LIMEN:
-        told.append((before - after, f"{before:.1f} -> {after:.1f} dB uneven"))
+    if abs(after - before) >= LEVEL_JND:
+        reported.append((before - after, f"{before:.1f} -> {after:.1f} dB uneven"))
     old, new = compared.tail[[0, k], seat]
     cut_short = listening.variants[0].too_short or listening.variants[k].too_short
     if not cut_short and abs(new - old) >= LEAST_SHARE * old:
-        told.append((OCTAVE * float(np.log2(old / new)), f"tail {old:.2f} -> {new:.2f} s"))
+        reported.append((OCTAVE * float(np.log2(old / new)), f"tail {old:.2f} -> {new:.2f} s"))
     louder = compared.mean[k, seat] - compared.mean[0, seat]
-    if abs(louder) >= LEVEL_LIMEN:
-        words = f"{abs(louder):.0f} dB {'louder' if louder > 0.0 else 'quieter'}"
-        told.append((LOUDNESS_SHARE * min(louder, 0.0), words))
-    return told
+    if abs(louder) >= LEVEL_JND:
+        sentence = f"{abs(louder):.0f} dB {'louder' if louder > 0.0 else 'quieter'}"
+        reported.append((LOUDNESS_SHARE * min(louder, 0.0), sentence))
+    return reported
 
 
 def _at_seat(listening: Listening, compared: Compared, seat: int, variant: int) -> str:
@@ -142,15 +153,15 @@ def _at_seat(listening: Listening, compared: Compared, seat: int, variant: int) 
     if not np.isfinite(gone).any():
         return ""
     loud = level.max(axis=1) - np.nanmax(level)
-    fine = compared.told <= compared.highest
+    fine = compared.reported <= compared.highest
     weight = np.where(fine & (loud > -WITHIN) & np.isfinite(gone).all(axis=1), 10.0 ** (loud / 20.0), 0.0)
     step, longer = level[:, 1] - level[:, 0], np.nan_to_num(gone[:, 1] - gone[:, 0])
-    heard = (np.abs(longer) >= LEAST_TIME) & (np.abs(longer) >= LEAST_SHARE * np.nan_to_num(gone[:, 0]))
+    audible = (np.abs(longer) >= LEAST_TIME) & (np.abs(longer) >= LEAST_SHARE * np.nan_to_num(gone[:, 0]))
     first = int(np.argmax(weight * np.abs(step)))
-    second = int(np.argmax(weight * heard * np.abs(longer)))
-    said = [] if weight[first] * abs(step[first]) < LEVEL_LIMEN else [_louder(compared.told[first], step[first])]
-    if weight[second] * heard[second] > 0.0:
-        it = "it" if said and second == first else f"{compared.told[second]:.0f} Hz"
+    second = int(np.argmax(weight * audible * np.abs(longer)))
+    said = [] if weight[first] * abs(step[first]) < LEVEL_JND else [_louder(compared.reported[first], step[first])]
+    if weight[second] * audible[second] > 0.0:
+        it = "it" if said and second == first else f"{compared.reported[second]:.0f} Hz"
         how = "longer" if longer[second] > 0.0 else "less long"
         before, after = (format_time(float(t), 0.0) for t in gone[second])
         said.append(f"lets {it} ring {abs(longer[second]):.1f} s {how} ({after} instead of {before})")
@@ -186,10 +197,22 @@ def _best(listening: Listening, compared: Compared) -> list[str]:
 
 
 COLUMNS = (
-    "variant", "resonance", "frequency_hz", "decay_time_s", "threshold_s", "rings_longer", "tone_hz", "seat",
-    "resonance_level_db", "tone_level_db", "tone_to_30_db_s", "mean_level_db", "standard_deviation_db",
-    "mean_tail_s", "between_seats_db",
-)  # fmt: skip
+    "variant",
+    "resonance",
+    "frequency_hz",
+    "decay_time_s",
+    "threshold_s",
+    "rings_longer",
+    "tone_hz",
+    "seat",
+    "resonance_level_db",
+    "tone_level_db",
+    "tone_to_30_db_s",
+    "mean_level_db",
+    "standard_deviation_db",
+    "mean_tail_s",
+    "between_seats_db",
+)
 """tone_* : of a steady tone at the resonance's frequency in the first variant that has it
 (docs/commands/partitions.md)."""
 
@@ -206,13 +229,24 @@ def _rows(listening: Listening, compared: Compared) -> Iterator[tuple[Cell, ...]
             limit = float("nan") if place is None else float(variant.limit[place])
             known = NONE_PUBLISHED if np.isnan(limit) else "yes" if compared.rings[row, k] else "no"
             found = (
-                variant.name, float(number + 1), float(compared.frequency[row, k]), float(compared.decay[row, k]),
-                limit, "not found" if place is None else known, float(compared.told[row]),
-            )  # fmt: skip
+                variant.name,
+                float(number + 1),
+                float(compared.frequency[row, k]),
+                float(compared.decay[row, k]),
+                limit,
+                "not found" if place is None else known,
+                float(compared.reported[row]),
+            )
             for seat, name in enumerate(listening.seats):
                 own = float("nan") if place is None else float(variant.seat_level[seat, place])
                 yield (
-                    *found, name, own, float(compared.level[row, k, seat]), float(compared.gone[row, k, seat]),
-                    float(compared.mean[k, seat]), float(compared.deviation[k, seat]), float(compared.tail[k, seat]),
+                    *found,
+                    name,
+                    own,
+                    float(compared.level[row, k, seat]),
+                    float(compared.gone[row, k, seat]),
+                    float(compared.mean[k, seat]),
+                    float(compared.deviation[k, seat]),
+                    float(compared.tail[k, seat]),
                     float(compared.between[k]),
-                )  # fmt: skip
+                )

@@ -1,4 +1,5 @@
-"""The verdict of a partition study: leave the sheet or do what does most good, from what changes by what is heard."""
+"""The verdict of a partition study: leave the thin partition or do what does most good, from what changes by what is
+heard."""
 
 from __future__ import annotations
 
@@ -6,17 +7,20 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fdtd.listening.changes import LEVEL_LIMEN, WITHIN, quality, quality_limen
+from fdtd.listening.changes import LEVEL_JND, WITHIN, quality, quality_jnd
 from fdtd.listening.sentences import format_time
 from fdtd.listening.study import Listening
 from fdtd.placement.objectives import OCTAVE
 from fdtd.study.clearly_worse import CLEAR_DECAY, more_prominent, stands_out_more
-from fdtd.study.partition_tables import LEAST_TIME, Compared, figures_at, heard_at_seats
+from fdtd.study.partition_tables import LEAST_TIME, Compared, audible_at_seats, figures_at
 
 ORDERS = (
-    ("Closing ", "Close "), ("Leaving ", "Leave "), ("Moving ", "Move "), ("An opening ", "Give it an opening "),
+    ("Closing ", "Close "),
+    ("Leaving ", "Leave "),
+    ("Moving ", "Move "),
+    ("An opening ", "Give it an opening "),
     ("A closed part ", "Give it a closed part "),
-)  # fmt: skip
+)
 """Beginnings of deeds, and of the same as an order."""
 
 
@@ -34,28 +38,28 @@ class Effect:
     worse: tuple[str, ...]
 
     @property
-    def words(self) -> str:
-        told = [f"better {' and '.join(self.better)}"] if self.better else []
-        return ", ".join([*told, *([f"worse {' and '.join(self.worse)}"] if self.worse else [])])
+    def text(self) -> str:
+        reported = [f"better {' and '.join(self.better)}"] if self.better else []
+        return ", ".join([*reported, *([f"worse {' and '.join(self.worse)}"] if self.worse else [])])
 
 
 def verdict(listening: Listening, compared: Compared, deeds: tuple[str, ...]) -> str:
-    """One line: what to do with the sheet, and the deed that does most harm; deeds : what each variant does.
+    """One line: what to do with the thin partition, and the deed that does most harm; deeds : what each variant does.
 
     Only what is heard at some seat is advised for or against, so that this agrees with `partition_tables.sentences`.
     """
-    heard = [k for k in range(1, len(listening.variants)) if any(heard_at_seats(listening, compared, k))]
-    effects = {k: one for k in heard if (one := effect(listening, compared, k)).words}
+    audible = [k for k in range(1, len(listening.variants)) if any(audible_at_seats(listening, compared, k))]
+    effects = {k: one for k in audible if (one := effect(listening, compared, k)).text}
     if not effects:
-        what = "makes it better or worse on the whole" if heard else "changes the sound at any seat"
+        what = "makes it better or worse on the whole" if audible else "changes the sound at any seat"
         return f"Leave it as it is: nothing that was tried {what} by what is heard."
     order = sorted(effects, key=lambda k: -effects[k].score)
     best, worst = effects[order[0]], effects[order[-1]]
-    harm = f"{_small(deeds[order[-1]])} makes it {worst.words}"
+    harm = f"{_small(deeds[order[-1]])} makes it {worst.text}"
     if best.score <= 0.0:
-        told = ["nothing that was tried makes it better on the whole by what is heard"]
-        return f"Leave it as it is: {'; '.join([*told, harm] if worst.score < 0.0 else told)}."
-    first = f"{_order(deeds[order[0]])}: {best.words}."
+        reported = ["nothing that was tried makes it better on the whole by what is heard"]
+        return f"Leave it as it is: {'; '.join([*reported, harm] if worst.score < 0.0 else reported)}."
+    first = f"{_order(deeds[order[0]])}: {best.text}."
     return f"{first} The worst is {harm.replace(' makes it ', ', ', 1)}." if worst.score < 0.0 else first
 
 
@@ -77,14 +81,14 @@ def effect(listening: Listening, compared: Compared, k: int) -> Effect:
         elif harms:
             worse.append(f"at '{name}' ({', '.join(harms)})")
     before, after = compared.between[0], compared.between[k]
-    if abs(after - before) >= LEVEL_LIMEN:
+    if abs(after - before) >= LEVEL_JND:
         score += before - after
         (better if after < before else worse).append(f"between the seats ({before:.1f} -> {after:.1f} dB)")
     longest = _longest(compared, k)
     if longest is not None:
-        (old, new), words = longest
+        (old, new), sentence = longest
         score += OCTAVE * float(np.log2(old / new)) / 2.0  # half: tails at the seats have told part of it
-        (better if new < old else worse).append(words)
+        (better if new < old else worse).append(sentence)
     return Effect(float(np.mean(scores)) + score if scores else score, tuple(better), tuple(worse))
 
 
@@ -92,9 +96,9 @@ def clearly_worse(compared: Compared, k: int, seat: int) -> list[str]:
     """The note that stands out most more than before at a seat, and the one that dies away latest, if far more so."""
     pair = [0, k]
     level, gone = compared.level[:, pair, seat], compared.gone[:, pair, seat]
-    fine = compared.told <= compared.highest
+    fine = compared.reported <= compared.highest
     more = np.where(fine, stands_out_more(level, compared.mean[pair, seat]), -np.inf)
-    told = [words] if (words := more_prominent(compared.told, more)) else []
+    reported = [sentence] if (sentence := more_prominent(compared.reported, more)) else []
     loud = fine & (level[:, 1] >= np.max(level[fine, 1], initial=-np.inf) - WITHIN)
     time = np.minimum(gone, compared.longest)
     long = loud & (time[:, 1] - time[:, 0] >= LEAST_TIME) & (time[:, 1] >= CLEAR_DECAY * time[:, 0])
@@ -102,13 +106,13 @@ def clearly_worse(compared: Compared, k: int, seat: int) -> list[str]:
         slowest = int(np.argmax(np.where(long, gone[:, 1], -np.inf)))
         known = np.where(np.isinf(gone[slowest]), np.nan, gone[slowest])
         before, after = (format_time(float(t), compared.longest) for t in known)
-        told.append(f"{compared.told[slowest]:.0f} Hz rings {after} instead of {before}")
-    return told
+        reported.append(f"{compared.reported[slowest]:.0f} Hz rings {after} instead of {before}")
+    return reported
 
 
 def _longest(compared: Compared, k: int) -> tuple[tuple[float, float], str] | None:
     """The longest decays of the followed resonances before and after; None unless both are known and that is heard."""
-    fine = compared.told <= compared.highest
+    fine = compared.reported <= compared.highest
     pairs = np.where(fine[:, None], compared.decay[:, [0, k]], np.nan)
     if not np.isfinite(pairs).any(axis=0).all():
         return None
@@ -116,10 +120,10 @@ def _longest(compared: Compared, k: int) -> tuple[tuple[float, float], str] | No
     (old, new), at = pairs[rows, [0, 1]], compared.frequency[rows, [0, k]]
     # Both at the frequency of the first: it is the time that is compared, not what a higher resonance has in Q.
     values = quality(at[0], [old, new])
-    if abs(values[1] - values[0]) < float(quality_limen(np.sqrt(values[0] * values[1]))):
+    if abs(values[1] - values[0]) < float(quality_jnd(np.sqrt(values[0] * values[1]))):
         return None
-    words = f"in the longest decay ({old:.2f} s at {at[0]:.0f} Hz -> {new:.2f} s at {at[1]:.0f} Hz)"
-    return (float(old), float(new)), words
+    sentence = f"in the longest decay ({old:.2f} s at {at[0]:.0f} Hz -> {new:.2f} s at {at[1]:.0f} Hz)"
+    return (float(old), float(new)), sentence
 
 
 def _order(deed: str) -> str:
@@ -127,9 +131,9 @@ def _order(deed: str) -> str:
     for old, new in ORDERS:
         if deed.startswith(old):
             return new + deed.removeprefix(old)
-    words = deed.split()
-    if "instead" in words:
-        return f"{'Open it more' if float(words[0]) > float(words[-2]) else 'Open it less'} ({deed})"
+    text = deed.split()
+    if "instead" in text:
+        return f"{'Open it more' if float(text[0]) > float(text[-2]) else 'Open it less'} ({deed})"
     return deed
 
 

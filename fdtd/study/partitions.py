@@ -1,4 +1,5 @@
-"""Variants of one sheet of a scene: its doorways closed, open by so much, wider, moved, of another mass, left out.
+"""Variants of one thin partition of a scene: its doorways closed, open by so much, wider, moved, of another mass, left
+out.
 
 The variants are written as text after the scene's own, so that the reader checks them like any others and a result file
 made from them can be drawn again.
@@ -15,9 +16,9 @@ from typing import Any
 
 from fdtd.errors import FdtdError, SceneError
 from fdtd.scene.read import read_scene_text
-from fdtd.scene.schema import Rectangle, Scene, Seat, Sheet, Source, Variant
+from fdtd.scene.schema import Rectangle, Scene, Seat, Source, ThinPartition, Variant
 from fdtd.scene.shape import NEAR, Shape
-from fdtd.scene.words import did_you_mean, number, show
+from fdtd.scene.text import did_you_mean, number, show
 
 AS_IS = "as it is"
 DOOR_MASS = 10.0
@@ -39,7 +40,7 @@ class PartitionRequest:
     """What is varied, one thing at a time, all in m or kg/m².
 
     open_percent : open share of what is no opening, in %, None: 0, 30, 60 and 100 as far as they make a difference
-    depth : of the open parts of those variants, None: the sheet's own
+    depth : of the open parts of those variants, None: the thin partition's own
     door : 'closed' adds a variant with door leaves of `door_mass` in the openings, 'open' does not
     opening_widths : of its only opening; moves : along its normal; masses : of the closed part as a whole
     """
@@ -59,14 +60,15 @@ class PartitionStudy:
     beginning of a sentence; notes : what was left out, and why, as sentences."""
 
     scene: Scene
-    sheet: Sheet
+    thin_partition: ThinPartition
     deeds: tuple[str, ...]
     notes: tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class _Try:
-    """One variant: its name, what is done, the sheet's keys that change; `doors`: door leaves are shut; `gone`."""
+    """One variant: its name, what is done, the thin partition's keys that change; `doors`: door leaves are shut;
+    `gone`."""
 
     name: str
     deed: str
@@ -76,43 +78,43 @@ class _Try:
 
 
 def partition_study(
-    scene: Scene, sheet_name: str, asked: PartitionRequest, variant_name: str | None = None
+    scene: Scene, thin_partition_name: str, asked: PartitionRequest, variant_name: str | None = None
 ) -> PartitionStudy:
     """The scene with the variants to compare.
 
-    variant_name : the state of the room that the study starts from; None: the first one that holds the sheet.
+    variant_name : the state of the room that the study starts from; None: the first one that holds the thin partition.
 
     Raises
     ------
     PartitionError
-        If there is no such sheet or variant, or something asked for is impossible (its message says which).
+        If there is no such thin partition or variant, or something asked for is impossible (its message says which).
     """
-    start = _start(scene, sheet_name, variant_name)
-    sheet = next(s for s in start.sheets if s.name == sheet_name)
+    start = _start(scene, thin_partition_name, variant_name)
+    thin_partition = next(s for s in start.thin_partitions if s.name == thin_partition_name)
     notes: list[str] = []
     tries = [_Try(AS_IS, "", {})]
-    if asked.door == "closed" and sheet.openings:
-        what = "opening" if len(sheet.openings) == 1 else "openings"
+    if asked.door == "closed" and thin_partition.openings:
+        what = "opening" if len(thin_partition.openings) == 1 else "openings"
         tries.append(_Try(f"{what} closed", f"Closing its {what} with a door", {}, doors=True))
-    tries += _fractions(sheet, asked, notes)
-    tries += [_width(sheet, w) for w in asked.opening_widths]
-    tries += [_move(scene, start, sheet, m) for m in asked.moves]
-    tries += [_mass(sheet, m) for m in asked.masses]
+    tries += _fractions(thin_partition, asked, notes)
+    tries += [_width(thin_partition, w) for w in asked.opening_widths]
+    tries += [_move(scene, start, thin_partition, m) for m in asked.moves]
+    tries += [_mass(thin_partition, m) for m in asked.masses]
     tries.append(_Try("without it", "Leaving it out", {}, gone=True))
     if len(tries) > MOST:
         raise PartitionError(f"that is {len(tries)} variants, 'as it is' and 'without it' included; at most {MOST}")
-    text = _text(scene, start, sheet, tries, asked.door_mass)
+    text = _text(scene, start, thin_partition, tries, asked.door_mass)
     try:
         made = read_scene_text(text, scene.path or "scene.toml")
     except SceneError as error:
-        raise PartitionError("\n".join(f"the study of this sheet: {p}" for p in error.problems)) from error
+        raise PartitionError("\n".join(f"the study of this thin partition: {p}" for p in error.problems)) from error
     wanted = {t.name for t in tries}
     variants = tuple(v for v in made.variants if v.name in wanted)
     made = replace(made, variants=variants, warnings=scene.warnings)
-    return PartitionStudy(made, sheet, tuple(t.deed for t in tries), tuple(notes))
+    return PartitionStudy(made, thin_partition, tuple(t.deed for t in tries), tuple(notes))
 
 
-def _start(scene: Scene, sheet_name: str, variant_name: str | None) -> Variant:
+def _start(scene: Scene, thin_partition_name: str, variant_name: str | None) -> Variant:
     names = [v.name for v in scene.variants]
     if variant_name is not None and variant_name not in names:
         raise PartitionError(
@@ -120,20 +122,28 @@ def _start(scene: Scene, sheet_name: str, variant_name: str | None) -> Variant:
             f"{did_you_mean(variant_name, names, 'variants')}"
         )
     among = [v for v in scene.variants if variant_name in (None, v.name)]
-    held = next((v for v in among if any(s.name == sheet_name for s in v.sheets)), None)
+    held = next((v for v in among if any(s.name == thin_partition_name for s in v.thin_partitions)), None)
     if held is not None:
         return held
-    sheets = list(dict.fromkeys(s.name for v in scene.variants for s in v.sheets))
-    if sheet_name in sheets:
-        raise PartitionError(f"--sheet: {show(sheet_name)} is left out of the variant {show(variant_name)}")
-    remedy = did_you_mean(sheet_name, sheets, "sheets") if sheets else "the scene has no [[sheets]]"
-    raise PartitionError(f"--sheet: found {show(sheet_name)}; there is no such sheet: {remedy}")
+    thin_partitions = list(dict.fromkeys(s.name for v in scene.variants for s in v.thin_partitions))
+    if thin_partition_name in thin_partitions:
+        raise PartitionError(
+            f"--thin partition: {show(thin_partition_name)} is left out of the variant {show(variant_name)}"
+        )
+    remedy = (
+        did_you_mean(thin_partition_name, thin_partitions, "sheets")
+        if thin_partitions
+        else "the scene has no [[sheets]]"
+    )
+    raise PartitionError(
+        f"--thin partition: found {show(thin_partition_name)}; there is no such thin partition: {remedy}"
+    )
 
 
-def _fractions(sheet: Sheet, asked: PartitionRequest, notes: list[str]) -> Iterator[_Try]:
-    """The sheet open by so much; a share that makes no difference is left out and a note tells why."""
-    depth = sheet.depth if asked.depth is None else asked.depth
-    idle = depth == 0.0 and sheet.resistance == 0.0
+def _fractions(thin_partition: ThinPartition, asked: PartitionRequest, notes: list[str]) -> Iterator[_Try]:
+    """The thin partition open by so much; a share that makes no difference is left out and a note tells why."""
+    depth = thin_partition.depth if asked.depth is None else asked.depth
+    idle = depth == 0.0 and thin_partition.resistance == 0.0
     left_out = []
     for percent in (0.0, 30.0, 60.0, 100.0) if asked.open_percent is None else asked.open_percent:
         if percent == 100.0:
@@ -142,26 +152,34 @@ def _fractions(sheet: Sheet, asked: PartitionRequest, notes: list[str]) -> Itera
             left_out.append(number(percent))
             continue
         change = {"open_fraction": percent / 100.0} | ({} if asked.depth is None else {"depth": asked.depth})
-        if percent == 100.0 * sheet.open_fraction and depth == sheet.depth:
+        if percent == 100.0 * thin_partition.open_fraction and depth == thin_partition.depth:
             continue  # as it is
-        deed = "Closing it except for its openings" if sheet.openings else "Closing it"
-        deed = f"{number(percent)} % open instead of {number(100.0 * sheet.open_fraction)} %" if percent else deed
+        deed = "Closing it except for its openings" if thin_partition.openings else "Closing it"
+        deed = (
+            f"{number(percent)} % open instead of {number(100.0 * thin_partition.open_fraction)} %" if percent else deed
+        )
         yield _Try(f"{number(percent)} % open", deed, change)
     if left_out:
         notes.append(
-            f"{', '.join(left_out)} % open is left out: without depth or resistance a sheet that is open at all lets "
+            f"{', '.join(left_out)} % open is left out: without depth or resistance a thin partition that is open "
+            "at all lets "
             f"sound through as if it were not there. Say how deep it is, such as --depth {SUGGESTED_DEPTH:g}"
         )
 
 
-def _width(sheet: Sheet, width: float) -> _Try:
-    if len(sheet.openings) != 1:
-        count = len(sheet.openings) or "no"
-        raise PartitionError(f"--opening-width: {show(sheet.name)} has {count} openings; it must have just one")
-    opening, (low, high) = sheet.openings[0], (sheet.rectangle.lower[0], sheet.rectangle.upper[0])
+def _width(thin_partition: ThinPartition, width: float) -> _Try:
+    if len(thin_partition.openings) != 1:
+        count = len(thin_partition.openings) or "no"
+        raise PartitionError(
+            f"--opening-width: {show(thin_partition.name)} has {count} openings; it must have just one"
+        )
+    opening, (low, high) = (
+        thin_partition.openings[0],
+        (thin_partition.rectangle.lower[0], thin_partition.rectangle.upper[0]),
+    )
     if not NEAR <= width <= high - low:
         raise PartitionError(
-            f"--opening-width: found {number(width)} m; {show(sheet.name)} is {number(high - low)} m wide"
+            f"--opening-width: found {number(width)} m; {show(thin_partition.name)} is {number(high - low)} m wide"
         )
     middle = 0.5 * (opening.lower[0] + opening.upper[0])
     begin = round(min(max(middle - 0.5 * width, low), high - width), 9)
@@ -170,53 +188,56 @@ def _width(sheet: Sheet, width: float) -> _Try:
     return _Try(name, f"An {name}", {"openings": [_rectangle(wider)]})
 
 
-def _move(scene: Scene, start: Variant, sheet: Sheet, by: float) -> _Try:
-    axis, position = sheet.axis, round(sheet.position + by, 9)
+def _move(scene: Scene, start: Variant, thin_partition: ThinPartition, by: float) -> _Try:
+    axis, position = thin_partition.axis, round(thin_partition.position + by, 9)
     shape = Shape(scene.room)
-    where = f"--move: {by:+g} m puts {show(sheet.name)} at {'xyz'[axis]} = {number(position)} m"
+    where = f"--move: {by:+g} m puts {show(thin_partition.name)} at {'xyz'[axis]} = {number(position)} m"
     low, high = (corner[axis] for corner in shape.bounds)
-    if not (low < position < high and shape.crosses(axis, position, sheet.rectangle)):
+    if not (low < position < high and shape.crosses(axis, position, thin_partition.rectangle)):
         raise PartitionError(f"{where}, out of the air of the room ({number(low)} to {number(high)} m)")
-    reach = max(0.5 * sheet.depth, NEAR)
+    reach = max(0.5 * thin_partition.depth, NEAR)
     things: tuple[Seat | Source, ...] = (*start.seats, *start.sources)
     for thing in things:
-        if abs(thing.at[axis] - position) <= reach and _beside(thing.at, sheet):
+        if abs(thing.at[axis] - position) <= reach and _beside(thing.at, thin_partition):
             raise PartitionError(f"{where}, where {show(thing.name)} is; move it by less or by more")
-    crossed = [thing.name for thing in things if (thing.at[axis] - position) * (thing.at[axis] - sheet.position) < 0.0]
+    crossed = [
+        thing.name for thing in things if (thing.at[axis] - position) * (thing.at[axis] - thin_partition.position) < 0.0
+    ]
     if crossed:
         raise PartitionError(f"{where}, which leaves {show(crossed[0])} on its other side; move it by less")
     points = {
-        "from": _point(axis, position, sheet.rectangle.lower), "to": _point(axis, position, sheet.rectangle.upper)
-    }  # fmt: skip
+        "from": _point(axis, position, thin_partition.rectangle.lower),
+        "to": _point(axis, position, thin_partition.rectangle.upper),
+    }
     return _Try(f"moved {by:+g} m", f"Moving it by {by:+g} m along {'xyz'[axis]}", points)
 
 
-def _beside(point: tuple[float, float, float], sheet: Sheet) -> bool:
-    u, v = (p for a, p in enumerate(point) if a != sheet.axis)
-    r = sheet.rectangle
+def _beside(point: tuple[float, float, float], thin_partition: ThinPartition) -> bool:
+    u, v = (p for a, p in enumerate(point) if a != thin_partition.axis)
+    r = thin_partition.rectangle
     return r.lower[0] <= u <= r.upper[0] and r.lower[1] <= v <= r.upper[1]
 
 
-def _mass(sheet: Sheet, mass: float) -> _Try:
-    own = sheet.panel
+def _mass(thin_partition: ThinPartition, mass: float) -> _Try:
+    own = thin_partition.panel
     held = {"resistance": 0.0, "stiffness": 0.0} if own is None else {}
     name = f"panel {number(mass)} kg per m²"
     return _Try(name, f"A closed part that gives way with {number(mass)} kg/m²", {"panel": {"mass": mass, **held}})
 
 
-def _text(scene: Scene, start: Variant, sheet: Sheet, tries: list[_Try], door_mass: float) -> str:
+def _text(scene: Scene, start: Variant, thin_partition: ThinPartition, tries: list[_Try], door_mass: float) -> str:
     """The scene with the study's variants in place of its own."""
     given = tomllib.loads(scene.text)
     own: dict[str, Any] = next((v for v in given.get("variants", []) if v.get("name") == start.name), {})
-    doors = _doors(sheet, door_mass, _taken(given)) if any(t.doors for t in tries) else []
+    doors = _doors(thin_partition, door_mass, _taken(given)) if any(t.doors for t in tries) else []
     parts = [_without_sections(scene.text, given).rstrip()]
     parts += [_table("sheets", door) for door in doors]
     for one in tries:
-        without = [*own.get("without", []), *([sheet.name] if one.gone else [])]
+        without = [*own.get("without", []), *([thin_partition.name] if one.gone else [])]
         without += [door["name"] for door in doors if not one.doors]
-        changes = {k: v for k, v in own.get("set", {}).items() if not (one.gone and k == sheet.name)}
+        changes = {k: v for k, v in own.get("set", {}).items() if not (one.gone and k == thin_partition.name)}
         if one.change:
-            changes[sheet.name] = _merged(changes.get(sheet.name, {}), one.change)
+            changes[thin_partition.name] = _merged(changes.get(thin_partition.name, {}), one.change)
         parts.append(_table("variants", {"name": one.name, "without": without, "set": changes}))
     return "\n\n".join(parts) + "\n"
 
@@ -231,21 +252,23 @@ def _taken(given: dict[str, Any]) -> set[str]:
     return {entry.get("name", "") for one in lists for entry in one if isinstance(entry, dict)}
 
 
-def _doors(sheet: Sheet, mass: float, taken: set[str]) -> list[dict[str, Any]]:
-    """A door leaf for each opening, as tables of sheets."""
+def _doors(thin_partition: ThinPartition, mass: float, taken: set[str]) -> list[dict[str, Any]]:
+    """A door leaf for each opening, as tables of thin partitions."""
     doors = []
-    for opening in sheet.openings:
-        name = f"door of {sheet.name}"[:70]
+    for opening in thin_partition.openings:
+        name = f"door of {thin_partition.name}"[:70]
         k = 1
         while name in taken:
-            k, name = k + 1, f"door {k + 1} of {sheet.name}"[:70]
+            k, name = k + 1, f"door {k + 1} of {thin_partition.name}"[:70]
         taken.add(name)
-        doors.append({
-            "name": name,
-            "from": _point(sheet.axis, sheet.position, opening.lower),
-            "to": _point(sheet.axis, sheet.position, opening.upper),
-            "panel": {"mass": mass, "resistance": 0.0, "stiffness": 0.0},
-        })  # fmt: skip
+        doors.append(
+            {
+                "name": name,
+                "from": _point(thin_partition.axis, thin_partition.position, opening.lower),
+                "to": _point(thin_partition.axis, thin_partition.position, opening.upper),
+                "panel": {"mass": mass, "resistance": 0.0, "stiffness": 0.0},
+            }
+        )
     return doors
 
 

@@ -1,7 +1,7 @@
 """Rooms that are a little other than was said: walls, air, units, seats and loudspeakers within what is known of them.
 
 How far each may be off is ours, from common practice: data of surfaces differ between sources by tens of per cent,
-drivers from their data sheet by ten, a seat is not sat in to the centimetre.
+drivers from their data thin partition by ten, a seat is not sat in to the centimetre.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ NONE = Doubt(0.0, 0.0, 0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)
-class Draw:
+class PerturbedRoom:
     """One room as it might be: scene : with its materials; variant : with its seats, sources and devices
     devices : units as they might be, in the order of [spots]; speed : of sound, times that of the scene."""
 
@@ -59,13 +59,17 @@ class Draw:
 
 
 def draw(
-    scene: Scene, variant: Variant, devices: tuple[Device, ...], doubt: Doubt, seed: tuple[int, int],
+    scene: Scene,
+    variant: Variant,
+    devices: tuple[Device, ...],
+    doubt: Doubt,
+    seed: tuple[int, int],
     in_air: Callable[[Point3], bool],
-) -> Draw:  # fmt: skip
+) -> PerturbedRoom:
     """The room number seed[1] of the series seed[0].
 
-    Surfaces and units are drawn evenly over the logarithm, temperature and places evenly; panels of sheets and fills
-    stay as they are, for they are part of the cells.
+    Surfaces and units are drawn evenly over the logarithm, temperature and places evenly; panels of thin partitions and
+    fills stay as they are, for they are part of the cells.
     """
     rng = np.random.default_rng(seed)
     materials = tuple(replace(m, branches=_scaled(m.branches, factor(rng, doubt.wall))) for m in scene.materials)
@@ -76,7 +80,7 @@ def draw(
     sources = tuple(_moved(source, variant, doubt, rng, in_air) for source in variant.sources)
     seats = tuple(_moved(seat, variant, doubt, rng, in_air) for seat in variant.seats)
     changed = replace(variant, devices=own, sources=sources, seats=seats)
-    return Draw(replace(scene, materials=materials), changed, units, speed)
+    return PerturbedRoom(replace(scene, materials=materials), changed, units, speed)
 
 
 def factor(rng: np.random.Generator, share: float) -> float:
@@ -114,23 +118,28 @@ def vary_device(device: Device, share: float, rng: np.random.Generator, medium: 
 def _misjudged(unit: ActiveUnit, mass: float, resistance: float, stiffness: float) -> ActiveUnit:
     """`unit` with its driver changed by factors that its controller does not know of; a box is stiff as 1/volume."""
     return replace(
-        unit, moving_mass=unit.moving_mass * mass, mechanical_resistance=unit.mechanical_resistance * resistance,
-        suspension_compliance=unit.suspension_compliance / stiffness, box_volume=unit.box_volume / stiffness,
+        unit,
+        moving_mass=unit.moving_mass * mass,
+        mechanical_resistance=unit.mechanical_resistance * resistance,
+        suspension_compliance=unit.suspension_compliance / stiffness,
+        box_volume=unit.box_volume / stiffness,
         mismatch_mass=(1.0 + unit.mismatch_mass) / mass - 1.0,
         mismatch_resistance=(1.0 + unit.mismatch_resistance) / resistance - 1.0,
         mismatch_stiffness=(1.0 + unit.mismatch_stiffness) / stiffness - 1.0,
-    )  # fmt: skip
+    )
 
 
 def _moved(
     thing: Thing, variant: Variant, doubt: Doubt, rng: np.random.Generator, in_air: Callable[[Point3], bool]
 ) -> Thing:
-    """A seat or source near where it was, in air and on the same side of every sheet."""
+    """A seat or source near where it was, in air and on the same side of every thin partition."""
     reach = (doubt.place, doubt.place, doubt.height)
     for _ in range(TRIES):
         x, y, z = (float(a + r * rng.uniform(-1.0, 1.0)) for a, r in zip(thing.at, reach, strict=True))
         spot = (x, y, z)
-        across = any((spot[s.axis] - s.position) * (thing.at[s.axis] - s.position) < 0.0 for s in variant.sheets)
+        across = any(
+            (spot[s.axis] - s.position) * (thing.at[s.axis] - s.position) < 0.0 for s in variant.thin_partitions
+        )
         if not across and in_air(spot):
             return replace(thing, at=spot)
     return thing

@@ -1,8 +1,8 @@
 """The placement study: measure every candidate place once, then score every choice of units on them.
 
-    candidates -> matrices (one march, kept on disk) -> search -> the best of each count
+    candidates -> matrices (one simulation, kept on disk) -> search -> the best of each count
 
-What a study is sure of (robust.py) and the march that confirms its winner come after it.
+What a study is sure of (robust.py) and the simulation that confirms its winner come after it.
 """
 
 from __future__ import annotations
@@ -15,8 +15,7 @@ from numpy.typing import NDArray
 
 from fdtd.analysis.response import free_field_reference
 from fdtd.errors import FdtdError
-from fdtd.march.ready import Ready
-from fdtd.model.lanes import Diaphragm, diaphragm_of
+from fdtd.model.excitations import Diaphragm, diaphragm_of
 from fdtd.placement.search import Scored, SearchResult, Table, search
 from fdtd.placement.steps import Step, steps
 from fdtd.placement.study import Design, SearchInput
@@ -24,6 +23,7 @@ from fdtd.ports.candidates import CandidateResponse, Store, candidate_response
 from fdtd.ports.predict import port_admittance
 from fdtd.scene.schema import Device, Scene, Spots, Variant
 from fdtd.scene.spots import Candidate, candidates
+from fdtd.simulation.ready import Ready
 from fdtd.study.settling import settling_time
 
 LOWEST, STEP = 15.0, 0.25
@@ -38,7 +38,7 @@ Progress = Callable[[float, str], None]
 @dataclass(frozen=True, eq=False)
 class PlacementStudy:
     """spots : what was asked; places : the candidates; response : their matrices; given : what the search was given
-    found : its outcome; added : the best of each count with what it adds; spacing : m, cells of the march."""
+    found : its outcome; added : the best of each count with what it adds; spacing : m, cells of the simulation."""
 
     scene: Scene
     spots: Spots
@@ -67,9 +67,14 @@ Units = Sequence[tuple[Candidate, Device, float]]
 
 
 def place(
-    scene: Scene, *, grid: float | None = None, precision: str = "single", most: int | None = None,
-    store: Store | None = None, progress: Progress | None = None,
-) -> PlacementStudy:  # fmt: skip
+    scene: Scene,
+    *,
+    grid: float | None = None,
+    precision: str = "single",
+    most: int | None = None,
+    store: Store | None = None,
+    progress: Progress | None = None,
+) -> PlacementStudy:
     """The whole study of `scene.spots`.
 
     grid : m; most : units at once (default: the scene's count); store : where finished batches are kept
@@ -89,15 +94,22 @@ def place(
     duration = scene.run.duration or settling_time(scene, spots.start, spacing, report)
     Ready(precision).wait(report)
     response = candidate_response(
-        scene, spots.start, tuple(p.absorber("") for p in places), frequencies(scene), spacing=spacing,
-        precision=precision, duration=duration, store=store,
+        scene,
+        spots.start,
+        tuple(p.absorber("") for p in places),
+        frequencies(scene),
+        spacing=spacing,
+        precision=precision,
+        duration=duration,
+        store=store,
         progress=lambda done, message: report((1.0 - SEARCH_SHARE) * done, message),
-    )  # fmt: skip
+    )
     given = search_input(scene, spots, places, response)
     found = search(
-        given, most or spots.count,
+        given,
+        most or spots.count,
         progress=lambda done, message: report(1.0 - SEARCH_SHARE + SEARCH_SHARE * done, message),
-    )  # fmt: skip
+    )
     found = _each_once(found, spots)
     return PlacementStudy(scene, spots, places, response, given, found, steps(found), spacing)
 
@@ -141,17 +153,19 @@ def search_input(scene: Scene, spots: Spots, places: tuple[Candidate, ...], resp
     weight = dict(spots.seat_weights)
     return SearchInput(
         frequency=m.frequency,
-        bare=np.einsum("fsr,sf->fr", m.seats_from_sources, playback),
+        untreated=np.einsum("fsr,sf->fr", m.seats_from_sources, playback),
         driven=np.einsum("fsa,sf->fa", m.ports_from_sources, playback),
         seats_from_ports=m.seats_from_ports,
         ports_from_ports=m.ports_from_ports,
-        admittance=np.array([
-            [admittance_at(response, m.frequency, device, gain_of(device, gain), places) for gain in spots.gains]
-            for device in spots.devices
-        ]),
+        admittance=np.array(
+            [
+                [admittance_at(response, m.frequency, device, gain_of(device, gain), places) for gain in spots.gains]
+                for device in spots.devices
+            ]
+        ),
         excludes=excludes | excludes.T,
         seat_weight=np.array([weight.get(seat.name, 1.0) for seat in spots.start.seats]),
-    )  # fmt: skip
+    )
 
 
 def gain_of(device: Device, gain: float) -> float:
@@ -166,9 +180,12 @@ def played(variant: Variant, frequency: NDArray[np.float64], density: float) -> 
 
 
 def admittance_at(
-    response: CandidateResponse, frequency: NDArray[np.float64], device: Device, gain: float,
+    response: CandidateResponse,
+    frequency: NDArray[np.float64],
+    device: Device,
+    gain: float,
     places: tuple[Candidate, ...],
-) -> NDArray[np.complex128]:  # fmt: skip
+) -> NDArray[np.complex128]:
     """(frequency, place) volume velocity per pressure of the device at `gain` on every place, m³/(s·Pa)."""
     return port_admittance(response.faces, frequency, diaphragms(response, device, gain, places))
 
@@ -201,6 +218,10 @@ def built_in(start: Variant, units: Units, name: str) -> Variant:
             absorbers.append(standing[0])
             blocks.append(standing[1])
     return replace(
-        start, name=name, absorbers=tuple(absorbers), blocks=tuple(blocks), devices=tuple(devices.values()),
+        start,
+        name=name,
+        absorbers=tuple(absorbers),
+        blocks=tuple(blocks),
+        devices=tuple(devices.values()),
         changes="",
-    )  # fmt: skip
+    )

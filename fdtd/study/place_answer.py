@@ -7,11 +7,21 @@ from dataclasses import asdict
 from math import nan
 
 from fdtd.placement.study import Design
-from fdtd.results.placement_record import Answer, Meter, Searched, Sureness, SurePlace, SureUnits, Tone, Trial, Unit
+from fdtd.results.placement_record import (
+    Answer,
+    Meter,
+    PlaceConfidence,
+    Searched,
+    Sureness,
+    Tone,
+    Trial,
+    Unit,
+    UnitsConfidence,
+)
 from fdtd.scene.schema import Spots
 from fdtd.scene.spots import Candidate
-from fdtd.study.built import ENOUGH_MARGIN, Built, margin_db
-from fdtd.study.confirm import OnWall, marched_benefit
+from fdtd.study.built import ENOUGH_MARGIN, AsInstalled, margin_db
+from fdtd.study.confirm import OnWall, simulated_benefit
 from fdtd.study.design_figures import shorter
 from fdtd.study.finished import FinishedPlacement
 from fdtd.study.place import PlacementStudy, Units
@@ -23,9 +33,14 @@ def answer(done: FinishedPlacement) -> Answer | None:
     if decided is None:
         return None
     return Answer(
-        decided.worthwhile, units_of(study, decided.design), shorter(study, decided.figures.ringing), decided.why_not,
-        decided.margin, decided.margin_of_more, decided.lowered,
-    )  # fmt: skip
+        decided.worthwhile,
+        units_of(study, decided.design),
+        shorter(study, decided.figures.ringing),
+        decided.why_not,
+        decided.margin,
+        decided.margin_of_more,
+        decided.lowered,
+    )
 
 
 def sureness(done: FinishedPlacement) -> Sureness | None:
@@ -34,15 +49,17 @@ def sureness(done: FinishedPlacement) -> Sureness | None:
     if robust is None:
         return None
     singles = [
-        SurePlace(units_of(study, spot.design)[0], spot.first, spot.on_top, spot.behind, spot.figures.benefit)
+        PlaceConfidence(units_of(study, spot.design)[0], spot.first, spot.on_top, spot.behind, spot.figures.benefit)
         for spot in robust.singles
     ]
-    counts = [SureUnits(c.count, c.heard, c.figures.benefit, c.adds) for c in robust.counts]
-    return Sureness(robust.draws, robust.spacing, robust.robust, asdict(robust.doubt), tuple(singles), tuple(counts))
+    counts = [UnitsConfidence(c.count, c.audible, c.figures.benefit, c.adds) for c in robust.counts]
+    return Sureness(
+        robust.perturbed_rooms, robust.spacing, robust.robust, asdict(robust.doubt), tuple(singles), tuple(counts)
+    )
 
 
 def trials(done: FinishedPlacement) -> tuple[Trial, ...]:
-    """Places and winners that were marched with their units in, () if that was left out."""
+    """Places and winners that were simulated with their units in, () if that was left out."""
     study, confirmed = done.study, done.confirmation
     if confirmed is None:
         return ()
@@ -53,19 +70,33 @@ def trials(done: FinishedPlacement) -> tuple[Trial, ...]:
 def _on_wall(study: PlacementStudy, one: OnWall) -> Trial:
     units = units_of(study, one.design)
     return Trial(
-        "face", units, one.predicted.benefit, marched_benefit(one), one.error, nan,
-        "grew" if one.marched is None else "marched", tuple(unit.gain for unit in units),
-    )  # fmt: skip
+        "face",
+        units,
+        one.predicted.benefit,
+        simulated_benefit(one),
+        one.error,
+        nan,
+        "grew" if one.simulated is None else "simulated",
+        tuple(unit.gain for unit in units),
+    )
 
 
-def _as_built(study: PlacementStudy, one: Built) -> Trial:
-    outcome = "marched" if one.marched is not None else "grew" if one.grew else "unstable"
+def _as_built(study: PlacementStudy, one: AsInstalled) -> Trial:
+    outcome = "simulated" if one.simulated is not None else "grew" if one.grew else "unstable"
     asked = tuple(gain for _, _, gain in study.units(one.asked))
     why = "" if one.refused is None else str(one.refused)
     return Trial(
-        "built", units_of(study, one.design), one.predicted.benefit, marched_benefit(one), nan, margin_db(one), outcome,
-        asked, one.refused is not None, why,
-    )  # fmt: skip
+        "built",
+        units_of(study, one.design),
+        one.predicted.benefit,
+        simulated_benefit(one),
+        nan,
+        margin_db(one),
+        outcome,
+        asked,
+        one.refused is not None,
+        why,
+    )
 
 
 def searched(study: PlacementStudy) -> tuple[Searched, ...]:
@@ -103,7 +134,7 @@ def steady_designs(done: FinishedPlacement) -> tuple[Design, ...]:
         return ()
     wanted = done.decision.design
     tried = () if done.confirmation is None else done.confirmation.built
-    steady = [b for b in tried if b.marched is not None and b.count <= len(wanted.ports)]
+    steady = [b for b in tried if b.simulated is not None and b.count <= len(wanted.ports)]
     safe = [b for b in steady if margin_db(b) >= ENOUGH_MARGIN]
     spare = max(safe, key=lambda b: b.count) if safe else min(steady, key=lambda b: b.count, default=None)
     refused = {b.asked for b in tried} | {b.design for b in tried}

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 import fdtd
-from fdtd.listening.threshold_words import extrapolated_range
+from fdtd.listening.threshold_text import extrapolated_range
 from fdtd.placement.search import Scored
 from fdtd.placement.study import Design
 from fdtd.results.derived import LabelledArray
@@ -17,7 +17,7 @@ from fdtd.results.layout import XYZ
 from fdtd.results.placement_layout import ATTRIBUTES, labelled
 from fdtd.study.finished import FinishedPlacement
 from fdtd.study.place import PlacementStudy, played
-from fdtd.study.place_told import Arrays, texts, told_arrays
+from fdtd.study.place_text import Arrays, text_arrays, texts
 
 FIGURES = ("ringing", "uneven", "spread", "loss", "benefit")
 AT_SEATS = ("ringing_at", "uneven_at", "level_at")
@@ -43,7 +43,7 @@ def placement_attributes(done: FinishedPlacement) -> dict[str, str | float]:
 def placement_arrays(done: FinishedPlacement) -> dict[str, list[LabelledArray]]:
     """Group name, "" for the root -> arrays with what results/placement_layout.py states of them.
 
-    Matrices of a march in single precision are complex64.
+    Matrices of a simulation in single precision are complex64.
     """
     study = done.study
     kind = np.dtype(np.complex64 if done.precision == "single" else np.complex128)
@@ -55,7 +55,7 @@ def placement_arrays(done: FinishedPlacement) -> dict[str, list[LabelledArray]]:
         "counts": _designs(study, "count", [s for s in study.found.best_of_count if s is not None], first=0),
         "pareto": _designs(study, "design", study.found.pareto),
     }
-    groups |= told_arrays(done)
+    groups |= text_arrays(done)
     notes = {"ringing": extrapolated_range()}
     return {name: labelled(name, arrays, notes) for name, arrays in groups.items()}
 

@@ -1,7 +1,7 @@
 """How sure a study is: its shortlist once more in rooms that are a little other than was said.
 
-Every perturbed room has its own lanes, one for each source and each place of the shortlist, in the same march. All
-errors are drawn at once: what is reported is how sure the advice is, not which error it hangs on.
+Every perturbed room has its own excitations, one for each source and each place of the shortlist, in the same
+simulation. All errors are drawn at once: what is reported is how sure the advice is, not which error it hangs on.
 
 The perturbed rooms have larger cells than the study. What is taken from them is by how much each figure differs from
 that of the unperturbed room on the same larger cells; this is added to the study's own figure, so that a figure and its
@@ -17,10 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.errors import GeometryError
-from fdtd.march.points import PointWeights
-from fdtd.march.stepper import March, march
-from fdtd.march.transfer import transfer_functions
-from fdtd.model.lanes import Lane, Place, Port, make_lane
+from fdtd.model.excitations import Excitation, Place, Port, make_excitation
 from fdtd.model.problem import Problem
 from fdtd.placement.objectives import Objectives
 from fdtd.placement.steps import gained
@@ -30,11 +27,14 @@ from fdtd.ports.response import PortMatrices, PortSet, port_set
 from fdtd.results.placement_record import Spread
 from fdtd.scene.schema import Point3
 from fdtd.scene.shape import Shape
-from fdtd.study.perturb import Doubt, Draw, draw
+from fdtd.simulation.points import PointWeights
+from fdtd.simulation.stepper import Simulation, simulate
+from fdtd.simulation.transfer import transfer_functions
+from fdtd.study.perturb import Doubt, PerturbedRoom, draw
 from fdtd.study.place import PlacementStudy, Progress, frequencies, search_input
 from fdtd.study.settling import settling_time
 from fdtd.study.shortlist import Scores, Shortlist, shortlist
-from fdtd.study.sure import Figures, SureCount, SureSpot
+from fdtd.study.sure import CountConfidence, Figures, SpotConfidence
 
 COARSER = 1.5
 """Factor on the study's cells; what is wanted is how much figures move, and that is seen on larger cells too."""
@@ -57,11 +57,11 @@ class Robustness:
     """
 
     robust: bool
-    singles: tuple[SureSpot, ...]
-    counts: tuple[SureCount, ...]
+    singles: tuple[SpotConfidence, ...]
+    counts: tuple[CountConfidence, ...]
     level: int
     doubt: Doubt
-    draws: int
+    perturbed_rooms: int
     seed: int
     spacing: float
     designs: tuple[Design, ...]
@@ -69,36 +69,41 @@ class Robustness:
 
 
 def robustness(
-    study: PlacementStudy, *, draws: int = 10, seed: int = 1, spacing: float | None = None, doubt: Doubt | None = None,
-    precision: str = "single", progress: Progress | None = None,
-) -> Robustness:  # fmt: skip
+    study: PlacementStudy,
+    *,
+    perturbed_rooms: int = 10,
+    seed: int = 1,
+    spacing: float | None = None,
+    doubt: Doubt | None = None,
+    precision: str = "single",
+    progress: Progress | None = None,
+) -> Robustness:
     """Rerun the shortlist of `study` in `draws` perturbed rooms; the same seed gives the same rooms.
 
     spacing : m (default: half as large again as the study's, at least 0.15 m); doubt : how far off things may be.
     Raises ValueError for fewer than 2 draws.
     """
-    if draws < 2:
-        raise ValueError(f"draws must be 2 or more, not {draws}: a range needs several rooms")
+    if perturbed_rooms < 2:
+        raise ValueError(f"draws must be 2 or more, not {perturbed_rooms}: a range needs several rooms")
     chosen, doubt = shortlist(study.found, study.places), doubt or Doubt()
     spacing = spacing or max(COARSER * study.spacing, COARSE)
     room = Rooms(study, chosen, spacing, precision)
-    nominal = Draw(study.scene, study.variant, study.spots.devices)
+    nominal = PerturbedRoom(study.scene, study.variant, study.spots.devices)
     rooms = [nominal] + [
-        draw(study.scene, study.variant, study.spots.devices, doubt, (seed, k), room.in_air) for k in range(draws)
+        draw(study.scene, study.variant, study.spots.devices, doubt, (seed, k), room.in_air)
+        for k in range(perturbed_rooms)
     ]
     scores, own = [Scores(given) for given in room.measure(rooms, progress)], Scores(study.given)
     designs = tuple(dict.fromkeys((*chosen.counts, *chosen.singles)))
     table = {
         design: carried_over([score.of(chosen.local(design)) for score in scores], own.of(design)) for design in designs
     }
-    bare = carried_over([score.bare for score in scores], own.bare)
-    singles = _spots(chosen, table, bare)
-    counts = _counts(chosen, table, bare)
+    untreated = carried_over([score.untreated for score in scores], own.untreated)
+    singles = _spots(chosen, table, untreated)
+    counts = _counts(chosen, table, untreated)
     level = 1 + sum(spot.behind.low <= 0.0 for spot in singles[1:])
     benefit = np.array([[found.benefit for found in table[design][1:]] for design in designs]).T
-    return Robustness(
-        level == 1, singles, counts, level, doubt, draws, seed, spacing, designs, benefit
-    )  # fmt: skip
+    return Robustness(level == 1, singles, counts, level, doubt, perturbed_rooms, seed, spacing, designs, benefit)
 
 
 def carried_over(found: Sequence[Objectives], own: Objectives) -> list[Objectives]:
@@ -114,32 +119,39 @@ def _shifted(one: Objectives, nominal: Objectives, own: Objectives) -> Objective
     return Objectives(**moved)
 
 
-def _spots(chosen: Shortlist, table: dict[Design, list[Objectives]], bare: list[Objectives]) -> tuple[SureSpot, ...]:
+def _spots(
+    chosen: Shortlist, table: dict[Design, list[Objectives]], untreated: list[Objectives]
+) -> tuple[SpotConfidence, ...]:
     benefit = np.array([[found.benefit for found in table[design]] for design in chosen.singles])
     place = np.argsort(np.argsort(-benefit[:, 1:], axis=0, kind="stable"), axis=0)
     return tuple(
-        SureSpot(
-            design, float(np.mean(place[k] == 0)), float(np.mean(place[k] < TOP)),
-            _range(benefit[0] - benefit[k]), _figures(table[design], bare),
+        SpotConfidence(
+            design,
+            float(np.mean(place[k] == 0)),
+            float(np.mean(place[k] < TOP)),
+            _range(benefit[0] - benefit[k]),
+            _figures(table[design], untreated),
         )
         for k, design in enumerate(chosen.singles)
-    )  # fmt: skip
+    )
 
 
-def _counts(chosen: Shortlist, table: dict[Design, list[Objectives]], bare: list[Objectives]) -> tuple[SureCount, ...]:
+def _counts(
+    chosen: Shortlist, table: dict[Design, list[Objectives]], untreated: list[Objectives]
+) -> tuple[CountConfidence, ...]:
     made = []
     for count, design in enumerate(chosen.counts[1:], start=1):
         steps = [gained(a, b) for a, b in zip(table[chosen.counts[count - 1]], table[design], strict=True)]
-        heard = float(np.mean([step.heard and step.benefit > 0.0 for step in steps[1:]]))
+        audible = float(np.mean([step.audible and step.benefit > 0.0 for step in steps[1:]]))
         adds = _range([step.benefit for step in steps])
-        made.append(SureCount(count, design, adds, heard, _figures(table[design], bare)))
+        made.append(CountConfidence(count, design, adds, audible, _figures(table[design], untreated)))
     return tuple(made)
 
 
-def _figures(found: list[Objectives], bare: list[Objectives]) -> Figures:
+def _figures(found: list[Objectives], untreated: list[Objectives]) -> Figures:
     own = [_range([getattr(f, name) for f in found]) for name in ("benefit", "ringing", "uneven", "spread", "loss")]
     less = [
-        _range([getattr(b, name) - getattr(f, name) for f, b in zip(found, bare, strict=True)])
+        _range([getattr(b, name) - getattr(f, name) for f, b in zip(found, untreated, strict=True)])
         for name in ("ringing", "uneven", "spread")
     ]
     return Figures(*own, *less)
@@ -151,7 +163,7 @@ def _range(values: Sequence[float] | NDArray[np.float64]) -> Spread:
 
 
 class Rooms:
-    """The cells that all perturbed rooms of a study share, and the march over them."""
+    """The cells that all perturbed rooms of a study share, and the simulation over them."""
 
     def __init__(self, study: PlacementStudy, chosen: Shortlist, spacing: float, precision: str) -> None:
         self.study, self.places = study, tuple(study.places[port] for port in chosen.ports)
@@ -173,8 +185,8 @@ class Rooms:
             return False
         return True
 
-    def measure(self, rooms: Sequence[Draw], progress: Progress | None) -> list[SearchInput]:
-        """Matrices and units of every room, as many rooms in one march as make a good batch."""
+    def measure(self, rooms: Sequence[PerturbedRoom], progress: Progress | None) -> list[SearchInput]:
+        """Matrices and units of every room, as many rooms in one simulation as make a good batch."""
         each = max(1, round(BATCH / (len(self.study.variant.sources) + len(self.ports))))
         batches = [rooms[k : k + each] for k in range(0, len(rooms), each)]
         found: list[SearchInput] = []
@@ -182,25 +194,33 @@ class Rooms:
             found += self._batch(batch, _share(progress, number, len(batches)))
         return found
 
-    def _batch(self, rooms: Sequence[Draw], progress: Progress | None) -> list[SearchInput]:
-        lanes: list[Lane] = []
+    def _batch(self, rooms: Sequence[PerturbedRoom], progress: Progress | None) -> list[SearchInput]:
+        excitations: list[Excitation] = []
         for room in rooms:
-            template = make_lane(room.scene, room.variant, self.problem, room.variant.sources[0].at)
+            template = make_excitation(room.scene, room.variant, self.problem, room.variant.sources[0].at)
             places: list[Place] = [*(source.at for source in room.variant.sources), *self.ports]
-            lanes += [replace(template, source=place) for place in places]
+            excitations += [replace(template, source=place) for place in places]
         readers: list[Place] = list(dict.fromkeys(seat.at for room in rooms for seat in room.variant.seats))
         readers += self.ports
-        record = march(
-            self.problem, lanes, readers, self.top, self.duration, precision=self.precision, progress=progress,
+        record = simulate(
+            self.problem,
+            excitations,
+            readers,
+            self.top,
+            self.duration,
+            precision=self.precision,
+            progress=progress,
             sparse=True,
-        )  # fmt: skip
-        count = len(lanes) // len(rooms)
+        )
+        count = len(excitations) // len(rooms)
         return [self._input(room, record, k * count, count, readers) for k, room in enumerate(rooms)]
 
-    def _input(self, room: Draw, record: March, first: int, count: int, readers: list[Place]) -> SearchInput:
-        """What the search needs of one room of a march.
+    def _input(
+        self, room: PerturbedRoom, record: Simulation, first: int, count: int, readers: list[Place]
+    ) -> SearchInput:
+        """What the search needs of one room of a simulation.
 
-        Warmer air: p(omega) = omega rho G(omega/c), so the spectrum is that of the march at f c_0/c_1, times
+        Warmer air: p(omega) = omega rho G(omega/c), so the spectrum is that of the simulation at f c_0/c_1, times
         rho_1 c_1/(rho_0 c_0) = c_0/c_1 since rho goes as 1/c². That shifts the walls' resonances by half a per cent
         too, which is nothing beside what is not known of them.
         """

@@ -1,35 +1,36 @@
-"""How long a room rings, from a quick march on larger cells."""
+"""How long a room rings, from a quick simulation on larger cells."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
 
-from fdtd.march.ready import Ready
-from fdtd.march.stepper import march
-from fdtd.model.lanes import make_lane
+from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import build_problem
 from fdtd.scene.schema import Scene, Variant
+from fdtd.simulation.ready import Ready
+from fdtd.simulation.stepper import simulate
 
 COARSER = 1.8
-"""Factor on the cell size of the quick march."""
+"""Factor on the cell size of the quick simulation."""
 CELLS_A_WAVE = 8.0
 TOP = 160.0
-"""Hz, that the quick march goes up to, with so many cells a wavelength there."""
+"""Hz, that the quick simulation goes up to, with so many cells a wavelength there."""
 
 
 def settling_time(
     scene: Scene, variant: Variant, spacing: float, progress: Callable[[float, str], None] | None = None
 ) -> float:
-    """Time in s after which all seats of `variant` are 60 dB down, rounded up to a tenth; spacing : m, of the march
-    to come.
+    """Time in s after which all seats of `variant` are 60 dB down, rounded up to a tenth; spacing : m, of the
+    simulation to come.
 
-    A march of many lanes in single precision cannot find this out itself: rounding hides the end of the decay.
+    A simulation of many excitations in single precision cannot find this out itself: rounding hides the end of the
+    decay.
     """
     ready = Ready()
     coarse = max(spacing, min(COARSER * spacing, scene.air.speed_of_sound / TOP / CELLS_A_WAVE))
     problem = build_problem(scene, variant, coarse)
-    lanes = [make_lane(scene, variant, problem, source.at) for source in variant.sources]
+    excitations = [make_excitation(scene, variant, problem, source.at) for source in variant.sources]
     ready.wait(progress)
-    done = march(problem, lanes, [seat.at for seat in variant.seats], 200.0, sparse=True)
+    done = simulate(problem, excitations, [seat.at for seat in variant.seats], 200.0, sparse=True)
     return math.ceil(10.0 * done.duration) / 10.0

@@ -16,7 +16,7 @@ SINGLES = 6
 """Single spots on a shortlist, if the ports of the other designs leave room for them."""
 FEWEST_SINGLES = 3
 MOST_PORTS = 10
-"""Ports of a shortlist; each is a lane of every perturbed room."""
+"""Ports of a shortlist; each is an excitation of every perturbed room."""
 
 
 @dataclass(frozen=True)
@@ -79,8 +79,8 @@ class Scores:
     def __init__(self, given: SearchInput) -> None:
         self.given = given.within(BAND)
         self.axis: Axis = make_axis(self.given.frequency, self.given.weights)
-        self.bare: Objectives = objectives(self.given.bare, self.axis)
+        self.untreated: Objectives = objectives(self.given.untreated, self.axis)
 
     def of(self, design: Design) -> Objectives:
         """Figures of `design`, its ports numbered as in the matrices."""
-        return objectives(design_response(self.given, design), self.axis, self.bare)
+        return objectives(design_response(self.given, design), self.axis, self.untreated)

@@ -1,9 +1,9 @@
-"""Where a loudspeaker does best, alone or as one of two, and where a chair does: every place from a few lanes.
+"""Where a loudspeaker does best, alone or as one of two, and where a chair does: every place from a few excitations.
 
-Exchanging source and seat changes nothing (Rayleigh, Theory of Sound, sec. 109 and 294), so a lane driven at a seat and
-read at every possible place tells what a loudspeaker at each of them does at that seat. As many lanes as there are
-seats are enough for all places; two loudspeakers are sums. Chairs take the plain way: driven at the loudspeakers, read
-at every place.
+Exchanging source and seat changes nothing (Rayleigh, Theory of Sound, sec. 109 and 294), so an excitation driven at a
+seat and read at every possible place tells what a loudspeaker at each of them does at that seat. As many excitations as
+there are seats are enough for all places; two loudspeakers are sums. Chairs take the plain way: driven at the
+loudspeakers, read at every place.
 """
 
 from __future__ import annotations
@@ -18,15 +18,15 @@ from shapely.geometry import Point
 
 from fdtd.analysis.response import free_field_reference
 from fdtd.errors import FdtdError
-from fdtd.march.ready import Ready
-from fdtd.march.stepper import march
-from fdtd.march.transfer import transfer_functions
-from fdtd.model.lanes import make_lane
+from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import build_problem
 from fdtd.placement.objectives import BAND, Axis, Objectives, make_axis, objectives
 from fdtd.scene.schema import Point3, Scene, Source, Variant
 from fdtd.scene.shape import NEAR, Shape
-from fdtd.study.floor import floor_places, place_words
+from fdtd.simulation.ready import Ready
+from fdtd.simulation.stepper import simulate
+from fdtd.simulation.transfer import transfer_functions
+from fdtd.study.floor import floor_places, place_text
 
 Progress = Callable[[float, str], None]
 
@@ -38,8 +38,8 @@ SITTING = (0.3, 0.2)
 """m below and above the ear that must be free: what is lower is sat on or stood beside."""
 MOST_PAIRS = 60_000
 """More pairs than this take minutes; the message asks for a wider spacing."""
-MARCH_SHARE = 0.8
-"""Share of the progress that the march is counted as."""
+SIMULATION_SHARE = 0.8
+"""Share of the progress that the simulation is counted as."""
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,7 @@ class MoveStudy:
     what: str
     moved: tuple[str, ...]
     places: NDArray[np.float64]
-    words: tuple[str, ...]
+    text: tuple[str, ...]
     frequency: NDArray[np.float64]
     parts: NDArray[np.complex128]
     staying: NDArray[np.complex128]
@@ -95,10 +95,16 @@ class MoveStudy:
 
 
 def source_study(
-    scene: Scene, variant: Variant | None = None, *, name: str | None = None, pairs: bool = False,
-    spacing: float = SPACING, from_wall: float = FROM_WALL, grid: float | None = None,
+    scene: Scene,
+    variant: Variant | None = None,
+    *,
+    name: str | None = None,
+    pairs: bool = False,
+    spacing: float = SPACING,
+    from_wall: float = FROM_WALL,
+    grid: float | None = None,
     progress: Progress | None = None,
-) -> MoveStudy:  # fmt: skip
+) -> MoveStudy:
     """Every place on the floor for one source (default: the first), or for two with the same signal.
 
     Of a pair the first has the name, the second is the next one of the scene if there is another; both then play what
@@ -111,9 +117,14 @@ def source_study(
     if not seats:
         raise FdtdError(f"variant '{variant.name}' has no seat, so there is nothing that a place can be good for")
     places = floor_places(
-        scene, variant, moved[0].at[2], spacing=spacing, from_wall=from_wall,
-        apart=tuple(seat.at[:2] for seat in seats), distance=FROM_PEOPLE,
-    )  # fmt: skip
+        scene,
+        variant,
+        moved[0].at[2],
+        spacing=spacing,
+        from_wall=from_wall,
+        apart=tuple(seat.at[:2] for seat in seats),
+        distance=FROM_PEOPLE,
+    )
     count = len(places) * (len(places) - 1) // 2
     _check_places(places, f"loudspeaker '{moved[0].name}'", from_wall, 2 if pairs else 1)
     if pairs and count > MOST_PAIRS:
@@ -133,17 +144,35 @@ def source_study(
     present, choices = _score(parts, staying, now, axis, choices_of, report)
     shape = Shape(scene.room)
     return MoveStudy(
-        scene, variant, "pair" if pairs else "source", tuple(s.name for s in moved), places,
-        tuple(place_words(shape, at) for at in listed), frequency, parts, staying, now, present,
-        tuple(s.at for s in moved), choices, tuple(seat.name for seat in seats), spacing,
+        scene,
+        variant,
+        "pair" if pairs else "source",
+        tuple(s.name for s in moved),
+        places,
+        tuple(place_text(shape, at) for at in listed),
+        frequency,
+        parts,
+        staying,
+        now,
+        present,
+        tuple(s.at for s in moved),
+        choices,
+        tuple(seat.name for seat in seats),
+        spacing,
         _by_wall(shape, places, from_wall),
-    )  # fmt: skip
+    )
 
 
 def seat_study(
-    scene: Scene, variant: Variant | None = None, *, name: str | None = None, spacing: float = SPACING,
-    from_wall: float = FROM_WALL, grid: float | None = None, progress: Progress | None = None,
-) -> MoveStudy:  # fmt: skip
+    scene: Scene,
+    variant: Variant | None = None,
+    *,
+    name: str | None = None,
+    spacing: float = SPACING,
+    from_wall: float = FROM_WALL,
+    grid: float | None = None,
+    progress: Progress | None = None,
+) -> MoveStudy:
     """Every place on the floor for one seat (default: the first), with the loudspeakers where they are.
 
     Raises FdtdError if there is no such seat or no place is left.
@@ -155,9 +184,15 @@ def seat_study(
     own = names.index(name) if name is not None else 0
     seat = variant.seats[own]
     places = floor_places(
-        scene, variant, seat.at[2], spacing=spacing, from_wall=from_wall,
-        apart=tuple(s.at[:2] for s in variant.sources), distance=FROM_PEOPLE, body=SITTING,
-    )  # fmt: skip
+        scene,
+        variant,
+        seat.at[2],
+        spacing=spacing,
+        from_wall=from_wall,
+        apart=tuple(s.at[:2] for s in variant.sources),
+        distance=FROM_PEOPLE,
+        body=SITTING,
+    )
     _check_places(places, f"seat '{seat.name}'", from_wall, 1)
     report = progress or (lambda done, message: None)
     listed = _points(places)
@@ -172,10 +207,24 @@ def seat_study(
     present, choices = _score(parts, staying, mine, axis, [(k,) for k in range(len(places))], report)
     shape = Shape(scene.room)
     return MoveStudy(
-        scene, variant, "seat", (seat.name,), places, tuple(place_words(shape, at) for at in listed), frequency, parts,
-        staying, mine, present, (seat.at,), choices, (seat.name,), spacing, _by_wall(shape, places, from_wall),
+        scene,
+        variant,
+        "seat",
+        (seat.name,),
+        places,
+        tuple(place_text(shape, at) for at in listed),
+        frequency,
+        parts,
+        staying,
+        mine,
+        present,
+        (seat.at,),
+        choices,
+        (seat.name,),
+        spacing,
+        _by_wall(shape, places, from_wall),
         tuple((n, objectives(now[:, k : k + 1], axis, present)) for k, n in enumerate(names)),
-    )  # fmt: skip
+    )
 
 
 def _moved(variant: Variant, name: str | None, count: int) -> tuple[Source, ...]:
@@ -212,10 +261,12 @@ def _transfer(
     report(0.0, "cutting the room into cells")
     ready = Ready()
     problem = build_problem(scene, variant, grid or scene.run.grid)
-    lanes = [make_lane(scene, variant, problem, at) for at in driven]
+    excitations = [make_excitation(scene, variant, problem, at) for at in driven]
     ready.wait(report)
-    tell = lambda done, message: report(MARCH_SHARE * done, message)  # noqa: E731
-    record = march(problem, lanes, readers, scene.run.max_frequency, scene.run.duration, progress=tell, sparse=True)
+    tell = lambda done, message: report(SIMULATION_SHARE * done, message)  # noqa: E731
+    record = simulate(
+        problem, excitations, readers, scene.run.max_frequency, scene.run.duration, progress=tell, sparse=True
+    )
     high = min(BAND[1], scene.run.max_frequency)
     step = next((s for s in (0.25, 0.125) if s <= 1.0 / record.duration), 0.0625)
     frequency = np.asarray(BAND[0] + step * np.arange(int(round((high - BAND[0]) / step)) + 1), dtype=float)
@@ -235,6 +286,8 @@ def _score(
         response = staying + sum(by_place[k] for k in places)
         found.append(Choice(tuple(places), objectives(response, axis, present)))
         if number % 100 == 0:
-            report(MARCH_SHARE + (1.0 - MARCH_SHARE) * number / len(listed), f"{len(listed):,} choices compared")
+            report(
+                SIMULATION_SHARE + (1.0 - SIMULATION_SHARE) * number / len(listed), f"{len(listed):,} choices compared"
+            )
     found.sort(key=lambda choice: -choice.objectives.benefit)
     return objectives(now, axis, present), tuple(found)

@@ -26,7 +26,7 @@ class Figures:
 
 
 @dataclass(frozen=True)
-class SureSpot:
+class SpotConfidence:
     """A single spot of the shortlist.
 
     first, on_top : share of the draws in which it is first, or among the first three, of the shortlist
@@ -46,14 +46,14 @@ class SureSpot:
 
 
 @dataclass(frozen=True)
-class SureCount:
+class CountConfidence:
     """The best design of `count` units. adds : dB of benefit over the best of one unit less
     heard : share of the draws in which that is for the better and can be heard (`placement.steps`)."""
 
     count: int
     design: Design
     adds: Spread
-    heard: float
+    audible: float
     figures: Figures
 
 

@@ -11,7 +11,7 @@ from fdtd.placement.study import Design
 from fdtd.ports.candidates import Store
 from fdtd.results.result import RunResult
 from fdtd.scene.schema import Scene
-from fdtd.settings import DRAWS
+from fdtd.settings import PERTURBED_ROOMS
 from fdtd.study.confirm import confirm
 from fdtd.study.design_figures import first_choice
 from fdtd.study.finished import FinishedPlacement, finished
@@ -32,7 +32,7 @@ def whole_placement(
     grid: float | None = None,
     count: int | None = None,
     precision: str = "single",
-    draws: int | None = DRAWS,
+    perturbed_rooms: int | None = PERTURBED_ROOMS,
     confirmed: bool = True,
     store: Store | None = None,
     searched: Callable[[FinishedPlacement], None] | None = None,
@@ -45,13 +45,15 @@ def whole_placement(
     searched : called with what is known once the search is done, so that a long study is not lost to what follows
     Raises FdtdError if the scene has no [spots] or no candidate place is left.
     """
-    parts = _Parts(progress or (lambda done, message: None), draws is not None, confirmed)
+    parts = _Parts(progress or (lambda done, message: None), perturbed_rooms is not None, confirmed)
     study = place(scene, grid=grid, precision=precision, most=count, store=store, progress=parts.of("search"))
     if searched is not None:
         searched(finished(study, precision))
     robust = None
-    if draws is not None:
-        robust = robustness(study, draws=draws, precision=precision, progress=parts.of("robustness"))
+    if perturbed_rooms is not None:
+        robust = robustness(
+            study, perturbed_rooms=perturbed_rooms, precision=precision, progress=parts.of("robustness")
+        )
     tried = None
     if confirmed:
         also = (first_choice(study, robust),) if study.added else ()

@@ -114,7 +114,7 @@ def wanted_line(label: str, fit: Fit, medium: Medium) -> Line:
     return Line(label, of, medium.impedance, float(fit.frequency[0]), float(fit.frequency[-1]))
 
 
-def error_words(fit: Fit) -> str:
+def error_text(fit: Fit) -> str:
     """Of which absorption, and where, the error of a fit is."""
     if fit.bands:
         return f"random incidence, at the printed bands only: {ranges([b.frequency for b in fit.bands])} Hz"

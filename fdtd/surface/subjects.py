@@ -17,11 +17,11 @@ from fdtd.surface.lines import (
     Subject,
     branch_line,
     disagreement,
-    error_words,
+    error_text,
     theory_line,
     wanted_line,
 )
-from fdtd.surface.words import shunt_words
+from fdtd.surface.text import shunt_text
 
 BRANCHES = "branches"
 ORIGIN = {"absorption": "the table", "design": "the build-up"}
@@ -51,9 +51,18 @@ def library_subject(name: str, medium: Medium = AIR) -> Subject:
         facts.append(("Note", surface.note))
     bands = tuple(Band(f, a, float(used.random(f))) for f, a in sorted(surface.absorption.items()))
     return Subject(
-        name, "library surface", used, origin, others, bands, fit.error, error_words(fit), tuple(facts),
-        surface.design, apart,
-    )  # fmt: skip
+        name,
+        "library surface",
+        used,
+        origin,
+        others,
+        bands,
+        fit.error,
+        error_text(fit),
+        tuple(facts),
+        surface.design,
+        apart,
+    )
 
 
 def _named(line: Line, label: str) -> Line:
@@ -73,17 +82,25 @@ def device_subject(device: Device, medium: Medium) -> Subject:
         return _subject(device, "device", branch_line(BRANCHES, device.branches, medium), medium)
     used = branch_line("as simulated", device.branches, medium, device.control)
     off = branch_line("switched off", device.branches, medium)
-    origin, error, told = None, None, ""
+    origin, error, text = None, None, ""
     if isinstance(device.design, ActiveUnit):
         origin = theory_line("theory", device.design, medium)
-        error, told = _largest_difference(used, origin), "normal incidence, 15 to 250 Hz"
+        error, text = _largest_difference(used, origin), "normal incidence, 15 to 250 Hz"
     elif device.fit is not None:
         origin = wanted_line("table", device.fit, medium)
-        told = f"poles against the table: off by up to {100.0 * device.fit.error:.1f} % of its largest admittance"
+        text = f"poles against the table: off by up to {100.0 * device.fit.error:.1f} % of its largest admittance"
     return Subject(
-        device.name, "device", used, origin, (off,) if device.branches else (), (), error, told, _facts(device, medium),
+        device.name,
+        "device",
+        used,
+        origin,
+        (off,) if device.branches else (),
+        (),
+        error,
+        text,
+        _facts(device, medium),
         device.design,
-    )  # fmt: skip
+    )
 
 
 def _largest_difference(one: Line, other: Line) -> float:
@@ -98,9 +115,17 @@ def _subject(thing: Material | Device, kind: str, used: Line, medium: Medium) ->
         else:
             origin = wanted_line("table", fit, medium)
     return Subject(
-        thing.name, kind, used, origin, (), fit.bands if fit else (), fit.error if fit else None,
-        error_words(fit) if fit else "", _facts(thing, medium), thing.design,
-    )  # fmt: skip
+        thing.name,
+        kind,
+        used,
+        origin,
+        (),
+        fit.bands if fit else (),
+        fit.error if fit else None,
+        error_text(fit) if fit else "",
+        _facts(thing, medium),
+        thing.design,
+    )
 
 
 def _facts(thing: Material | Device, medium: Medium) -> tuple[tuple[str, str], ...]:
@@ -116,7 +141,7 @@ def _facts(thing: Material | Device, medium: Medium) -> tuple[tuple[str, str], .
     if thing.source:
         facts.append(("Source", thing.source))
     if isinstance(thing.design, ClosedBoxDriver):
-        facts.append(("Note", shunt_words(thing.design, medium)))
+        facts.append(("Note", shunt_text(thing.design, medium)))
     return tuple(facts)
 
 
@@ -125,7 +150,7 @@ def scene_materials(scene: Scene) -> tuple[Material, ...]:
     used: set[str] = set()
     for v in scene.variants:
         used.update(material for _, material in v.surfaces)
-        used.update(thing.material for kind in (v.patches, v.blocks, v.sheets) for thing in kind)
+        used.update(thing.material for kind in (v.patches, v.blocks, v.thin_partitions) for thing in kind)
     return tuple(m for m in scene.materials if m.name in used)
 
 

@@ -23,6 +23,7 @@ _IN_BAND = np.geomspace(2.0 ** (-1.0 / 6.0), 2.0 ** (1.0 / 6.0), 41)
 ABOVE_FLOOR = 0.1
 """m; a cabinet that begins higher stands on something else, and takes no floor of its own."""
 
+
 @dataclass(frozen=True, eq=False)
 class Unit:
     """An absorber of a scene by itself.
@@ -117,16 +118,24 @@ def _key(variant: Variant, absorber: Absorber) -> tuple[object, ...]:
     return (absorber.device, absorber.gain, *sizes)
 
 
-def _unit(scene: Scene, uses: list[tuple[str, Variant, Absorber]], told_apart: bool) -> Unit:
+def _unit(scene: Scene, uses: list[tuple[str, Variant, Absorber]], text_apart: bool) -> Unit:
     name, variant, absorber = uses[0]
     device = next(d for d in variant.devices if d.name == absorber.device)
     width, height = _sides(absorber)
     litres, footprint = _size(variant, absorber)
     return Unit(
-        f"{name} ({variant.name})" if told_apart else name, device, absorber.gain, width, height,
-        width * height if device.face_area is None else device.face_area, litres, footprint, scene.air.medium,
-        name, tuple(other for other, _, _ in uses[1:]),
-    )  # fmt: skip
+        f"{name} ({variant.name})" if text_apart else name,
+        device,
+        absorber.gain,
+        width,
+        height,
+        width * height if device.face_area is None else device.face_area,
+        litres,
+        footprint,
+        scene.air.medium,
+        name,
+        tuple(other for other, _, _ in uses[1:]),
+    )
 
 
 def _sides(absorber: Absorber) -> tuple[float, float]:

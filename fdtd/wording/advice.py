@@ -14,17 +14,17 @@ from fdtd.study.finished import FinishedPlacement
 from fdtd.study.place_answer import answer, placed, sureness, trials
 from fdtd.study.sure import alike, safest
 from fdtd.wording.answer import how_many
-from fdtd.wording.designs import record_words
+from fdtd.wording.designs import record_text
 from fdtd.wording.first_lines import first_lines
 from fdtd.wording.letters import capital, units_counted
-from fdtd.wording.ranking import ranking_words
-from fdtd.wording.trials import trial_words
+from fdtd.wording.ranking import ranking_text
+from fdtd.wording.trials import trial_text
 from fdtd.wording.units import first_unit, further
 
 WIDTH = 118
 CLOSE_BY = 2.0
 """m between the farthest of several places that are said to lie together."""
-FEW_DRAWS = 8
+FEW_PERTURBED_ROOMS = 8
 """Perturbed rooms below which ranges are a rough idea."""
 MAINS = (
     "Before you buy or build: let someone who knows fix what hangs on a wall or stands high (a loaded box weighs more "
@@ -45,10 +45,10 @@ def paragraphs(done: FinishedPlacement) -> list[str]:
     parts = [first_lines(done)]
     parts += [in_doubt(known, study.spots, study.places)] if known is not None and not known.robust else []
     if found is not None:
-        parts.append(how_many(found, [s.name for s in study.variant.seats], study.added[-1].gained.heard_at.tolist()))
+        parts.append(how_many(found, [s.name for s in study.variant.seats], study.added[-1].gained.audible_at.tolist()))
     parts += [first_unit(done), *(further(done, step) for step in study.added[1:])]
     active = any(has_active(study, step.scored.design) for step in study.added[1:])
-    parts.append(how_sure(known, study.spacing, active))
+    parts.append(confidence_of(known, study.spacing, active))
     parts += [what_was_tried(tried, study.spots, study.places)] if tried else []
     return parts
 
@@ -71,52 +71,56 @@ def in_doubt(known: Sureness, spots: Spots, places: Sequence[Candidate]) -> str:
     """Said at once when the order of the places is not sure: which are alike, and the safest of them."""
     same, best = alike(known.singles), safest(known.singles)
     others = [f"spot {one.unit.place}" for one in same if one is not best]
-    lines = [f"How sure: {ranking_words(known)[0]}."]
+    lines = [f"How sure: {ranking_text(known)[0]}."]
     at = [place.at for place, _, _ in placed(spots, places, [one.unit for one in same])]
     apart = max(dist(a, b) for a in at for b in at)
     if others and apart <= CLOSE_BY:
         lines.append(f"  They all lie within {apart:.1f} m of each other: that part of the room is what matters.")
     lines.append(
-        f"  The safest of them is {record_words(spots, places, [best.unit])}: {best.benefit.low:.1f} dB of benefit or "
-        f"more in nine tenths of the perturbed rooms, among the first three in {round(best.on_top * known.draws)} of "
-        f"{known.draws}."
+        f"  The safest of them is {record_text(spots, places, [best.unit])}: {best.benefit.low:.1f} dB of benefit or "
+        "more in nine tenths of the perturbed rooms, among the first three in "
+        f"{round(best.on_top * known.perturbed_rooms)} of "
+        f"{known.perturbed_rooms}."
     )
     if others:
         lines.append(f"  If it does not fit there: {', '.join(others)} will do as well, as far as is known.")
     return "\n".join(lines)
 
 
-def how_sure(known: Sureness | None, grid: float, active: bool) -> str:
+def confidence_of(known: Sureness | None, grid: float, active: bool) -> str:
     """What the study is sure of, and from what; grid : m, of the study; active : whether further units are active"""
     if known is None:
         return "How sure this is was not looked at (--no-robust)."
-    words = ranking_words(known)
+    text = ranking_text(known)
     lines = [
-        f"How sure, from {known.draws} rooms with walls, air, units, seats and loudspeakers a little other than said:"
+        f"How sure, from {known.perturbed_rooms} rooms with walls, air, units, seats and loudspeakers a little "
+        "other than said:"
     ]
-    if known.draws < FEW_DRAWS:
-        lines.append(f"  Only {known.draws} rooms tried: a rough idea. --draws 10 tells more.")
+    if known.perturbed_rooms < FEW_PERTURBED_ROOMS:
+        lines.append(f"  Only {known.perturbed_rooms} rooms tried: a rough idea. --perturbed-rooms 10 tells more.")
     if known.grid > 1.001 * grid:
         lines.append(
             f"  How far figures move was computed on cells of {known.grid:.3g} m and added to the study's own, "
             f"from cells of {grid:.3g} m."
         )
-    lines += [f"  {capital(w)}." for w in (words if known.robust else words[1:])]
+    lines += [f"  {capital(w)}." for w in (text if known.robust else text[1:])]
     if active:
         lines.append("  Of several units that is at the gains that were ranked, whether they are stable there or not.")
     return "\n".join(lines)
 
 
 def what_was_tried(trials: Sequence[Trial], spots: Spots, places: Sequence[Candidate]) -> str:
-    """What came out of the marches with the units in."""
-    told = (f"  {capital(words)}." for words in trial_words(trials, spots, places))
-    return "\n".join(["Tried by simulations with the units in:", *told])
+    """What came out of the simulations with the units in."""
+    text = (f"  {capital(sentence)}." for sentence in trial_text(trials, spots, places))
+    return "\n".join(["Tried by simulations with the units in:", *text])
 
 
-def how_measured(lanes: int, reused: float, searched: Sequence[Searched], folder: str) -> str:
-    """What was marched, what was reused, what was searched; lanes : of the places and loudspeakers
+def how_measured(excitations: int, reused: float, searched: Sequence[Searched], folder: str) -> str:
+    """What was simulated, what was reused, what was searched; excitations : of the places and loudspeakers
     reused : share of them; folder : where measured places are kept."""
-    return f"{_reused(lanes, round(reused * lanes), folder)} Searched: {'; '.join(map(_searched, searched))}."
+    return (
+        f"{_reused(excitations, round(reused * excitations), folder)} Searched: {'; '.join(map(_searched, searched))}."
+    )
 
 
 def _searched(one: Searched) -> str:
@@ -129,12 +133,16 @@ def _searched(one: Searched) -> str:
     )
 
 
-def _reused(lanes: int, old: int, folder: str) -> str:
-    if old == lanes:
+def _reused(excitations: int, old: int, folder: str) -> str:
+    if old == excitations:
         return (
-            f"{old} of {lanes} lanes reused from {folder}: what was changed, if anything, is only devices, gains, the "
+            f"{old} of {excitations} excitations reused from {folder}: what was changed, if anything, is only "
+            "devices, gains, the "
             "number of units, seat weights or how loudspeakers are played."
         )
     if old:
-        return f"{old} of {lanes} lanes were there from a study that was stopped, in {folder}; the others were marched."
-    return f"{lanes} lanes marched, one for each place and loudspeaker, and kept in {folder}."
+        return (
+            f"{old} of {excitations} excitations were there from a study that was stopped, in {folder}; the others "
+            "were simulated."
+        )
+    return f"{excitations} excitations simulated, one for each place and loudspeaker, and kept in {folder}."

@@ -11,7 +11,7 @@ from fdtd.study.sure import alike
 from fdtd.wording.letters import ORDINALS, listed, number
 
 
-def how_many(found: Answer, seats: Sequence[str], last_heard: Sequence[bool]) -> str:
+def how_many(found: Answer, seats: Sequence[str], last_audible: Sequence[bool]) -> str:
     """The number of units to buy, and why not one more; last_heard : (seat,) whether the last unit tried is heard"""
     count, why = found.worthwhile, one_more(found)
     if count == 0:
@@ -19,19 +19,19 @@ def how_many(found: Answer, seats: Sequence[str], last_heard: Sequence[bool]) ->
     if found.why_not == UNTRIED:
         if count == 1:
             return "In short: one unit is worth while; more were not tried."
-        heard = f"each one is heard{_where_last(seats, last_heard)}"
-        return f"In short: {number(count)} units are worth while, {heard}; more were not tried."
+        audible = f"each one is heard{_where_last(seats, last_audible)}"
+        return f"In short: {number(count)} units are worth while, {audible}; more were not tried."
     return f"In short: buy {number(count)}. {why}"
 
 
-def _where_last(seats: Sequence[str], heard: Sequence[bool]) -> str:
-    if all(heard) or not any(heard):
+def _where_last(seats: Sequence[str], audible: Sequence[bool]) -> str:
+    if all(audible) or not any(audible):
         return ""
-    there = [f"'{seat}'" for seat, yes in zip(seats, heard, strict=True) if yes]
+    there = [f"'{seat}'" for seat, yes in zip(seats, audible, strict=True) if yes]
     return f", the last only at {' and '.join(there)}"
 
 
-def not_sure(known: Sureness | None, found: Answer) -> str:
+def not_confident(known: Sureness | None, found: Answer) -> str:
     """Said where the order of the places is not sure, "" where it is."""
     if known is None or known.robust:
         return ""
@@ -39,8 +39,10 @@ def not_sure(known: Sureness | None, found: Answer) -> str:
     mine = [unit.place for unit in found.units]
     if len(mine) > 1:
         spots = f"spots {listed([str(one) for one in same])}"
-        return f"Not sure which places are best: for one unit alone {spots} are as good as each other, as far as the " \
-               "room is known."  # fmt: skip
+        return (
+            f"Not sure which places are best: for one unit alone {spots} are as good as each other, as far as the "
+            "room is known."
+        )
     others = [str(one) for one in same if one not in mine]
     if not others:
         return ""
@@ -71,14 +73,16 @@ def one_more(found: Answer) -> str:
     if why == UNTRIED:
         return "More units were not tried."
     one = f"A {ORDINALS[count + 1] if count + 1 < len(ORDINALS) else 'further'} unit"
-    told = {
-        OSCILLATES: "would oscillate", MARGIN: _too_little(found), UNHEARD: "adds less than can be heard",
+    text = {
+        OSCILLATES: "would oscillate",
+        MARGIN: _too_little(found),
+        UNHEARD: "adds less than can be heard",
         SELDOM: "is heard in too few of the perturbed rooms to be relied on",
-    }  # fmt: skip
+    }
     # The search takes every gain as stable: its best may have to be turned down until it does little.
     lower = found.lowered and why in (UNHEARD, NOTHING)
     gain = f", at the lower gain that {'both' if count == 1 else 'all of them'} would need," if lower else ""
-    return f"{one}{gain} {told.get(why, 'adds nothing')}."
+    return f"{one}{gain} {text.get(why, 'adds nothing')}."
 
 
 def _too_little(found: Answer) -> str:

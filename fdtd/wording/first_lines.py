@@ -10,10 +10,10 @@ from fdtd.study.finished import FinishedPlacement
 from fdtd.study.place import PlacementStudy
 from fdtd.study.place_answer import answer, sureness
 from fdtd.study.robust import Robustness
-from fdtd.wording.answer import gain_left, not_sure
+from fdtd.wording.answer import gain_left, not_confident
 from fdtd.wording.designs import effect
 from fdtd.wording.letters import listed, number
-from fdtd.wording.places import short_words
+from fdtd.wording.places import short_text
 
 COARSE = 0.15
 """m, cells above which a study is a first look."""
@@ -22,13 +22,13 @@ COARSE = 0.15
 def first_lines(done: FinishedPlacement) -> str:
     """The advice, which is that of the result file and the report."""
     study, robust, decided, found = done.study, done.robustness, done.decision, answer(done)
-    if decided is None or found is None or decided.figures.benefit <= study.found.bare.benefit:
+    if decided is None or found is None or decided.figures.benefit <= study.found.untreated.benefit:
         devices = " or ".join(f"'{d.name}'" for d in study.spots.devices)
         lines = [f"Put none: no place for {devices} was found that makes this room better by the score."]
     else:
         lines = [_advised(study, robust, decided, gain_left(found) if decided.worthwhile else "")]
         several = decided.worthwhile > 1  # of one unit it is in the same sentence
-        lines += [doubt] if several and (doubt := not_sure(sureness(done), found)) else []
+        lines += [doubt] if several and (doubt := not_confident(sureness(done), found)) else []
         lines += _each_device(study) if len(study.spots.devices) > 1 else []
     if study.spacing > COARSE + 1e-9:
         lines.append(
@@ -56,8 +56,8 @@ def _each_device(study: PlacementStudy) -> list[str]:
         rows = np.flatnonzero(table.kinds[:, 0] == kind)
         row = int(rows[np.argmax(table.benefit[rows])])
         design = Design((int(table.ports[row, 0]),), (kind,), (int(table.gains[row, 0]),))
-        told = f"  {_unit(study, design)} at {study.places[design.ports[0]].name}: benefit {table.benefit[row]:.1f} dB"
-        lines.append(f"{told}, {effect(study, design)}.")
+        text = f"  {_unit(study, design)} at {study.places[design.ports[0]].name}: benefit {table.benefit[row]:.1f} dB"
+        lines.append(f"{text}, {effect(study, design)}.")
     return lines
 
 
@@ -79,4 +79,4 @@ def _units(study: PlacementStudy, design: Design) -> str:
 
 def _where(study: PlacementStudy, design: Design) -> str:
     place = study.places[design.ports[0]]
-    return f"at {place.name} ({short_words(place)})"
+    return f"at {place.name} ({short_text(place)})"

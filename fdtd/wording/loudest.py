@@ -8,22 +8,22 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.listening.threshold_words import against_threshold
+from fdtd.listening.threshold_text import against_threshold
 from fdtd.results.placement_record import LoudSpot, Meter, Tone
 from fdtd.scene.shape import Shape
 from fdtd.study.loudest import Agreement, LoudestMap, agreement_with_best
-from fdtd.study.loudest_spots import spot_words
+from fdtd.study.loudest_spots import spot_text
 from fdtd.wording.letters import capital
 
 
-def meter_words(meter: Meter, shape: Shape, benefit: NDArray[np.float64]) -> str:
+def meter_text(meter: Meter, shape: Shape, benefit: NDArray[np.float64]) -> str:
     """Where a level meter would find it loudest, and whether it is best there; benefit : (place,) dB of one unit"""
-    said = agreement_words(agreement_with_best(meter.place_level, benefit))
-    lines = [f"Tone: {tone_words(meter.tone)}.", *spot_lines(shape, meter.spots, meter.seat_level)]
+    said = agreement_text(agreement_with_best(meter.place_level, benefit))
+    lines = [f"Tone: {tone_text(meter.tone)}.", *spot_lines(shape, meter.spots, meter.seat_level)]
     return "\n".join([f"Is the loudest place the best? {capital(said)}.", *(f"  {line}" for line in lines)])
 
 
-def tone_words(tone: Tone) -> str:
+def tone_text(tone: Tone) -> str:
     """A tone, and why it was chosen."""
     if not math.isfinite(tone.decay_time):
         return f"{tone.frequency:.1f} Hz, where it is loudest at the seats"
@@ -36,12 +36,12 @@ def tone_words(tone: Tone) -> str:
 def describe(found: LoudestMap, shape: Shape) -> tuple[str, ...]:
     """A map in lines: which tone, the loudest spots, the seats."""
     if found.tone is not None:
-        told = f"Tone: {tone_words(found.tone)}."
+        text = f"Tone: {tone_text(found.tone)}."
     elif len(found.frequency) > 1:
-        told = f"Pink noise from {found.frequency[0]:g} to {found.frequency[-1]:g} Hz."
+        text = f"Pink noise from {found.frequency[0]:g} to {found.frequency[-1]:g} Hz."
     else:
-        told = f"Tone: {found.frequency[0]:g} Hz."
-    return (told, *spot_lines(shape, found.spots, found.seat_level))
+        text = f"Tone: {found.frequency[0]:g} Hz."
+    return (text, *spot_lines(shape, found.spots, found.seat_level))
 
 
 def spot_lines(shape: Shape, spots: Sequence[LoudSpot], seat_level: NDArray[np.float64]) -> list[str]:
@@ -57,15 +57,15 @@ def spot_lines(shape: Shape, spots: Sequence[LoudSpot], seat_level: NDArray[np.f
 
 
 def _where(shape: Shape, spot: LoudSpot) -> str:
-    told = ", ".join(filter(None, spot_words(shape, spot)))
-    return f"{told} (beside '{spot.beside}')" if spot.beside and not spot.whole else told
+    text = ", ".join(filter(None, spot_text(shape, spot)))
+    return f"{text} (beside '{spot.beside}')" if spot.beside and not spot.whole else text
 
 
-def agreement_words(found: Agreement) -> str:
+def agreement_text(found: Agreement) -> str:
     """Whether the loudest places are the best ones."""
     if math.isnan(found.correlation):
         return f"too little to compare the loudest places with the best ({found.places} places)"
-    told = (
+    text = (
         f"the loudest place is number {found.rank} of {found.places} by benefit; {found.both} of the {found.few} "
         f"loudest are among the {found.few} best; rank correlation of all places {found.correlation:.1f}"
     )
@@ -79,4 +79,4 @@ def agreement_words(found: Agreement) -> str:
         said = "no: in this room the loudest places are not the best ones: a level meter is no guide here"
     else:
         said = "no: in this room the loudest places are rather the worse ones: do not go by a level meter here"
-    return f"{said} ({told})"
+    return f"{said} ({text})"

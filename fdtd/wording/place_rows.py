@@ -11,14 +11,14 @@ from fdtd.placement.search import Scored
 from fdtd.placement.steps import gained
 from fdtd.study.place import PlacementStudy, gain_of
 from fdtd.study.robust import Robustness
-from fdtd.wording.designs import design_words
-from fdtd.wording.places import place_words
+from fdtd.wording.designs import design_text
+from fdtd.wording.places import place_text
 
 Row = tuple[str | float, ...]
 NONE = float("nan")
 
 
-class Sheet(NamedTuple):
+class Table(NamedTuple):
     """name : of the file"""
 
     name: str
@@ -29,17 +29,27 @@ class Sheet(NamedTuple):
 FIGURES = ("benefit_db", "ringing_octaves", "uneven_db", "spread_db", "loss_db")
 
 
-def placement_sheets(study: PlacementStudy, robust: Robustness | None) -> tuple[Sheet, ...]:
+def placement_tables(study: PlacementStudy, robust: Robustness | None) -> tuple[Table, ...]:
     """Every single place ranked; the best of each count at each seat; designs that no other beats in everything."""
     place = ("rank", "place", "where", "x_m", "y_m", "z_m", "corner", "device", "gain", *FIGURES)
     return (
-        Sheet("placement.csv", (*place, "benefit_low_db", "benefit_high_db", "on_top"), list(_singles(study, robust))),
-        Sheet(
+        Table("placement.csv", (*place, "benefit_low_db", "benefit_high_db", "on_top"), list(_singles(study, robust))),
+        Table(
             "placement-counts.csv",
-            ("units", "seat", "places", "where", *FIGURES, "decay_shorter", "more_even_db", "louder_db", "added_heard"),
+            (
+                "units",
+                "seat",
+                "places",
+                "where",
+                *FIGURES,
+                "decay_shorter",
+                "more_even_db",
+                "louder_db",
+                "added_audible",
+            ),
             list(_counts(study)),
         ),
-        Sheet("placement-pareto.csv", ("units", "places", "where", *FIGURES), list(_pareto(study))),
+        Table("placement-pareto.csv", ("units", "places", "where", *FIGURES), list(_pareto(study))),
     )
 
 
@@ -52,10 +62,17 @@ def _singles(study: PlacementStudy, robust: Robustness | None) -> Iterator[Row]:
         known = next((s for d, s in sure.items() if (d.ports, d.kinds, d.gains) == ((port,), (kind,), (gain,))), None)
         ends = (known.figures.benefit.low, known.figures.benefit.high, known.on_top) if known else (NONE,) * 3
         yield (
-            rank, place.number, place_words(place), *place.at, place.corner, device.name,
-            gain_of(device, study.spots.gains[gain]), float(table.benefit[row]),
-            *(float(v) for v in table.figures[row]), *ends,
-        )  # fmt: skip
+            rank,
+            place.number,
+            place_text(place),
+            *place.at,
+            place.corner,
+            device.name,
+            gain_of(device, study.spots.gains[gain]),
+            float(table.benefit[row]),
+            *(float(v) for v in table.figures[row]),
+            *ends,
+        )
 
 
 def _counts(study: PlacementStudy) -> Iterator[Row]:
@@ -65,13 +82,18 @@ def _counts(study: PlacementStudy) -> Iterator[Row]:
     for count, scored in enumerate(best):
         if scored is None:
             continue
-        change = gained(study.found.bare, scored.objectives)
+        change = gained(study.found.untreated, scored.objectives)
         for k, seat in enumerate(seats):
             step = steps.get(count)
             yield (
-                count, seat, *_design(study, scored), float(change.ringing_at[k]), float(change.uneven_at[k]),
-                float(change.level_at[k]), "" if step is None else "yes" if step.gained.heard_at[k] else "no",
-            )  # fmt: skip
+                count,
+                seat,
+                *_design(study, scored),
+                float(change.ringing_at[k]),
+                float(change.uneven_at[k]),
+                float(change.level_at[k]),
+                "" if step is None else "yes" if step.gained.audible_at[k] else "no",
+            )
 
 
 def _pareto(study: PlacementStudy) -> Iterator[Row]:
@@ -82,4 +104,4 @@ def _pareto(study: PlacementStudy) -> Iterator[Row]:
 def _design(study: PlacementStudy, scored: Scored) -> Row:
     o = scored.objectives
     numbers = " ".join(str(study.places[port].number) for port in scored.design.ports)
-    return (numbers, design_words(study, scored.design), o.benefit, o.ringing, o.uneven, o.spread, o.loss)
+    return (numbers, design_text(study, scored.design), o.benefit, o.ringing, o.uneven, o.spread, o.loss)

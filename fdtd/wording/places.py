@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from fdtd.scene.schema import Point3, Variant
 from fdtd.scene.spots import Candidate, WallEnd
-from fdtd.scene.words import show
+from fdtd.scene.text import show
 
 NEAR = 1.8
 """m on the plan from a loudspeaker or seat within which a place is said to be behind or beside it."""
@@ -19,25 +19,25 @@ ENDS = {"corner": "corner with", "outer": "outer corner with", "straight": "end 
 HEIGHTS = {"floor": "on the floor", "ceiling": "on the ceiling", "top": "under the ceiling"}
 
 
-def place_words(place: Candidate) -> str:
+def place_text(place: Candidate) -> str:
     """Where a unit is, distances as of its edges, and whether it is in a corner or at an edge of the room."""
-    return short_words(place) + BESIDE_EDGES[place.corner]
+    return short_text(place) + BESIDE_EDGES[place.corner]
 
 
-def short_words(place: Candidate) -> str:
+def short_text(place: Candidate) -> str:
     """Where a unit is, distances as of its edges."""
     x, y, _ = place.at
     if place.on in ("floor", "ceiling"):
         return f"{place.on}, its centre at x = {x:.2f} m, y = {y:.2f} m"
     if place.on.startswith("wall "):
-        where = f"beside {show(place.beside)}" if place.end is None else _end_words(place.end)
-        return f"{place.on}, {where}, {height_words(place)}"
+        where = f"beside {show(place.beside)}" if place.end is None else _end_text(place.end)
+        return f"{place.on}, {where}, {height_text(place)}"
     name, side = _of_block(place)
     if side[-1] not in "xy":
         return f"{show(name)}, side {side}, its centre at x = {x:.2f} m, y = {y:.2f} m"
     centre = f"y = {y:.2f} m" if side[-1] == "x" else f"x = {x:.2f} m"
     where = f"beside {show(place.beside)}" if place.beside else f"its centre at {centre}"
-    return f"{show(name)}, side {side}, {where}, {height_words(place)}"
+    return f"{show(name)}, side {side}, {where}, {height_text(place)}"
 
 
 def _of_block(place: Candidate) -> tuple[str, str]:
@@ -46,14 +46,14 @@ def _of_block(place: Candidate) -> tuple[str, str]:
     return name, side
 
 
-def _end_words(end: WallEnd) -> str:
+def _end_text(end: WallEnd) -> str:
     what = f"{ENDS[end.kind]} wall {end.wall}"
     if end.gap > 0.0:
         return f"{end.gap:.2f} m from its {what}"
     return f"{'in' if end.kind == 'corner' else 'at'} its {what}"
 
 
-def height_words(place: Candidate) -> str:
+def height_text(place: Candidate) -> str:
     """How high a unit is, its cabinet included."""
     return HEIGHTS.get(place.height) or f"{place.bottom:.2f} m above the floor"
 
@@ -74,7 +74,7 @@ def _kind(place: Candidate) -> str:
         return f"on the {place.on}"
     if place.on.startswith("block"):
         return f"on '{_of_block(place)[0]}'"
-    on_floor, high = place.height == "floor", height_words(place)
+    on_floor, high = place.height == "floor", height_text(place)
     # The corner of two walls; place.corner may be one that the floor belongs to.
     if place.end is not None and place.end.kind == "corner" and place.end.gap == 0.0:
         return "in the corner" if on_floor else f"up in the corner, {high},"

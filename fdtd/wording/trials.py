@@ -1,4 +1,4 @@
-"""What came out of the marches with the units built in."""
+"""What came out of the simulations with the units built in."""
 
 from __future__ import annotations
 
@@ -12,50 +12,52 @@ from fdtd.study.built import ENOUGH_MARGIN
 from fdtd.study.confirm import order
 from fdtd.study.place import Units
 from fdtd.study.place_answer import placed
-from fdtd.wording.designs import units_words
+from fdtd.wording.designs import units_text
 from fdtd.wording.letters import units_counted
 
 ROUNDING = 0.3
-"""dB of level; marches that differ by more from the prediction did not die away."""
+"""dB of level; simulations that differ by more from the prediction did not die away."""
 DIFFERS = 0.5
 """dB of benefit between a unit in the plane of the wall and the same in its cabinet that is pointed out."""
 GREW = "its room could not be simulated with cabinets in it: the field grew by itself"
 
 
-def trial_words(trials: Sequence[Trial], spots: Spots, places: Sequence[Candidate]) -> tuple[str, ...]:
+def trial_text(trials: Sequence[Trial], spots: Spots, places: Sequence[Candidate]) -> tuple[str, ...]:
     """The verdict on the predictions, then each design as it would stand; places : of the scene"""
     built = [(one, placed(spots, places, one.units)) for one in trials if one.kind == "built"]
-    return (on_wall_words(trials), *(built_words(one, spots, units) for one, units in built))
+    return (on_wall_text(trials), *(installed_text(one, spots, units) for one, units in built))
 
 
-def on_wall_words(trials: Sequence[Trial]) -> str:
+def on_wall_text(trials: Sequence[Trial]) -> str:
     """Whether the best and worst places came out as they were predicted."""
     every = [one for one in trials if one.kind == "face"]
     singles = [one for one in every if len(one.units) == 1]
-    told = f"{len(singles)} places marched with the unit built in: "
+    text = f"{len(singles)} places simulated with the unit built in: "
     if grew := [f"spot {one.units[0].place}" for one in singles if one.outcome == "grew"]:
-        return told + f"the field grew by itself with the unit at {', '.join(grew)}: unstable at that gain"
-    correlation, same = order([(one.predicted, one.marched) for one in singles])
-    error = max((one.error for one in every if one.outcome == "marched"), default=math.nan)
-    told += "they come out in the predicted order" if same else f"not in the predicted order ({correlation:.2f} of 1)"
-    told += f"; levels at the seats differ from the prediction by {error:.2f} dB at most"
+        return text + f"the field grew by itself with the unit at {', '.join(grew)}: unstable at that gain"
+    correlation, same = order([(one.predicted, one.simulated) for one in singles])
+    error = max((one.error for one in every if one.outcome == "simulated"), default=math.nan)
+    text += "they come out in the predicted order" if same else f"not in the predicted order ({correlation:.2f} of 1)"
+    text += f"; levels at the seats differ from the prediction by {error:.2f} dB at most"
     if error > ROUNDING:
-        told += ", more than rounding: the march was too short, or an active unit is about to oscillate at that gain"
-    return told
+        text += (
+            ", more than rounding: the simulation was too short, or an active unit is about to oscillate at that gain"
+        )
+    return text
 
 
-def built_words(one: Trial, spots: Spots, units: Units) -> str:
+def installed_text(one: Trial, spots: Spots, units: Units) -> str:
     """What came out of a design as it would stand in the room, cabinet and all."""
-    told = f"{units_counted(len(units))}, {units_words(spots, units)}"
+    text = f"{units_counted(len(units))}, {units_text(spots, units)}"
     note = _stability(one) if any(device.control is not None for _, device, _ in units) else ""
     if one.outcome == "unstable":
-        return f"{told}: not stable at any gain that was to be tried" + (f"; {one.why}" if one.why else "")
+        return f"{text}: not stable at any gain that was to be tried" + (f"; {one.why}" if one.why else "")
     if one.outcome == "grew":
-        return f"{told}: {GREW}{note}"
-    told += f": predicted benefit {one.predicted:.1f} dB, built in as it would stand {one.marched:.1f} dB"
-    if abs(one.marched - one.predicted) > DIFFERS:
-        told += " (its cabinet takes up room and brings its face forward; the second figure is the better one)"
-    return told + note
+        return f"{text}: {GREW}{note}"
+    text += f": predicted benefit {one.predicted:.1f} dB, built in as it would stand {one.simulated:.1f} dB"
+    if abs(one.simulated - one.predicted) > DIFFERS:
+        text += " (its cabinet takes up room and brings its face forward; the second figure is the better one)"
+    return text + note
 
 
 def _stability(one: Trial) -> str:

@@ -10,33 +10,33 @@ from fdtd.study.decide import built_for
 from fdtd.study.design_figures import changes, figures, first_choice
 from fdtd.study.finished import FinishedPlacement
 from fdtd.study.place import PlacementStudy
-from fdtd.wording.designs import design_words
+from fdtd.wording.designs import design_text
 from fdtd.wording.letters import capital, number
-from fdtd.wording.steps import step_words
+from fdtd.wording.steps import step_text
 
 SLOWEST = 9.0
 """Share by which decays become longer beyond which no figure is given: where hardly anything rang, it means little."""
-LEVEL_TOLD = 0.5
+LEVEL_TEXT = 0.5
 """dB of mean level from which it is mentioned."""
 
 
 def first_unit(done: FinishedPlacement) -> str:
     """Where to put one unit, and what it changes at each seat; the advised one if one is advised."""
     study, decided = done.study, done.decision
-    if not study.added or study.found.bare.benefit >= study.added[0].scored.objectives.benefit:
+    if not study.added or study.found.untreated.benefit >= study.added[0].scored.objectives.benefit:
         devices = " or ".join(f"'{d.name}'" for d in study.spots.devices)
         return f"No place for {devices} was found that makes this room better by the score."
     one = decided is not None and len(decided.design.ports) == 1
     design = decided.design if decided is not None and one else first_choice(study, done.robustness)
     change = changes(study, design)
-    lines = [f"One unit: put it at {design_words(study, design)}."]
-    lines += [f"  At '{name}' {told}." for name, told in seat_changes(study, change)]
+    lines = [f"One unit: put it at {design_text(study, design)}."]
+    lines += [f"  At '{name}' {text}." for name, text in seat_changes(study, change)]
     between = change.spread
     if len(study.variant.seats) > 1 and abs(between) >= 0.05:
         lines.append(
             f"  The seats are {abs(between):.1f} dB {'closer to' if between > 0 else 'farther from'} each other."
         )
-    if not change.heard:
+    if not change.audible:
         lines.append("  That is less than can be heard: a unit of this kind does not do enough here.")
     lines += stability(study, design, done.confirmation)
     best = study.added[0].scored.design
@@ -47,15 +47,15 @@ def first_unit(done: FinishedPlacement) -> str:
 
 def seat_changes(study: PlacementStudy, change: Gained) -> list[tuple[str, str]]:
     """(seat, what changes there) in words."""
-    told = []
+    text = []
     for k, seat in enumerate(study.variant.seats):
         decay, even, level = (float(v[k]) for v in (change.ringing_at, change.uneven_at, change.level_at))
         parts = [_decay(decay), f"the level is {abs(even):.1f} dB {'more' if even >= 0 else 'less'} even"]
-        if abs(level) >= LEVEL_TOLD:
+        if abs(level) >= LEVEL_TEXT:
             parts.append(f"the bass is {abs(level):.1f} dB {'louder' if level > 0 else 'quieter'} in the mean")
-        heard = "" if change.heard_at[k] else " (less than can be heard)"
-        told.append((seat.name, ", ".join(parts) + heard))
-    return told
+        audible = "" if change.audible_at[k] else " (less than can be heard)"
+        text.append((seat.name, ", ".join(parts) + audible))
+    return text
 
 
 def _decay(share: float) -> str:
@@ -71,11 +71,11 @@ def further(done: FinishedPlacement, step: Step) -> str:
     study, design = done.study, step.scored.design
     before = study.added[step.count - 2].scored.design if step.count > 2 else first_choice(study, done.robustness)
     lines = [f"{number(step.count).capitalize()} units:", *unit_lines(study, design)]
-    if step.gained.benefit > 0.0 and step.gained.heard:
+    if step.gained.benefit > 0.0 and step.gained.audible:
         lines.append("  What the last one adds:")
-        lines += [f"    At '{name}' {told}." for name, told in seat_changes(study, step.gained)]
+        lines += [f"    At '{name}' {text}." for name, text in seat_changes(study, step.gained)]
     else:
-        lines.append(f"  {capital(step_words(step.gained, step.count))}.")
+        lines.append(f"  {capital(step_text(step.gained, step.count))}.")
     lines += stability(study, design, done.confirmation)
     if not set(before.ports) <= set(design.ports):
         moved = ", ".join(study.places[p].name for p in before.ports if p not in design.ports)
@@ -91,7 +91,7 @@ def stability(study: PlacementStudy, design: Design, confirmed: Confirmation | N
     if built is None:
         why = " (--no-confirm)" if confirmed is None else ""
         return [f"  Whether active units are stable there was not tried{why}."] if active else []
-    if built.marched is None:
+    if built.simulated is None:
         if not active:
             return ["  They could not be simulated as they would stand there: the field grew by itself; see below."]
         if built.units:
@@ -116,4 +116,4 @@ def stability(study: PlacementStudy, design: Design, confirmed: Confirmation | N
 def unit_lines(study: PlacementStudy, design: Design) -> list[str]:
     """The units of a design, one a line."""
     alone = [Design((p,), (k,), (g,)) for p, k, g in zip(design.ports, design.kinds, design.gains, strict=True)]
-    return [f"  - {design_words(study, one)}" for one in alone]
+    return [f"  - {design_text(study, one)}" for one in alone]

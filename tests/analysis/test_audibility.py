@@ -41,7 +41,7 @@ def test_quality_and_decay_time() -> None:
     assert decay_time_of_quality(1.0, 1.0) == pytest.approx(2.199, abs=5e-4)
 
 
-def test_what_rings_too_long_is_told() -> None:
+def test_what_rings_too_long_is_said() -> None:
     frequency, decay = [20.0, 34.6, 34.6, 63.0, 120.0, 120.0, 63.0], [3.0, 0.92, 0.41, 0.5, 0.19, 0.21, np.nan]
     found = exceedance(frequency, decay)
     assert found.threshold is ANY_STIMULUS

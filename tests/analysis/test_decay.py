@@ -94,9 +94,7 @@ def test_too_small_a_range_is_said() -> None:
 
 def test_mere_noise_and_silence_have_no_decay() -> None:
     faint = 1e-200 * exponential(0.5)  # its squares are 0
-    for response, reason in (
-        (noise(0.0, 4000), "dynamic range"), (np.zeros(4000), "no signal"), (faint, "no signal")
-    ):  # fmt: skip
+    for response, reason in ((noise(0.0, 4000), "dynamic range"), (np.zeros(4000), "no signal"), (faint, "no signal")):
         times = decay_times(energy_decay(response, RATE))
         assert np.isnan([times.early.seconds, times.t20.seconds, times.t30.seconds]).all()
         assert reason in times.t20.reason
@@ -156,7 +154,7 @@ def test_reversed_filtering_changes_a_short_decay_less() -> None:
     assert abs(forward - 0.4) > 0.05
 
 
-def test_bands_are_third_octaves_unless_told() -> None:
+def test_bands_are_third_octaves_unless_said() -> None:
     found = band_decays(exponential(1.0) * noise(0.0, 6000), RATE)
     assert [one.band.name for one in found] == "20 25 31.5 40 50 63 80 100 125 160 200".split()
     assert all(one.ringing for one in band_decays(np.zeros(4000), RATE))

@@ -80,15 +80,20 @@ def test_the_closed_form_is_the_integral() -> None:
     own, rate, tone, length = 41.0, 9.0, 37.0, 0.3
     for t in (0.0, 0.123):
         value = sum(
-            unit * quad(lambda u, part=part: np.exp(-rate * u) * np.cos(2 * np.pi * own * u + 0.4)
-                        * part(2 * np.pi * tone * u), t, t + length, limit=400)[0]
+            unit
+            * quad(
+                lambda u, part=part: np.exp(-rate * u) * np.cos(2 * np.pi * own * u + 0.4) * part(2 * np.pi * tone * u),
+                t,
+                t + length,
+                limit=400,
+            )[0]
             for part, unit in ((np.cos, 1.0), (np.sin, -1j))
-        )  # fmt: skip
+        )
         found = tail_of_resonances(own, rate, np.exp(0.4j), tone, np.array([t]), length)
         assert found.envelope[0, 0] == pytest.approx(abs(value), rel=1e-9)
 
 
-def test_the_envelope_is_that_of_a_tone_marched_through_the_response() -> None:
+def test_the_envelope_is_that_of_a_tone_simulated_through_the_response() -> None:
     # The definition itself: convolve cosine and sine that stop at 0, and take the root of the summed squares.
     rate, tone = 4000.0, 52.0
     impulse = damped(47.0, 0.6, rate, 1.5, -1j)  # starts from 0: the plain sum has no end error

@@ -23,7 +23,7 @@ def printed(name: str) -> str:
 
 def test_memory_prints_a_line_for_each_size() -> None:
     lines = re.findall(r"^ +([\d,]+) +([\d.]+) - 12 =", printed("memory.py"), re.MULTILINE)
-    assert len(lines) == 2 and all(float(march) > 8.0 for _, march in lines)
+    assert len(lines) == 2 and all(float(simulation) > 8.0 for _, simulation in lines)
 
 
 @pytest.mark.slow

@@ -1,4 +1,4 @@
-"""The benchmark of the march works and prints its ratios; how fast it is, is not tested."""
+"""The benchmark of the simulation works and prints its ratios; how fast it is, is not tested."""
 
 from __future__ import annotations
 

@@ -29,9 +29,18 @@ BOX_CELLS = CellGrid(
 def variant(name: str, absorbers: tuple[Absorber, ...] = (), changes: str = "") -> Variant:
     """A variant with one source and two seats."""
     return Variant(
-        name, (), (), (), (), (Source("sub", (0.5, 0.5, 0.5)),),
-        (Seat("sofa", (1.0, 0.5, 0.5)), Seat("desk", (1.5, 0.5, 0.5))), absorbers, (), (), changes,
-    )  # fmt: skip
+        name,
+        (),
+        (),
+        (),
+        (),
+        (Source("sub", (0.5, 0.5, 0.5)),),
+        (Seat("sofa", (1.0, 0.5, 0.5)), Seat("desk", (1.5, 0.5, 0.5))),
+        absorbers,
+        (),
+        (),
+        changes,
+    )
 
 
 def make_scene() -> Scene:
@@ -60,23 +69,59 @@ def make_result() -> RunResult:
         impulse = np.fft.irfft(bins, SAMPLES) * SAMPLES * 0.5
         one_source = np.zeros(1)
         return VariantResult(
-            name, transfer, impulse, np.zeros((1, 1, 2), dtype=np.complex64), BOX_CELLS,
-            one_source, one_source, np.ones(1), np.ones((1, FREQUENCY.size), complex), np.ones((1, 1), complex),
-            "quiet", 1.0, 1000,
-        )  # fmt: skip
+            name,
+            transfer,
+            impulse,
+            np.zeros((1, 1, 2), dtype=np.complex64),
+            BOX_CELLS,
+            one_source,
+            one_source,
+            np.ones(1),
+            np.ones((1, FREQUENCY.size), complex),
+            np.ones((1, 1), complex),
+            "quiet",
+            1.0,
+            1000,
+        )
 
     return RunResult(
-        "Test room", "scene = 1\n", "0.1.0", "2026-01-01", "0" * 64, 343.0, 1.2, 1e-4, 0.1, 200.0, "single",
-        ("sub",), ("sofa", "desk"), FREQUENCY, np.arange(SAMPLES) * 2.0 / SAMPLES, np.array([40.0]),
+        "Test room",
+        "scene = 1\n",
+        "0.1.0",
+        "2026-01-01",
+        "0" * 64,
+        343.0,
+        1.2,
+        1e-4,
+        0.1,
+        200.0,
+        "single",
+        ("sub",),
+        ("sofa", "desk"),
+        FREQUENCY,
+        np.arange(SAMPLES) * 2.0 / SAMPLES,
+        np.array([40.0]),
         (one("bare", 1.0, 2), one("fitted", 0.5, 1)),
-    )  # fmt: skip
+    )
 
 
 FACTS = SimpleNamespace(
-    volume=12.3456, floor_area=5.0, surface_area=40.0, mean_absorption=0.1234, schroeder_frequency=312.4,
-    shortest_wavelength=1.715, largest_cell=0.1, smallest_cell=0.08, box_modes=(24.5, 30.1), cells=12345,
-    time_step=1.5e-4, steps=10000, memory=42_000_000, seconds=83.2, warnings=("a thin sliver",),
-)  # fmt: skip
+    volume=12.3456,
+    floor_area=5.0,
+    surface_area=40.0,
+    mean_absorption=0.1234,
+    schroeder_frequency=312.4,
+    shortest_wavelength=1.715,
+    largest_cell=0.1,
+    smallest_cell=0.08,
+    box_modes=(24.5, 30.1),
+    cells=12345,
+    time_step=1.5e-4,
+    steps=10000,
+    memory=42_000_000,
+    seconds=83.2,
+    warnings=("a thin sliver",),
+)
 
 
 @pytest.fixture

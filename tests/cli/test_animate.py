@@ -12,7 +12,7 @@ from typer.testing import CliRunner
 from fdtd.api.animation import parse_section
 from fdtd.cli.app import app
 from fdtd.errors import FdtdError
-from fdtd.show import film_video
+from fdtd.show import animation_video
 
 SCENE = """
 scene = 1
@@ -71,7 +71,11 @@ def test_a_pulse_in_every_format(scene: Path) -> None:
     told = run(scene, *SHORT, "--formats", "gif, webp png", "--section", "y=1", "--height", 1, "--theme", "dark")
     assert "shown 40 times slower" in told and "320 x" in told and "20 a second" in told
     folder = scene.parent / "box-results"
-    assert sorted(p.name for p in folder.iterdir()) == ["film-pulse-pictures", "film-pulse.gif", "film-pulse.webp"]
+    assert sorted(p.name for p in folder.iterdir()) == [
+        "animation-pulse-pictures",
+        "animation-pulse.gif",
+        "animation-pulse.webp",
+    ]
 
 
 def test_a_recording_is_heard_at_each_seat(scene: Path) -> None:
@@ -79,7 +83,7 @@ def test_a_recording_is_heard_at_each_seat(scene: Path) -> None:
     wavfile.write("note.wav", 8000, np.sin(2 * np.pi * 60 * time).astype(np.float32))
     told = run(scene, *SHORT, "--sound", "note.wav", "--formats", "gif")
     assert "Caution" in told
-    names = ["film-sound-1-chair-1-a-first.wav", "film-sound-1-chair-2-b.wav"]
+    names = ["animation-sound-1-chair-1-a-first.wav", "animation-sound-1-chair-2-b.wav"]
     first, second = (wavfile.read(Path("box-results") / name)[1].astype(float) for name in names)
     # The second variant plays 6 dB softer, and so are the files.
     assert np.sqrt(np.mean(second**2) / np.mean(first**2)) == pytest.approx(10.0 ** (-6 / 20), rel=0.01)
@@ -91,9 +95,9 @@ def test_a_result_and_its_maps(scene: Path) -> None:
     )
     assert done.exception is None
     told = run("r/result.h5", "--steady", 50, "--seconds", 0.5, "--size", "320", "--formats", "gif")
-    assert "a steady tone of 50 Hz" in told and Path("r/film-steady-50.0hz.gif").exists()
+    assert "a steady tone of 50 Hz" in told and Path("r/animation-steady-50.0hz.gif").exists()
     told = run("r/result.h5", "--tone", 50, *SHORT, "--formats", "gif", "--variants", "<b>")
-    assert "50 Hz, switched off" in told and Path("r/film-tone-50hz.gif").exists()
+    assert "50 Hz, switched off" in told and Path("r/animation-tone-50hz.gif").exists()
     with pytest.raises(FdtdError, match="no pressure map at 60 Hz; it has 50, 70"):
         run("r/result.h5", "--steady", 60)
 
@@ -132,10 +136,10 @@ def test_what_makes_no_sense_is_refused(scene: Path, words: tuple[object, ...], 
 
 
 def test_video_without_its_encoder_names_the_remedy(scene: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(film_video, "encoder", lambda: None)
+    monkeypatch.setattr(animation_video, "encoder", lambda: None)
     with pytest.raises(FdtdError, match="pip install"):
         run(scene, *SHORT, "--formats", "mp4")
-    assert "film-pulse.webp" in run(scene, *SHORT)
+    assert "animation-pulse.webp" in run(scene, *SHORT)
 
 
 def test_odd_sizes_are_made_even(scene: Path) -> None:

@@ -15,12 +15,12 @@ from fdtd.cli.check import spot_facts
 from fdtd.cli.tables import format_seconds
 from fdtd.kernels.cpu import available_threads
 from fdtd.listening.study import Listening
-from fdtd.march.stepper import UPDATES_PER_SECOND
 from fdtd.results.result import RunResult
 from fdtd.results.store import read_result, write_result
 from fdtd.scene.read import read_scene
 from fdtd.scene.shape import Shape
 from fdtd.scene.spots import survey
+from fdtd.simulation.stepper import UPDATES_PER_SECOND
 
 Calls = list[tuple[str, dict[str, object]]]
 Command = Callable[..., int]
@@ -62,8 +62,8 @@ def test_check_prints_the_facts_and_draws_the_fullest_variant(calls: Calls, fdtd
 
 
 def test_check_tells_of_candidate_places_and_what_a_placement_study_costs() -> None:
-    """Of the shipped room: places and reasons as `survey` has them; cells x steps x lanes, so twice the steps are twice
-    the time. (Common practice: one lane for each loudspeaker and each candidate.)"""
+    """Of the shipped room: places and reasons as `survey` has them; cells x steps x excitations, so twice the steps are
+    twice the time. (Common practice: one excitation for each loudspeaker and each candidate.)"""
     scene = read_scene(Path(__file__).parents[2] / "scenes" / "l-shaped-living-room.toml")
     assert scene.spots is not None
     found = survey(Shape(scene.room), scene.spots.start, scene.spots)
@@ -71,15 +71,16 @@ def test_check_tells_of_candidate_places_and_what_a_placement_study_costs() -> N
     told = spot_facts(scene, facts)  # type: ignore[arg-type]
     assert told[0] == ("Candidate places", str(len(found.candidates))) and len(found.candidates) > 20
     assert [(int(name.split()[-1]), reason) for name, reason in told[1:-1]] == [(n, why) for why, n in found.left_out]
-    lanes = len(found.candidates) + len(scene.spots.start.sources)
-    seconds = 70_000 * 48_000 * lanes / (UPDATES_PER_SECOND * available_threads())
+    excitations = len(found.candidates) + len(scene.spots.start.sources)
+    seconds = 70_000 * 48_000 * excitations / (UPDATES_PER_SECOND * available_threads())
     assert told[-1] == (
-        "Time for fdtd place", f"about {format_seconds(seconds)} for the sound in the room, then the search"
-    )  # fmt: skip
+        "Time for fdtd place",
+        f"about {format_seconds(seconds)} for the sound in the room, then the search",
+    )
     assert spot_facts(replace(scene, spots=None), facts) == []  # type: ignore[arg-type]
 
 
-def test_check_draws_where_it_is_told(calls: Calls, fdtd: Command, capsys: Capture) -> None:
+def test_check_draws_where_it_is_said(calls: Calls, fdtd: Command, capsys: Capture) -> None:
     assert fdtd("check", "room.toml", "--figure", "pictures/room.png") == 0
     assert calls[1][1] == {"figure": "plan 1", "folder": Path("pictures"), "stem": "room"}
     assert "captions" not in capsys.readouterr().out
@@ -104,8 +105,11 @@ def test_run_leaves_the_choice_to_the_program(calls: Calls, fdtd: Command) -> No
     assert fdtd("run", "room.toml") == 0
     (_, passed), (second, drawn) = calls
     assert {k: v for k, v in passed.items() if k != "progress"} == {
-        "grid": None, "frequencies": None, "duration": None, "precision": "double",
-    }  # fmt: skip
+        "grid": None,
+        "frequencies": None,
+        "duration": None,
+        "precision": "double",
+    }
     assert (second, drawn["folder"]) == ("save_figures", Path("room-results"))
 
 
@@ -116,8 +120,8 @@ def test_run_writes_what_it_computed_and_prints_the_change(calls: Calls, fdtd: C
     first, second = (part.splitlines() for part in printed.split("At ")[1:3])
     # A resonance 20 log10(1.1) = 0.8 dB high at 40 Hz, halved by the fitting: -6.0 dB everywhere, as even as before.
     assert first[0].split() == ["'sofa'", "40.0", "Hz", "Std.", "dev.", "Largest", "peak", "Deepest", "dip"]
-    bare, fitted, change = (line.split() for line in first[2:5])
-    assert (bare[:2], fitted[:2]) == (["bare", "0.8"], ["fitted", "-5.2"])
+    untreated, fitted, change = (line.split() for line in first[2:5])
+    assert (untreated[:2], fitted[:2]) == (["bare", "0.8"], ["fitted", "-5.2"])
     assert change == ["fitted", "against", "bare", "-6.0", "+0.0", "+0.0", "+0.0"]
     assert " at 40.0 Hz" in first[2]
     assert second[3].split() == ["fitted", "(not", "in", "this", "variant)"]
@@ -174,7 +178,7 @@ def test_show_draws_from_the_file_alone(calls: Calls, run_result: RunResult, fdt
     assert printed.startswith("Test room: computed 2026-01-01 by version 0.1.0\n\nFiles:\n  kept/response.png\n")
 
 
-def test_show_says_that_the_march_was_too_short_and_tells_the_users_tones(
+def test_show_says_that_the_simulation_was_too_short_and_tells_the_users_tones(
     calls: Calls, run_result: RunResult, fdtd: Command, capsys: Capture
 ) -> None:
     write_result(run_result, Path("whole.h5"))
@@ -184,7 +188,10 @@ def test_show_says_that_the_march_was_too_short_and_tells_the_users_tones(
     cut = tuple(replace(v, fallen=12.0) for v in run_result.variants)
     write_result(replace(run_result, variants=cut), Path("cut.h5"))
     assert fdtd("show", "cut.h5") == 0
-    assert "Note: march too short ('bare' ended after 1.00 s, when the sound was 12 dB down" in capsys.readouterr().out
+    assert (
+        "Note: simulation too short ('bare' ended after 1.00 s, when the sound was 12 dB down"
+        in capsys.readouterr().out
+    )
     tiny = tuple(replace(v, duration=0.05) for v in run_result.variants)
     write_result(replace(run_result, variants=tiny), Path("tiny.h5"))
     assert fdtd("show", "tiny.h5") == 0

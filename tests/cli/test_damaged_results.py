@@ -98,11 +98,14 @@ def ended(fdtd: Callable[..., int], name: str, capsys: Any) -> int:
 @pytest.mark.parametrize(
     "harm",
     [
-        Harm("transposed", "variants/bare/transfer"), Harm("all huge", "variants/bare/map"), Harm("text", "scene"),
-        Harm("reversed", "seat"), Harm("deleted", "variants/fitted"),
+        Harm("transposed", "variants/bare/transfer"),
+        Harm("all huge", "variants/bare/map"),
+        Harm("text", "scene"),
+        Harm("reversed", "seat"),
+        Harm("deleted", "variants/fitted"),
     ],
     ids=str,
-)  # fmt: skip
+)
 def test_a_damaged_result_ends_in_one_message(
     name: str, harm: Harm, whole: Path, fdtd: Callable[..., int], capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -27,7 +27,7 @@ def test_what_does_not_decay_is_said_in_words() -> None:
     assert "oscillate" in "".join(notes(both, (), ""))
 
 
-def test_without_a_run_the_reason_is_told() -> None:
+def test_without_a_run_the_reason_is_said() -> None:
     both = compared([30.0], [0.9], None)
     assert screen_rows(both) == [("1", "30.00", "0.90")]
     assert notes(both, (12.0,), "there is none")[0] == "No run to compare with: there is none.\n"

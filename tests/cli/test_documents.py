@@ -20,7 +20,7 @@ ALL_PAGES = [*PAGES, ROOT / "DEVELOPERS.md"]
 COMMANDS = typer.main.get_command(app).commands
 EVERY = [one for page in PAGES for one in shown(page)]
 INSTANT = ("check", "new", "surface")
-LARGEST_PICTURE, LARGEST_FILM = 200_000, 1_500_000
+LARGEST_PICTURE, LARGEST_ANIMATION = 200_000, 1_500_000
 """Bytes."""
 
 
@@ -71,7 +71,7 @@ def test_pictures_are_small_and_described(page: Path) -> None:
     for words, target in re.findall(r"!\[(.*?)\]\((\S+?)\)", page.read_text(encoding="utf-8"), re.DOTALL):
         picture = page.parent / target
         assert len(words) > 40, f"{target} needs a description"
-        largest = LARGEST_PICTURE if picture.suffix in (".png", ".svg") else LARGEST_FILM
+        largest = LARGEST_PICTURE if picture.suffix in (".png", ".svg") else LARGEST_ANIMATION
         assert picture.stat().st_size < largest, target
 
 

@@ -137,7 +137,7 @@ PLACES = {
 
 @pytest.mark.parametrize("command", ["check", "run", "modes"])
 @pytest.mark.parametrize("out", PLACES)
-def test_a_folder_that_cannot_be_is_told_before_the_work(
+def test_a_folder_that_cannot_be_is_said_before_the_work(
     calls: Calls, fdtd: Callable[..., int], capsys: pytest.CaptureFixture[str], command: str, out: str
 ) -> None:
     Path("taken").write_text("mine")

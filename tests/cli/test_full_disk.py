@@ -16,7 +16,7 @@ from limited import contents
 resource = pytest.importorskip("resource")
 
 GRID = ("--grid", "0.5")
-FILM = ("--seconds", "0.2", "--rate", "10", "--size", "320")
+ANIMATION = ("--seconds", "0.2", "--rate", "10", "--size", "320")
 COMMANDS = {
     "run": ("run", "room.toml", *GRID, "--duration", "0.3", "--no-figures", "--out", "disk"),
     "figures": ("run", "room.toml", *GRID, "--duration", "0.3", "--out", "disk"),
@@ -25,9 +25,9 @@ COMMANDS = {
     "modes": ("modes", "room.toml", *GRID, "--out", "disk"),
     "show": ("show", "before/result.h5", "--out", "disk"),
     "report": ("report", "before/result.h5", "--out", "disk/report.html"),
-    "gif": ("animate", "room.toml", *GRID, *FILM, "--formats", "gif", "--out", "disk"),
-    "webp": ("animate", "room.toml", *GRID, *FILM, "--formats", "webp", "--out", "disk"),
-    "png": ("animate", "room.toml", *GRID, *FILM, "--formats", "png", "--out", "disk"),
+    "gif": ("animate", "room.toml", *GRID, *ANIMATION, "--formats", "gif", "--out", "disk"),
+    "webp": ("animate", "room.toml", *GRID, *ANIMATION, "--formats", "webp", "--out", "disk"),
+    "png": ("animate", "room.toml", *GRID, *ANIMATION, "--formats", "png", "--out", "disk"),
     "place": ("place", "room.toml", "--grid", "0.6", "--no-robust", "--no-confirm", "--no-figures", "--out", "disk"),
 }
 LIMITS = (0, 3_000, 30_000, 120_000)
@@ -43,9 +43,13 @@ def program(folder: Path, *arguments: str, limit: int | None = None) -> subproce
             resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit))
 
     return subprocess.run(
-        [sys.executable, "-m", "fdtd", *arguments], cwd=folder, capture_output=True, text=True, timeout=300,
+        [sys.executable, "-m", "fdtd", *arguments],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        timeout=300,
         preexec_fn=restrict,
-    )  # fmt: skip
+    )
 
 
 @pytest.fixture(scope="module")

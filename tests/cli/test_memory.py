@@ -11,7 +11,7 @@ import pytest
 
 from fdtd.cli import memory
 from fdtd.errors import FdtdError
-from fdtd.march import ready, team, warm
+from fdtd.simulation import ready, thread_group, warm
 
 resource = pytest.importorskip("resource")
 COMMANDS = ("new", "check", "run", "show", "animate", "place", "report", "sources", "modes", "partitions", "surface")
@@ -21,13 +21,16 @@ def limited(megabytes: int, *arguments: str) -> subprocess.CompletedProcess[str]
     """The program, in a process that may have so much address space."""
     size = megabytes * 1_000_000
     return subprocess.run(
-        [sys.executable, "-m", "fdtd", *arguments], capture_output=True, text=True, timeout=60,
+        [sys.executable, "-m", "fdtd", *arguments],
+        capture_output=True,
+        text=True,
+        timeout=60,
         preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_AS, (size, size)),
-    )  # fmt: skip
+    )
 
 
 @pytest.mark.parametrize("megabytes", [200, 550])
-def test_what_the_program_alone_needs_is_told_first(megabytes: int) -> None:
+def test_what_the_program_alone_needs_is_said_first(megabytes: int) -> None:
     done = limited(megabytes, "run", "room.toml")
     assert done.returncode == 2 and done.stdout == ""
     assert done.stderr.startswith(f"Error: not enough memory: this process may use {megabytes} MB (ulimit -v), and ")
@@ -87,11 +90,11 @@ def test_a_team_that_is_not_complete_does_not_begin(monkeypatch: pytest.MonkeyPa
         started.append(thread)
         start(thread)
 
-    monkeypatch.setattr(team, "_helpers", [])
+    monkeypatch.setattr(thread_group, "_helpers", [])
     monkeypatch.setattr(threading.Thread, "start", second_fails)
     with pytest.raises(RuntimeError, match="new thread"):
-        team.together(lambda number, size, gate: begun.append(number), 3)
+        thread_group.together(lambda number, size, barrier: begun.append(number), 3)
     assert started and begun == []
     monkeypatch.undo()
-    team.together(lambda number, size, gate: begun.append(number), 3)
+    thread_group.together(lambda number, size, barrier: begun.append(number), 3)
     assert sorted(begun) == [0, 1, 2]

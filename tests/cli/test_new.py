@@ -59,8 +59,11 @@ def test_a_wrong_answer_is_asked_again_at_once(typed: Callable[..., None], fdtd:
     typed("Den", "4", "0,0 4,4 4,0 0,3", "0,0 5,0 5,4 0,4", "", "250", "2.5", "zzz", "3", "", "", "3", "2", "3")
     assert fdtd("new", "den.toml") == 0
     printed = capsys.readouterr().out
-    for said in ("Found an outline that crosses or touches itself", "was this in centimetres? That would be 2.5 m.\n",
-                 'Found "zzz"; enter timber floor on joists or timber floor on concrete or '):  # fmt: skip
+    for said in (
+        "Found an outline that crosses or touches itself",
+        "was this in centimetres? That would be 2.5 m.\n",
+        'Found "zzz"; enter timber floor on joists or timber floor on concrete or ',
+    ):
         assert said in printed
     scene = read_scene("den.toml")
     assert scene.title == "Den" and dict(scene.variants[0].surfaces)["floor"] == "carpet on concrete"
@@ -80,7 +83,7 @@ def test_an_end_in_the_middle_leaves_nothing(
     assert printed.endswith("\n  fdtd new room.toml --ask --title 'My \"den\"' --shape l-shape\n")
 
 
-def test_the_command_that_is_told_goes_on_from_there(
+def test_the_command_that_is_said_goes_on_from_there(
     typed: Callable[..., None], fdtd: Command, capsys: Capture
 ) -> None:
     typed('My "den"', "2", "6 x 5", EOFError)
@@ -93,7 +96,7 @@ def test_the_command_that_is_told_goes_on_from_there(
     assert scene.title == 'My "den"' and len(scene.room.plan) == 6 and scene.room.ceiling == ((2.4, 0.0, 0.0),)
 
 
-def test_nothing_is_told_where_nothing_was_answered(typed: Callable[..., None], fdtd: Command, capsys: Capture) -> None:
+def test_nothing_is_said_where_nothing_was_answered(typed: Callable[..., None], fdtd: Command, capsys: Capture) -> None:
     typed(EOFError)
     assert fdtd("new") == 2 and "To go on" not in capsys.readouterr().out
 
@@ -135,12 +138,14 @@ def test_back_goes_to_the_question_before(typed: Callable[..., None], fdtd: Comm
         (["Den", "1", "6 x 5", "back", "back"], "--title Den --shape rectangle --size '6 x 5'"),
         (["Den", "1", "6 x 5", "back", "back", "2"], "--title Den --shape l-shape --size '6 x 5'"),
         (["Den", "1", "6 x 5", "back", "back", "4"], "--title Den --shape corners"),
-        (["Den", "2", "6 x 5", "4 x 4", "2.4", "back", "back", "back", "4 x 3"],
-         "--title Den --shape l-shape --size '4 x 3' --height 2.4"),
+        (
+            ["Den", "2", "6 x 5", "4 x 4", "2.4", "back", "back", "back", "4 x 3"],
+            "--title Den --shape l-shape --size '4 x 3' --height 2.4",
+        ),
         (["Den", "back"], "--title Den"),
     ],
-)  # fmt: skip
-def test_answers_behind_a_step_back_are_told_where_they_still_hold(
+)
+def test_answers_behind_a_step_back_are_said_where_they_still_hold(
     typed: Callable[..., None], fdtd: Command, capsys: Capture, answers: list[str], command: str
 ) -> None:
     typed(*answers, KeyboardInterrupt)
@@ -148,7 +153,7 @@ def test_answers_behind_a_step_back_are_told_where_they_still_hold(
     assert capsys.readouterr().out.endswith(f"\n  fdtd new room.toml --ask {command}\n")
 
 
-def test_answers_that_rest_on_an_option_are_told_behind_a_step_back(
+def test_answers_that_rest_on_an_option_are_said_behind_a_step_back(
     typed: Callable[..., None], fdtd: Command, capsys: Capture
 ) -> None:
     typed("Den", "2", "2 x 1.5", "back", "back", KeyboardInterrupt)
@@ -176,8 +181,25 @@ def test_without_a_terminal_there_is_one_clear_error(fdtd: Command, capsys: Capt
 
 
 def test_options_ask_nothing(fdtd: Command, capsys: Capture) -> None:
-    assert fdtd("new", "attic.toml", "--slope", "1.0 x 2.4", "--unit", "resonator", "--walls", "plaster on laths",
-                "--loudspeakers", "two-and-subwoofer", "--seats", "2", "--title", 'a "b" \\') == 0  # fmt: skip
+    assert (
+        fdtd(
+            "new",
+            "attic.toml",
+            "--slope",
+            "1.0 x 2.4",
+            "--unit",
+            "resonator",
+            "--walls",
+            "plaster on laths",
+            "--loudspeakers",
+            "two-and-subwoofer",
+            "--seats",
+            "2",
+            "--title",
+            'a "b" \\',
+        )
+        == 0
+    )
     scene = read_scene("attic.toml")
     assert scene.title == 'a "b" \\' and scene.warnings == () and len(scene.room.ceiling) == 2
     assert len(scene.variants[0].sources) == 3 and scene.spots is not None
@@ -185,7 +207,7 @@ def test_options_ask_nothing(fdtd: Command, capsys: Capture) -> None:
     assert len(read_scene("l.toml").room.plan) == 6
 
 
-def test_every_wrong_option_is_told(fdtd: Command, capsys: Capture) -> None:
+def test_every_wrong_option_is_said(fdtd: Command, capsys: Capture) -> None:
     assert fdtd("new", "--floor", "marble", "--unit", "sofa", "--notch", "2x1", "--shape", "rectangle") == 2
     told = capsys.readouterr().err.splitlines()
     assert [line.split(":")[1].strip() for line in told] == ["--notch", "--floor", "--unit"]

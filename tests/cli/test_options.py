@@ -116,9 +116,9 @@ def test_themes_and_widths() -> None:
     ("command", "option"),
     [
         ("place", "--count="),
-        ("place", "--draws="),
+        ("place", "--perturbed-rooms="),
         ("modes", "--count="),
-        ("modes", "--portraits="),
+        ("modes", "--mode-shapes="),
         ("partitions --sheet=loft", "--open="),
         ("partitions --sheet=loft", "--move="),
         ("run", "--frequencies=x"),

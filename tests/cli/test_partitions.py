@@ -40,13 +40,13 @@ def test_it_compares_and_its_result_can_be_shown(fdtd: Command, scene_file: str,
     result = read_result("study/result.h5")  # what `fdtd show` starts from
     scene = read_scene_text(result.scene_text)
     assert [v.name for v in result.variants] == [v.name for v in scene.variants]
-    assert [len(v.sheets) for v in scene.variants] == [1, 2, 0]
+    assert [len(v.thin_partitions) for v in scene.variants] == [1, 2, 0]
 
 
 @pytest.mark.parametrize(
     ("options", "words"),
     [
-        (("--sheet", "dividr"), "did you mean \"divider\"?"),
+        (("--sheet", "dividr"), 'did you mean "divider"?'),
         (("--sheet", "divider", "--open", "0,130"), "--open: found '130', expected numbers from 0 to 100 (% open)."),
         (("--sheet", "divider", "--open", "half"), "--open: found 'half'"),
         (("--sheet", "divider", "--open", ","), "--open: found nothing"),
@@ -56,7 +56,7 @@ def test_it_compares_and_its_result_can_be_shown(fdtd: Command, scene_file: str,
         (("--sheet", "divider", "--move=9"), "--move: +9 m puts"),
         (("--sheet", "divider", "--grid", "3"), "--grid: found 3"),
     ],
-)  # fmt: skip
+)
 def test_bad_options(fdtd: Command, scene_file: str, capsys: Capture, options: tuple[str, ...], words: str) -> None:
     assert fdtd("partitions", scene_file, *options) == 2
     assert words in capsys.readouterr().err

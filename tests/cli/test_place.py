@@ -28,11 +28,11 @@ from fdtd.study.perturb import Doubt
 from fdtd.study.place import PlacementStudy, place
 from fdtd.study.robust import robustness
 from fdtd.study.shortlist import Scores
-from fdtd.study.sure import Figures, SureCount, SureSpot
+from fdtd.study.sure import CountConfidence, Figures, SpotConfidence
 from fdtd.wording import advice, units
 from fdtd.wording.answer import how_many
-from fdtd.wording.designs import design_words
-from fdtd.wording.places import height_words, place_words
+from fdtd.wording.designs import design_text
+from fdtd.wording.places import height_text, place_text
 
 QUICK = ("--no-robust", "--no-confirm", "--no-figures")
 Command = Callable[..., int]
@@ -54,8 +54,8 @@ def study(tmp_path_factory: pytest.TempPathFactory) -> PlacementStudy:
     return place(read_scene(path))
 
 
-def no_march(*_: object, **__: object) -> None:
-    raise AssertionError("marched again")
+def no_simulation(*_: object, **__: object) -> None:
+    raise AssertionError("simulated again")
 
 
 def rows(path: Path) -> list[dict[str, str]]:
@@ -64,14 +64,27 @@ def rows(path: Path) -> list[dict[str, str]]:
 
 
 def test_advice_tables_and_files(fdtd: Command, room: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert fdtd("place", str(room), "--draws", "2", "--out", "trial", "--no-confirm", "--no-figures") == 0
+    assert fdtd("place", str(room), "--perturbed-rooms", "2", "--out", "trial", "--no-confirm", "--no-figures") == 0
     out = capsys.readouterr().out
     assert out.startswith("Small room: where to put 'low' or 'high'\n\n")
-    for told in ("The best that one of each reaches:", "Cells of 0.3 m: a first look", "Only 2 rooms tried: a rough",
-                 "ut ", "dies away", "of 0.45 m", "One unit: put it at spot ", "At 'stool' ", "At 'bench' ",
-                 "Two units:", "In short: ", "How sure, from 2 ", "lanes marched", "Who wants",
-                 "Is the loudest place the best?",
-                 "electrician"):  # fmt: skip
+    for told in (
+        "The best that one of each reaches:",
+        "Cells of 0.3 m: a first look",
+        "Only 2 rooms tried: a rough",
+        "ut ",
+        "dies away",
+        "of 0.45 m",
+        "One unit: put it at spot ",
+        "At 'stool' ",
+        "At 'bench' ",
+        "Two units:",
+        "In short: ",
+        "How sure, from 2 ",
+        "excitations simulated",
+        "Who wants",
+        "Is the loudest place the best?",
+        "electrician",
+    ):
         assert told in out, told
     assert max(len(line) for line in out.splitlines()) <= 120
     folder = Path("trial")
@@ -88,23 +101,33 @@ def test_advice_tables_and_files(fdtd: Command, room: Path, capsys: pytest.Captu
         assert file["singles/unit_place"][0] == int(single[0]["place"])
         assert file["counts/count"][:].tolist() == [0, 1, 2]
         assert file["counts/unit_place"][0].tolist() == [0, 0]
-        assert file["sure/counts/heard"].shape == (2,)
+        assert file["sure/counts/audible"].shape == (2,)
     record = read_placement(folder / "placement.h5")
     assert [r.benefit for r in record.ranked[:1]] == pytest.approx(benefit[:1], abs=1e-5)
     assert [place.number for place in record.places] == list(range(1, places + 1))
     assert f"{record.searched[0].tried:,} designs" in out
-    assert [c.count for c in record.counts] == [1, 2] and record.sureness is not None and record.sureness.draws == 2
+    assert (
+        [c.count for c in record.counts] == [1, 2]
+        and record.sureness is not None
+        and record.sureness.perturbed_rooms == 2
+    )
     assert record.answer is not None and len(record.answer.units) == max(record.answer.worthwhile, 1)
     assert record.meter is not None and record.levels.shape == (len(record.level_units), len(record.frequency), 2)
 
 
 @pytest.mark.slow
 def test_the_whole_command(fdtd: Command, room: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert fdtd("place", str(room), "--draws", "2") == 0
+    assert fdtd("place", str(room), "--perturbed-rooms", "2") == 0
     assert "Tried by simulations with the units in:" in capsys.readouterr().out
     folder = Path("small-results")
-    for name in ("spots.png", "placement-ranking.png", "placement-plan.png", "placement-count.svg",
-                 "placement-response.png", "loudest.png"):  # fmt: skip
+    for name in (
+        "spots.png",
+        "placement-ranking.png",
+        "placement-plan.png",
+        "placement-count.svg",
+        "placement-response.png",
+        "loudest.png",
+    ):
         assert (folder / name).stat().st_size > 1000
     assert (folder / "captions.txt").read_text("utf-8").count("Caption:") == 5
     record = read_placement(folder / "placement.h5")
@@ -128,12 +151,12 @@ def test_the_file_holds_enough_to_work_out_a_design(fdtd: Command, room: Path) -
         at = file["place"][:].tolist().index(number)
         y = file["admittance"][device, 0, :, at]
         factor = file["playback"][0]
-        bare, driven = (
+        untreated, driven = (
             file["seats_from_sources"][:, 0] * factor[:, None],
             file["places_from_sources"][:, 0, at] * factor,
         )
         flow = y * driven / (1.0 + y * file["places_from_places"][:, at, at])
-        level = 20.0 * np.log10(np.abs(bare - flow[:, None] * file["seats_from_places"][:, at]))
+        level = 20.0 * np.log10(np.abs(untreated - flow[:, None] * file["seats_from_places"][:, at]))
         told = float(file["singles/uneven"][0])
     inside = (f >= 20.0) & (f <= 160.0)
     weight = np.gradient(np.log(f[inside]))
@@ -148,40 +171,40 @@ def test_other_devices_and_gains_reuse_the_matrices(
 ) -> None:
     assert fdtd("place", str(room), *QUICK) == 0
     first = capsys.readouterr().out
-    assert "lanes marched" in first
+    assert "excitations simulated" in first
     other = SCENE.replace('["low", "high"]', '["low"]').replace("[1.0]", "[1.0]\nseat_weights = { bench = 3 }")
     room.write_text(other.replace("count = 2", "count = 1").replace("at = [2.7", "level = -3\nat = [2.7"), "utf-8")
     with monkeypatch.context() as patch:
-        patch.setattr(measuring, "march", no_march)
+        patch.setattr(measuring, "simulate", no_simulation)
         assert fdtd("place", str(room), *QUICK) == 0
         second = capsys.readouterr().out
-    lanes = len(rows(Path("small-results/placement.csv"))) + 1
-    assert f"{lanes} of {lanes} lanes reused from small-results" in second
+    excitations = len(rows(Path("small-results/placement.csv"))) + 1
+    assert f"{excitations} of {excitations} excitations reused from small-results" in second
     room.write_text(SCENE.replace("at = [0.6, 1.6", "at = [0.7, 1.6"), encoding="utf-8")  # a seat moves
     assert fdtd("place", str(room), *QUICK) == 0
-    assert "lanes marched" in capsys.readouterr().out
+    assert "excitations simulated" in capsys.readouterr().out
 
 
 def test_a_study_that_was_stopped_goes_on(
     fdtd: Command, room: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(measuring, "BATCH", 3)
-    march, count = measuring.march, [0]
+    simulate, count = measuring.simulate, [0]
 
     def some(*given: object, **more: object) -> object:
         count[0] += 1
         if count[0] == 3:
             raise KeyboardInterrupt
-        return march(*given, **more)  # type: ignore[arg-type]
+        return simulate(*given, **more)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(measuring, "march", some)
+    monkeypatch.setattr(measuring, "simulate", some)
     assert fdtd("place", str(room), *QUICK) == 130
     assert not Path("small-results/placement.h5").exists()
     assert len(list(Path("small-results/work").rglob("batch-*.h5"))) == 2
     assert fdtd("place", str(room), *QUICK) == 0
     assert "6 of " in capsys.readouterr().out
     kept = Path("small-results/placement.csv").read_text()
-    monkeypatch.setattr(measuring, "march", march)
+    monkeypatch.setattr(measuring, "simulate", simulate)
     assert fdtd("place", str(room), "--out", "afresh", *QUICK) == 0
     assert Path("afresh/placement.csv").read_text() == kept
 
@@ -189,7 +212,7 @@ def test_a_study_that_was_stopped_goes_on(
 def test_what_is_refused(fdtd: Command, room: Path, capsys: pytest.CaptureFixture[str]) -> None:
     for options, told in (
         (("--count", "0"), "--count: found 0, expected the most units at once, 1 to"),
-        (("--draws", "1"), "--draws: found 1, expected 2 to"),
+        (("--perturbed-rooms", "1"), "--perturbed-rooms: found 1, expected 2 to"),
         (("--theme", "pink"), "--theme: found 'pink', expected light or dark"),
         (("--width", "wide"), "--width: found 'wide', expected column"),
         (("--precision", "half"), "--precision: found 'half'"),
@@ -202,25 +225,27 @@ def test_what_is_refused(fdtd: Command, room: Path, capsys: pytest.CaptureFixtur
     assert list(room.parent.iterdir()) == [room]
 
 
-def sure(study: PlacementStudy, robust: bool, heard: float = 1.0) -> SimpleNamespace:
+def sure(study: PlacementStudy, robust: bool, audible: float = 1.0) -> SimpleNamespace:
     """As `robustness` tells it: two places, alike or not, and a second unit that is heard in a share of the rooms."""
     from fdtd.study.shortlist import ranked_singles
 
     same = Spread(0.8, 0.4, 0.8, 1.1)
     behind = Spread(0.0, *[0.1 if robust else -0.1] * 3)
     singles = [
-        SureSpot(design, share, share, behind, Figures(replace(same, low=low), *[same] * 7))
+        SpotConfidence(design, share, share, behind, Figures(replace(same, low=low), *[same] * 7))
         for design, share, low in zip(ranked_singles(study.found), (0.3, 0.9), (0.1, 0.7), strict=False)
     ]
-    steps = zip(study.added, (1.0, heard), strict=False)
-    counts = [SureCount(s.count, s.scored.design, same, share, Figures(*[same] * 8)) for s, share in steps]
-    return SimpleNamespace(robust=robust, singles=singles, counts=counts, draws=10, spacing=0.3, doubt=Doubt())
+    steps = zip(study.added, (1.0, audible), strict=False)
+    counts = [CountConfidence(s.count, s.scored.design, same, share, Figures(*[same] * 8)) for s, share in steps]
+    return SimpleNamespace(
+        robust=robust, singles=singles, counts=counts, perturbed_rooms=10, spacing=0.3, doubt=Doubt()
+    )
 
 
 def test_doubt_is_said_first_with_the_safest_place(study: PlacementStudy) -> None:
     doubtful, study = sure(study, robust=False), replace(study, added=study.added[:1])
     told = advice.advice(finished(study, robustness=doubtful))
-    second = design_words(study, doubtful.singles[1].design)
+    second = design_text(study, doubtful.singles[1].design)
     best = study.places[study.added[0].scored.design.ports[0]].name
     flat = " ".join(told.split())
     place = second.partition("; ")[0]
@@ -236,26 +261,26 @@ def test_doubt_is_said_first_with_the_safest_place(study: PlacementStudy) -> Non
 
 def test_a_further_unit_that_is_not_heard_is_not_advised(study: PlacementStudy) -> None:
     step = study.added[1]
-    deaf = replace(step, gained=replace(step.gained, heard_at=np.zeros(2, bool), spread=0.0, benefit=0.2))
+    deaf = replace(step, gained=replace(step.gained, audible_at=np.zeros(2, bool), spread=0.0, benefit=0.2))
     quiet = replace(study, added=(study.added[0], deaf))
-    assert count_words(quiet) == "In short: buy one. A second unit adds less than can be heard."
+    assert count_text(quiet) == "In short: buy one. A second unit adds less than can be heard."
     assert "The second unit adds less than can be heard." in units.further(finished(quiet), deaf)
     nothing = replace(quiet, added=(study.added[0], replace(deaf, gained=replace(deaf.gained, benefit=-0.1))))
-    assert count_words(nothing) == "In short: buy one. A second unit adds nothing."
+    assert count_text(nothing) == "In short: buy one. A second unit adds nothing."
     both = loud(study)
-    assert "In short: two units are worth while" in count_words(both)
-    assert "too few of the perturbed rooms" in count_words(both, sure(study, True, heard=0.3))
+    assert "In short: two units are worth while" in count_text(both)
+    assert "too few of the perturbed rooms" in count_text(both, sure(study, True, audible=0.3))
 
 
-def count_words(study: PlacementStudy, robust: object = None, confirmed: object = None) -> str:
+def count_text(study: PlacementStudy, robust: object = None, confirmed: object = None) -> str:
     found = place_answer.answer(finished(study, robustness=robust, confirmation=confirmed))  # type: ignore[arg-type]
     seats = [seat.name for seat in study.variant.seats]
-    return how_many(found, seats, study.added[-1].gained.heard_at.tolist())  # type: ignore[arg-type]
+    return how_many(found, seats, study.added[-1].gained.audible_at.tolist())  # type: ignore[arg-type]
 
 
 def loud(study: PlacementStudy) -> PlacementStudy:
     """The same with a second unit that is heard."""
-    step = replace(study.added[1], gained=replace(study.added[1].gained, heard_at=np.ones(2, bool), benefit=1.0))
+    step = replace(study.added[1], gained=replace(study.added[1].gained, audible_at=np.ones(2, bool), benefit=1.0))
     return replace(study, added=(study.added[0], step))
 
 
@@ -264,7 +289,7 @@ def tried(asked: Design, margin: float = 9.0, **more: object) -> SimpleNamespace
     unit = SimpleNamespace(stability=SimpleNamespace(margin_db=margin))
     figures = SimpleNamespace(benefit=0.4)
     built = {"count": len(asked.ports), "asked": asked, "design": asked, "units": (unit,), "predicted": figures}
-    return SimpleNamespace(**{**built, "marched": figures, "grew": False, "refused": None, **more})
+    return SimpleNamespace(**{**built, "simulated": figures, "grew": False, "refused": None, **more})
 
 
 def confirmed(*built: SimpleNamespace) -> SimpleNamespace:
@@ -286,7 +311,7 @@ def test_units_that_would_oscillate_are_not_advised(study: PlacementStudy) -> No
     near = confirmed(tried(one), tried(two, 1.5))
     told = units.further(finished(both, confirmation=near), both.added[1])  # type: ignore[arg-type]
     assert "BUT only 1.5 dB of gain would be left" in told and "not to be built" in told
-    assert count_words(both, None, near) == (
+    assert count_text(both, None, near) == (
         "In short: buy one. A second unit would leave only 1.5 dB of gain before they oscillate, which is too little."
     )
     whole = " ".join(advice.advice(finished(both, confirmation=near)).split())  # type: ignore[arg-type]
@@ -294,12 +319,12 @@ def test_units_that_would_oscillate_are_not_advised(study: PlacementStudy) -> No
     found = place_answer.answer(finished(both, confirmation=near))  # type: ignore[arg-type]
     assert found is not None and found.worthwhile == 1 and [u.place for u in found.units] == [one.ports[0] + 1]
     assert place_answer.steady_designs(finished(both, confirmation=near))[0] == one  # type: ignore[arg-type]
-    never = confirmed(tried(one), tried(two, marched=None, units=()))
+    never = confirmed(tried(one), tried(two, simulated=None, units=()))
     assert "at every gain that was to be tried" in units.further(finished(both, confirmation=never), both.added[1])  # type: ignore[arg-type]
-    assert count_words(both, None, never) == "In short: buy one. A second unit would oscillate."
+    assert count_text(both, None, never) == "In short: buy one. A second unit would oscillate."
     none = confirmed(tried(one, 0.5), tried(two, 0.2))
     assert advice.advice(finished(both, confirmation=none)).startswith("Put none. The most that was found: ")  # type: ignore[arg-type]
-    assert "buy none. It would leave only 0.5 dB of gain before it oscillates" in count_words(both, None, none)
+    assert "buy none. It would leave only 0.5 dB of gain before it oscillates" in count_text(both, None, none)
     enough = confirmed(tried(one), tried(two, 4.0))
     assert advice.advice(finished(both, confirmation=enough)).startswith("Put two units, ")  # type: ignore[arg-type]
     found = place_answer.answer(finished(both, confirmation=enough))  # type: ignore[arg-type]
@@ -319,17 +344,17 @@ def test_gains_that_were_lowered_are_those_that_are_advised(study: PlacementStud
     scores = Scores(study.given)
     change = gained(both.added[0].scored.objectives, scores.of(lower))
     assert change.benefit != pytest.approx(both.added[1].gained.benefit)
-    assert decided.worthwhile == (2 if change.benefit > 0.0 and change.heard else 1)
+    assert decided.worthwhile == (2 if change.benefit > 0.0 and change.audible else 1)
     assert decided.design == (lower if decided.worthwhile == 2 else one)
 
 
-def test_what_is_not_sure_is_told_with_several_units_too(study: PlacementStudy) -> None:
+def test_what_is_not_sure_is_said_with_several_units_too(study: PlacementStudy) -> None:
     told = " ".join(advice.advice(finished(loud(study), robustness=sure(study, robust=False))).split())  # type: ignore[arg-type]
     assert told.startswith("Put two units, ") and "Not sure which places are best: for one unit alone spots " in told
 
 
 def test_a_benefit_outside_its_range_is_explained_below_the_table(study: PlacementStudy) -> None:
-    robust = robustness(study, draws=2, spacing=0.45)
+    robust = robustness(study, perturbed_rooms=2, spacing=0.45)
     spots = [
         replace(s, figures=replace(s.figures, benefit=replace(s.figures.benefit, low=9.0, high=9.5)))
         for s in robust.singles
@@ -354,7 +379,7 @@ def test_passive_units_have_no_gain_to_try(
 ) -> None:
     room.write_text(SCENE.replace("[1.0]", "[0.25, 0.5]"), encoding="utf-8")
     assert fdtd("place", str(room), *QUICK) == 0
-    answer = capsys.readouterr().out.partition("lanes marched")[0]
+    answer = capsys.readouterr().out.partition("excitations simulated")[0]
     assert not re.search(r"\bgain\b", answer)
     turned = rows(Path("small-results/placement.csv"))
     room.write_text(SCENE, encoding="utf-8")
@@ -364,13 +389,13 @@ def test_passive_units_have_no_gain_to_try(
 
 def test_heights_on_the_plan_are_those_of_the_tables(study: PlacementStudy) -> None:
     """Of the whole unit, cabinet and all: the plan said how high the face is, 0.3 m here for a unit on the floor."""
-    from fdtd.show.best_places import _told
+    from fdtd.show.best_places import _text
 
     low = study.places[0]
     assert low.at[2] == 0.3 and low.height == "floor"
     for one in study.places:
-        height = height_words(one)
-        assert f", {height}" in place_words(one) and _told(one, [1]) == f"{one.number}, {height}: with 1 unit"
+        height = height_text(one)
+        assert f", {height}" in place_text(one) and _text(one, [1]) == f"{one.number}, {height}: with 1 unit"
 
 
 def test_of_mixed_kinds_only_active_ones_are_listed_at_each_gain(study: PlacementStudy) -> None:

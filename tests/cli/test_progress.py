@@ -25,7 +25,7 @@ def run(stream: io.StringIO, seconds: float, steps: int) -> str:
     with Progress(stream, clock) as progress:
         for step in range(1, steps + 1):
             clock.now = 100.0 + seconds * step / steps
-            progress(step / steps, "marching")
+            progress(step / steps, "simulating")
     return stream.getvalue()
 
 
@@ -33,8 +33,8 @@ def test_a_terminal_gets_a_bar_with_the_time_left() -> None:
     states = run(Terminal(), seconds=20.0, steps=1000).split("\r")[1:]
     assert len(states) <= 20.0 / 0.1 + 2, "redrawn too often"
     middle = next(state for state in states if " 50 %" in state)
-    assert middle.rstrip() == "[############............]  50 % marching, 10 s left"
-    assert states[-1].startswith("[########################] 100 % marching")
+    assert middle.rstrip() == "[############............]  50 % simulating, 10 s left"
+    assert states[-1].startswith("[########################] 100 % simulating")
     assert "left" not in states[-1]
     assert states[-1].endswith("\n")
 
@@ -44,7 +44,7 @@ def test_a_shorter_line_wipes_the_longer_one_before_it() -> None:
     with Progress(stream, clock) as progress:
         progress(0.1, "cutting the room to cells")
         clock.now += 1.0
-        progress(0.2, "marching")
+        progress(0.2, "simulating")
     _, first, second = stream.getvalue().rstrip("\n").split("\r")
     assert len(second) >= len(first)
 
@@ -52,11 +52,11 @@ def test_a_shorter_line_wipes_the_longer_one_before_it() -> None:
 def test_a_log_gets_a_line_soon_and_then_every_ten_seconds() -> None:
     lines = run(io.StringIO(), seconds=40.0, steps=400).splitlines()
     assert lines == [
-        "  4 % marching, 38 s left",
-        " 29 % marching, 29 s left",
-        " 54 % marching, 18 s left",
-        " 79 % marching, 8 s left",
-        "100 % marching",
+        "  4 % simulating, 38 s left",
+        " 29 % simulating, 29 s left",
+        " 54 % simulating, 18 s left",
+        " 79 % simulating, 8 s left",
+        "100 % simulating",
     ]
 
 
@@ -64,13 +64,13 @@ def test_short_work_leaves_no_line_in_a_log() -> None:
     assert run(io.StringIO(), seconds=1.4, steps=90) == ""
 
 
-def test_a_log_is_told_the_end_once() -> None:
+def test_a_log_is_said_the_end_once() -> None:
     stream, clock = io.StringIO(), Clock()
     with Progress(stream, clock) as progress:
-        for message in ("marching", "working out the responses", "writing"):
+        for message in ("simulating", "working out the responses", "writing"):
             clock.now += 2.0
             progress(1.0, message)
-    assert stream.getvalue() == "100 % marching\n"
+    assert stream.getvalue() == "100 % simulating\n"
 
 
 def test_work_that_says_nothing_is_seen_to_go_on() -> None:
@@ -110,7 +110,7 @@ def test_a_failure_closes_the_line() -> None:
     stream = Terminal()
     try:
         with Progress(stream, Clock()) as progress:
-            progress(0.5, "marching")
+            progress(0.5, "simulating")
             raise ValueError
     except ValueError:
         pass

@@ -31,8 +31,9 @@ def test_the_page_stands_beside_the_first_result(
     assert fdtd("report", "one/result.h5", "two/placement.h5") == 0
     assert fdtd("report", "one/result.h5", "--out", "pages/mine.HTML") == 0
     assert written == [
-        (["one/result.h5", "two/placement.h5"], "one/report.html"), (["one/result.h5"], "pages/mine.HTML")
-    ]  # fmt: skip
+        (["one/result.h5", "two/placement.h5"], "one/report.html"),
+        (["one/result.h5"], "pages/mine.HTML"),
+    ]
     assert "one/report.html (0 kB): open it in any browser" in capsys.readouterr().out
 
 

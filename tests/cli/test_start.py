@@ -60,8 +60,8 @@ def test_the_installed_version_is_the_package_s() -> None:
 
 
 def test_no_command_shows_help_and_a_wrong_one_is_refused() -> None:
-    bare = program()
-    assert "Commands:" in bare.stdout + bare.stderr
+    untreated = program()
+    assert "Commands:" in untreated.stdout + untreated.stderr
     wrong = program("simulate")
     assert wrong.returncode == 2
     assert "simulate" in wrong.stderr

@@ -18,9 +18,12 @@ def shell(line: str, **variables: str) -> subprocess.CompletedProcess[str]:
     """Run `line` in a shell, in which $fdtd is the program."""
     environment = {key: value for key, value in os.environ.items() if key != "PYTHONUNBUFFERED"}
     return subprocess.run(
-        ["sh", "-c", line], capture_output=True, text=True, timeout=60,
+        ["sh", "-c", line],
+        capture_output=True,
+        text=True,
+        timeout=60,
         env=environment | {"fdtd": f"{sys.executable} -m fdtd"} | variables,
-    )  # fmt: skip
+    )
 
 
 @pytest.mark.parametrize("unbuffered", ["", "1"])

@@ -17,8 +17,8 @@ from fdtd.physics.radiation import largest_absorption_area
 from fdtd.scene.read import read_scene_text
 from fdtd.surface.groups import groups
 from fdtd.surface.subjects import device_subject, library_subject, scene_materials
+from fdtd.surface.text import feeding_text, safety_text
 from fdtd.surface.units import BANDS, Unit, band_bound, scene_units
-from fdtd.surface.words import feeding_words, safety_words
 
 Command = Callable[..., int]
 Capture = pytest.CaptureFixture[str]
@@ -177,9 +177,9 @@ def test_the_stroke_runs_out_where_the_face_moves_that_far() -> None:
 
 def test_feeding_is_said_for_active_units_only() -> None:
     found = units()
-    assert feeding_words(found["trap"]) == feeding_words(found["boxes"]) == ""
+    assert feeding_text(found["trap"]) == feeding_text(found["boxes"]) == ""
     unit = found["active corner (on)"]
-    (first, last) = re.search(r"up to (\d+) Hz .* from (\d+) Hz on", feeding_words(unit)).groups()
+    (first, last) = re.search(r"up to (\d+) Hz .* from (\d+) Hz on", feeding_text(unit)).groups()
     inside, outside = np.array([float(first) + 2.0, float(last) - 2.0]), np.array([float(first) - 2.0, float(last) + 2])
     assert (unit.admittance(inside).real > 0.0).all() and (unit.admittance(outside).real < 0.0).all()
 
@@ -193,11 +193,11 @@ def test_the_subject_of_an_active_device_is_near_its_theory() -> None:
 
 
 def test_safety_lines_fit() -> None:
-    assert safety_words([]) == []
+    assert safety_text([]) == []
     soft, heavy = library_subject("sofa").design, library_subject("plasterboard on battens").design
-    (line,) = safety_words([soft])
+    (line,) = safety_text([soft])
     assert line.startswith("Fire")
-    (line,) = safety_words([heavy])
+    (line,) = safety_text([heavy])
     assert line.startswith("Weight: a plate of 8.5 kg/m²")
 
 

@@ -10,11 +10,8 @@ from fdtd.cli.tables import cut, format_bytes, format_facts, format_seconds, for
 def test_table() -> None:
     rows = [("sofa", "12.5", "-3"), ("window seat", "7.0")]
     assert format_table(("Seat", "40 Hz", "Dip"), rows) == (
-        "Seat         40 Hz  Dip\n"
-        "-----------  -----  ---\n"
-        "sofa          12.5   -3\n"
-        "window seat    7.0"
-    )  # fmt: skip
+        "Seat         40 Hz  Dip\n-----------  -----  ---\nsofa          12.5   -3\nwindow seat    7.0"
+    )
 
 
 def test_a_table_stays_aligned_with_wide_and_combining_characters() -> None:
@@ -32,9 +29,17 @@ def test_facts() -> None:
 
 @pytest.mark.parametrize(
     ("seconds", "words"),
-    [(0.04, "less than a second"), (0.96, "less than a second"), (1.0, "1 s"), (59.4, "59 s"), (59.6, "1 min 00 s"),
-     (185, "3 min 05 s"), (3599.6, "1 h 00 min"), (7800, "2 h 10 min")],
-)  # fmt: skip
+    [
+        (0.04, "less than a second"),
+        (0.96, "less than a second"),
+        (1.0, "1 s"),
+        (59.4, "59 s"),
+        (59.6, "1 min 00 s"),
+        (185, "3 min 05 s"),
+        (3599.6, "1 h 00 min"),
+        (7800, "2 h 10 min"),
+    ],
+)
 def test_seconds(seconds: float, words: str) -> None:
     assert format_seconds(seconds) == words
 

@@ -105,10 +105,17 @@ def test_the_command_goes_on_through_mistakes_and_ends_with_ctrl_c(tmp_path: Pat
         str(tmp_path / "o"),
     ]
     # A shell's background job would be deaf to Ctrl-C; this one is not.
-    with log.open("w") as file, subprocess.Popen(
-        command, stdout=file, stderr=subprocess.STDOUT, env={**__import__("os").environ, "PYTHONUNBUFFERED": "1"},
-        cwd=Path(__file__).parents[2], preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
-    ) as running:  # fmt: skip
+    with (
+        log.open("w") as file,
+        subprocess.Popen(
+            command,
+            stdout=file,
+            stderr=subprocess.STDOUT,
+            env={**__import__("os").environ, "PYTHONUNBUFFERED": "1"},
+            cwd=Path(__file__).parents[2],
+            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
+        ) as running,
+    ):
         try:
             assert "plan.png" in _wait_for(log, "Watching", 1)
             scene.write_text(ROOM + "\nx = = 1\n")

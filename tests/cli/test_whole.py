@@ -96,7 +96,7 @@ def test_run_and_show(
     assert fdtd("run", room, "--out", "here", *options) == 0
     printed = capsys.readouterr().out
     assert "At 'stool'" in printed
-    assert "march too short" in printed and "dies away" not in printed, "0.3 s are not enough"
+    assert "simulation too short" in printed and "dies away" not in printed, "0.3 s are not enough"
     assert "fitted against bare" in printed
     listed = [line.strip() for line in printed.split("Files:\n")[1].split("\n\n")[0].splitlines()]
     assert listed and all(Path(name).stat().st_size > 0 for name in listed)
@@ -146,13 +146,13 @@ def test_damped_modes_stand_beside_those_of_a_run(
     assert fdtd("modes", room, "--damped", "--top", "700") == 2
 
 
-def test_portraits_of_modes_tell_what_couples(
+def test_mode_shapes_of_modes_tell_what_couples(
     room: str, fdtd: Callable[..., int], capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert fdtd("modes", room, "--count", "3", "--grid", "0.25", "--portraits", "1", "--theme", "dark") == 0
+    assert fdtd("modes", room, "--count", "3", "--grid", "0.25", "--mode-shapes", "1", "--theme", "dark") == 0
     told = capsys.readouterr().out
     assert "subwoofer  stool  corner unit" in told and '"stool" hears it' in told
-    folder = Path("room-results/portraits-2-fitted")
+    folder = Path("room-results/mode-shapes-2-fitted")
     with (folder / "coupling.csv").open(newline="", encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
     # The lowest mode lies along the length: cos(pi x/2) at x = 1.8 m, 0.4 m, and the mean over 0 to 0.4 m of the unit.
@@ -162,10 +162,10 @@ def test_portraits_of_modes_tell_what_couples(
         pairs = list(csv.DictReader(file))
     assert float(pairs[0]["product_percent"]) / 100.0 == pytest.approx(wanted[0] * wanted[1], abs=0.01)
     assert pairs[0]["tone_db"] == "" and pairs[0]["decay_time_s"] == ""
-    assert (folder / "portrait-overview.png").is_file() and "stool" in (folder / "captions.txt").read_text("utf-8")
-    options = ("--damped", "--grid", "0.25", "--top", "110", "--portraits", "1", "--width", "column")
+    assert (folder / "mode-shape-overview.png").is_file() and "stool" in (folder / "captions.txt").read_text("utf-8")
+    options = ("--damped", "--grid", "0.25", "--top", "110", "--mode-shapes", "1", "--width", "column")
     assert fdtd("modes", room, *options) == 0
-    with Path("room-results/damped-portraits-2-fitted/source-seat.csv").open(newline="", encoding="utf-8") as file:
+    with Path("room-results/damped-mode-shapes-2-fitted/source-seat.csv").open(newline="", encoding="utf-8") as file:
         assert -20.0 < float(next(csv.DictReader(file))["tone_db"]) < 20.0
-    assert fdtd("modes", room, "--portraits", "101") == 2
+    assert fdtd("modes", room, "--mode-shapes", "101") == 2
     assert "expected 0 to 100 modes" in capsys.readouterr().err

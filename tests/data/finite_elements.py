@@ -41,7 +41,7 @@ def lagrange(nodes: NDArray, at: NDArray) -> tuple[NDArray, NDArray]:
 
 
 @dataclass(frozen=True)
-class Sheet:
+class ThinPartition:
     """A thin partition over the whole section at x = lines[0][line]; `opening` (y, z lower; y, z upper), m."""
 
     line: int
@@ -55,7 +55,7 @@ class RoomMesh:
     lines: tuple[NDArray, NDArray, NDArray]
     order: int = 4
     height: Callable[[float], float] | None = None
-    sheet: Sheet | None = None
+    thin_partition: ThinPartition | None = None
     surface: Callable[[str, Point], str] = lambda side, middle: side
     stiffness: csr_array = field(init=False)
     mass: csr_array = field(init=False)
@@ -89,8 +89,8 @@ class RoomMesh:
         gy = grid[1][None, :, None, None, :, None]
         gz = grid[2][None, None, :, None, None, :]
         key = (gx * wide[1] + gy) * wide[2] + gz
-        if self.sheet is not None:
-            line, (low, high) = self.sheet.line, self.sheet.opening
+        if self.thin_partition is not None:
+            line, (low, high) = self.thin_partition.line, self.thin_partition.opening
             at = [(lines[:-1, None] + np.diff(lines)[:, None] * self.nodes) for lines in (self.lines[1], self.lines[2])]
             free = [(a >= lo - 1e-9) & (a <= hi + 1e-9) for a, lo, hi in zip(at, low, high, strict=True)]
             closed = ~(free[0][None, :, None, None, :, None] & free[1][None, None, :, None, None, :])
@@ -162,9 +162,9 @@ class RoomMesh:
     def _side(self, spot: tuple[int, ...], axis: int, end: int) -> str | None:
         if spot[axis] == (0, self.dofs.shape[axis] - 1)[end]:
             return "-+"[end] + "xyz"[axis]
-        if self.sheet is not None and axis == 0 and spot[0] + end == self.sheet.line:
+        if self.thin_partition is not None and axis == 0 and spot[0] + end == self.thin_partition.line:
             middle = [0.5 * (self.lines[a][spot[a]] + self.lines[a][spot[a] + 1]) for a in (1, 2)]
-            low, high = self.sheet.opening
+            low, high = self.thin_partition.opening
             if not all(lo < v < hi for lo, v, hi in zip(low, middle, high, strict=True)):
                 return "sheet"
         return None
@@ -220,12 +220,19 @@ class Factor:
         count = len(self.pointer) - 1
         by = [ctypes.byref(integer(v)) for v in (1, 1, 6, phase, count)]
         s._mkl_pardiso(
-            s.pt.ctypes.data_as(ctypes.POINTER(s._pt_type[0])), *by,
-            self.data.ctypes.data_as(ctypes.c_void_p), self.pointer.ctypes.data_as(pointer),
-            self.index.ctypes.data_as(pointer), s.perm.ctypes.data_as(pointer), ctypes.byref(integer(b.shape[1])),
-            s.iparm.ctypes.data_as(pointer), ctypes.byref(integer(0)), b.ctypes.data_as(ctypes.c_void_p),
-            x.ctypes.data_as(ctypes.c_void_p), ctypes.byref(error),
-        )  # fmt: skip
+            s.pt.ctypes.data_as(ctypes.POINTER(s._pt_type[0])),
+            *by,
+            self.data.ctypes.data_as(ctypes.c_void_p),
+            self.pointer.ctypes.data_as(pointer),
+            self.index.ctypes.data_as(pointer),
+            s.perm.ctypes.data_as(pointer),
+            ctypes.byref(integer(b.shape[1])),
+            s.iparm.ctypes.data_as(pointer),
+            ctypes.byref(integer(0)),
+            b.ctypes.data_as(ctypes.c_void_p),
+            x.ctypes.data_as(ctypes.c_void_p),
+            ctypes.byref(error),
+        )
         if error.value:
             raise RuntimeError(f"PARDISO reports error {error.value}")
         return x
@@ -250,10 +257,15 @@ class Air:
 
 
 def transfer(
-    mesh: RoomMesh, admittance: dict[str, Callable[[float], complex]], source: Point, seats: list[Point],
-    frequency: NDArray, samples: NDArray, diaphragms: dict[str, Callable[[float], complex]] | None = None,
+    mesh: RoomMesh,
+    admittance: dict[str, Callable[[float], complex]],
+    source: Point,
+    seats: list[Point],
+    frequency: NDArray,
+    samples: NDArray,
+    diaphragms: dict[str, Callable[[float], complex]] | None = None,
     air: Air = Air(),  # noqa: B008
-) -> NDArray[np.complex128]:  # fmt: skip
+) -> NDArray[np.complex128]:
     """H (seat, frequency), Pa/(m³/s), by solves at `samples` (Hz) and Galerkin projection on all of them.
 
     admittance : Y(f), m/(Pa s), of each surface that is not rigid and reacts locally
@@ -273,9 +285,10 @@ def transfer(
         factor.close()
         basis = _extend(basis, np.column_stack([found.real, found.imag]))
     small = {
-        "k": basis.T @ (mesh.stiffness @ basis), "m": basis.T @ (mesh.mass @ basis),
+        "k": basis.T @ (mesh.stiffness @ basis),
+        "m": basis.T @ (mesh.mass @ basis),
         **{"wall " + n: basis.T @ (mesh.walls[n] @ basis) for n in admittance},
-    }  # fmt: skip
+    }
     seen = basis.T @ points
     area = {name: float(b.sum()) for name, b in ports.items()}
     out = np.empty((len(seats), len(frequency)), dtype=complex)

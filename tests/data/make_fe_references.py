@@ -15,7 +15,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
-from finite_elements import Air, Point, RoomMesh, Sheet, transfer
+from finite_elements import Air, Point, RoomMesh, ThinPartition, transfer
 from numpy.typing import NDArray
 
 FREQUENCY = np.arange(20.0, 181.0, 2.0)
@@ -74,7 +74,7 @@ def divided(order: int) -> tuple[str, dict[str, NDArray]]:
     opening = ((1.3, 0.0), (2.2, 2.0 / height))
     names = {"-z": "floor", "+z": "ceiling"}
     mesh = RoomMesh(
-        lines, order, lambda v: height, Sheet(x.index(2.9), opening), lambda side, at: names.get(side, "walls")
+        lines, order, lambda v: height, ThinPartition(x.index(2.9), opening), lambda side, at: names.get(side, "walls")
     )
     source, seats = (0.7, 0.5, 0.4), [(1.9, 2.9, 1.1), (4.6, 1.4, 1.2), (5.2, 3.3, 1.1)]
     y_of = {"floor": hard(0.01), "walls": hard(0.015), "ceiling": branch(*CEILING)}

@@ -1,14 +1,14 @@
 """Free-standing cabinets as a scene file has them: in a true corner, stacked, behind a sofa, side by side.
 
 Set-up: room 3.3 x 2.6 x 2.0 m, walls of admittance ratio 0.01, cells of 0.2 m; invented units.
-Exact: a cabinet is a block with a device on one of its faces, so the same room built from those gives the same march to
-rounding. Two equal units, one on the other from floor to ceiling, in a room that is symmetric about half its height
-with source and seats there, move alike, so they are one unit of twice the height: to rounding without the correction
-of the air mass (fdtd/model/piston.py), which takes each face by itself and does not see that two of them adjoin; with
-it to 0.15 dB on cells of 0.1 m (it goes with the cell length). A stack on the floor is one unit in the limit of low
-frequencies only: 0.8 m is a fourteenth of a wavelength at 30 Hz, a seventh at 60 Hz, up to which 0.25 dB are allowed,
-most of it again the correction.
-Law: the energy of a march with passive units never rises; see tests/laws/test_energy.py.
+Exact: a cabinet is a block with a device on one of its faces, so the same room built from those gives the same
+simulation to rounding. Two equal units, one on the other from floor to ceiling, in a room that is symmetric about half
+its height with source and seats there, move alike, so they are one unit of twice the height: to rounding without the
+correction of the air mass (fdtd/model/piston.py), which takes each face by itself and does not see that two of them
+adjoin; with it to 0.15 dB on cells of 0.1 m (it goes with the cell length). A stack on the floor is one unit in the
+limit of low frequencies only: 0.8 m is a fourteenth of a wavelength at 30 Hz, a seventh at 60 Hz, up to which 0.25 dB
+are allowed, most of it again the correction.
+Law: the energy of a simulation with passive units never rises; see tests/laws/test_energy.py.
 """
 
 from __future__ import annotations
@@ -18,21 +18,21 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from rooms import box_plan, level_error, make_scene, march_scene, problem_of
+from rooms import box_plan, level_error, make_scene, problem_of, simulate_scene
 
 from fdtd.errors import FdtdError
-from fdtd.march.energy import discrete_energy, snapshot
-from fdtd.march.stepper import LaneBlock
-from fdtd.march.transfer import transfer_functions
-from fdtd.model.lanes import make_lane
+from fdtd.model.excitations import make_excitation
 from fdtd.model.piston import ColumnExcess
 from fdtd.physics.active import ActiveUnit
 from fdtd.physics.admittance import Branch
 from fdtd.physics.panels import Plate
 from fdtd.ports.units import check_units
 from fdtd.scene.read import read_scene_text
-from fdtd.scene.schema import Absorber, Block, Device, Fill, Rectangle, Scene
+from fdtd.scene.schema import Absorber, Block, Device, PorousVolume, Rectangle, Scene
 from fdtd.show.plan import draw_plan
+from fdtd.simulation.energy import discrete_energy, snapshot
+from fdtd.simulation.stepper import ExcitationBlock
+from fdtd.simulation.transfer import transfer_functions
 
 SPACING, FINE, DURATION = 0.2, 0.1, 1.5
 FREQUENCY = np.arange(20.0, 160.1, 1.0)
@@ -87,9 +87,17 @@ branches = [{ mass = 0.5, resistance = 60, stiffness = 3e4 }]
 """,
 }
 UNIT = ActiveUnit(
-    diaphragm_area=0.05, moving_mass=0.05, suspension_compliance=6e-4, mechanical_resistance=2.5, force_factor=9.0,
-    coil_resistance=6.0, box_volume=0.05, target_resistance=120.0, target_share=0.25, delay=2e-4,
-)  # fmt: skip
+    diaphragm_area=0.05,
+    moving_mass=0.05,
+    suspension_compliance=6e-4,
+    mechanical_resistance=2.5,
+    force_factor=9.0,
+    coil_resistance=6.0,
+    box_volume=0.05,
+    target_resistance=120.0,
+    target_share=0.25,
+    delay=2e-4,
+)
 SOFA = '[[fills]]\nname = "sofa body"\nfrom = [0.7, 0.8, 0.0]\nto = [1.3, 2.2, 0.6]\nflow_resistivity = 4000\n'
 Corner = tuple[float, float, float]
 PLACES: dict[str, list[tuple[Corner, Corner, str]]] = {
@@ -131,16 +139,23 @@ def built(place: str, kind: str) -> Scene:
         low = tuple(round(m - 0.5 * o, 9) for m, o in zip(middle, OPENING, strict=True))
         high = tuple(round(m + 0.5 * o, 9) for m, o in zip(middle, OPENING, strict=True))
         absorbers.append(Absorber(f"face {n}", kind, f"block box {n} {facing}", Rectangle(low, high)))  # type: ignore[arg-type]
-    fills = [Fill("body", (0.7, 0.8, 0.0), (1.3, 2.2, 0.6), 4000.0)] if "sofa" in place else []
+    porous_volumes = [PorousVolume("body", (0.7, 0.8, 0.0), (1.3, 2.2, 0.6), 4000.0)] if "sofa" in place else []
     return make_scene(
-        box_plan(*SIZE[:2]), SIZE[2], surfaces=WALL, blocks=blocks, fills=fills, devices=(device,),
-        absorbers=absorbers, sources=SOURCES, seats=SEATS,
-    )  # fmt: skip
+        box_plan(*SIZE[:2]),
+        SIZE[2],
+        surfaces=WALL,
+        blocks=blocks,
+        porous_volumes=porous_volumes,
+        devices=(device,),
+        absorbers=absorbers,
+        sources=SOURCES,
+        seats=SEATS,
+    )
 
 
 def transfers(scene: Scene, spacing: float = SPACING) -> NDArray[np.complex128]:
     """(seat, frequency)."""
-    return transfer_functions(march_scene(scene, spacing, DURATION), FREQUENCY)[0]
+    return transfer_functions(simulate_scene(scene, spacing, DURATION), FREQUENCY)[0]
 
 
 @pytest.mark.parametrize("kind", ["active", "plate", "branches"])
@@ -159,10 +174,10 @@ def test_energy_never_rises(place: str) -> None:
     for kind in ("plate", "branches"):
         scene = written(place, kind)
         problem = problem_of(scene, SPACING)
-        lane = make_lane(scene, scene.variants[0], problem, SOURCES[0])
+        excitation = make_excitation(scene, scene.variants[0], problem, SOURCES[0])
         noise = np.random.default_rng(7).standard_normal(3)
         signal = np.diff(np.concatenate([[0.0, 0.0], noise, [0.0, 0.0]]), n=2)
-        block = LaneBlock(problem, [lane], [], signal, 200.0)
+        block = ExcitationBlock(problem, [excitation], [], signal, 200.0)
         block.advance(len(signal) + 1)
         energy = []
         for _ in range(200):
@@ -174,7 +189,7 @@ def test_energy_never_rises(place: str) -> None:
 
 
 @pytest.mark.parametrize("place", ["corner", "stacked"])
-def test_active_units_are_judged_before_the_march(place: str) -> None:
+def test_active_units_are_judged_before_the_simulation(place: str) -> None:
     scene = written(place, "active")
     units = check_units(scene, problem_of(scene, SPACING), list(scene.variants))["as described"]
     assert [unit.name for unit in units] == [f"unit {n}" for n in range(len(PLACES[place]))]

@@ -22,7 +22,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from rooms import SPEED, box_plan, closed_sheet, make_scene, mode_frequencies, no_edge_terms
+from rooms import SPEED, box_plan, closed_thin_partition, make_scene, mode_frequencies, no_edge_terms
 
 import fdtd.model.problem
 
@@ -42,11 +42,13 @@ def between_walls(conductivity: float) -> float:
     return 1.0 / (1.0 / conductivity - CUBIC_LATTICE / (np.pi * WIDTH))
 
 
-def found_exchange(openings: list[Opening], spacing: float) -> float:
+def local_search_found(openings: list[Opening], spacing: float) -> float:
     """Lowest mode of the two chambers, Hz; openings of one quarter, whose mirror images make the hole."""
     half = WIDTH / 2.0
-    sheet = closed_sheet("partition", 0, half, (0.0, 0.0), (half, half), openings)
-    return float(mode_frequencies(make_scene(box_plan(WIDTH, half), half, sheets=[sheet]), spacing, 1)[0])
+    thin_partition = closed_thin_partition("partition", 0, half, (0.0, 0.0), (half, half), openings)
+    return float(
+        mode_frequencies(make_scene(box_plan(WIDTH, half), half, thin_partitions=[thin_partition]), spacing, 1)[0]
+    )
 
 
 def quarter_circle(radius: float, spacing: float) -> list[Opening]:
@@ -61,7 +63,7 @@ def test_exchange_through_a_square_hole(side: float) -> None:
     # Reached: 0.06 % and -0.6 %. The correction for the walls is 5 % and 11 % of the frequency.
     volume = WIDTH**3 / 2.0
     expected = exchange_frequency(between_walls(np.pi * SQUARE_PLATE * side), volume, volume)
-    found = found_exchange([((0.0, 0.0), (side / 2.0, side / 2.0))], 0.1)
+    found = local_search_found([((0.0, 0.0), (side / 2.0, side / 2.0))], 0.1)
     assert found == pytest.approx(expected, rel=0.03)
 
 
@@ -71,15 +73,17 @@ def test_exchange_through_a_round_hole() -> None:
     volume, strips = WIDTH**3 / 2.0, quarter_circle(0.5, 0.1)
     area = 4.0 * sum(b[0] * (b[1] - a[1]) for a, b in strips)
     expected = exchange_frequency(between_walls(2.0 * np.sqrt(area / np.pi)), volume, volume)
-    assert found_exchange(strips, 0.1) == pytest.approx(expected, rel=0.03)
+    assert local_search_found(strips, 0.1) == pytest.approx(expected, rel=0.03)
 
 
 def lowest_with_screen(length: float, width: float, gap: float, centred: bool, spacing: float) -> float:
     """Lowest mode of a room one cell high with a screen half-way, antisymmetric about it, Hz."""
     openings = [((0.5 * (width - gap), 0.0), (0.5 * (width + gap), spacing))] if centred else []
     end = width if centred else width - gap
-    sheet = closed_sheet("screen", 0, length / 2.0, (0.0, 0.0), (end, spacing), openings)
-    return float(mode_frequencies(make_scene(box_plan(length, width), spacing, sheets=[sheet]), spacing, 1)[0])
+    thin_partition = closed_thin_partition("screen", 0, length / 2.0, (0.0, 0.0), (end, spacing), openings)
+    return float(
+        mode_frequencies(make_scene(box_plan(length, width), spacing, thin_partitions=[thin_partition]), spacing, 1)[0]
+    )
 
 
 def added_length(length: float, frequency: float) -> float:

@@ -6,10 +6,10 @@ moving as one or each point by itself; two seats 0.62 and 0.27 m before it (two-
 invented.
 Exact: absorption at normal incidence 1 - |R|², R = (1 - beta)/(1 + beta), beta = rho c Y, with Y from the design's own
 `admittance` (not from its branches); an active unit may have Re Y < 0, and the absorption is then negative.
-Expected error: that of the fit (0.007 at most for these) and that of the march, below 0.005 of the incident wave at
-0.05 m (see test_tube; at 0.1 m up to 0.02, which is all that is allowed). It counts 2 |R| fold in the absorption, and
-|R| is up to 1.5 for active units, so they are marched at 0.025 m in a duct half as wide. A run takes a second or two.
-Tolerance: 0.02.
+Expected error: that of the fit (0.007 at most for these) and that of the simulation, below 0.005 of the incident wave
+at 0.05 m (see test_tube; at 0.1 m up to 0.02, which is all that is allowed). It counts 2 |R| fold in the absorption,
+and |R| is up to 1.5 for active units, so they are simulated at 0.025 m in a duct half as wide. A run takes a second or
+two. Tolerance: 0.02.
 """
 
 from __future__ import annotations
@@ -37,9 +37,14 @@ FINE, USUAL = 0.025, 0.05
 MEDIUM = make_scene(((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)), 1.0).air.medium
 TOLERANCE = 0.02
 DRIVER = {
-    "diaphragm_area": 0.035, "moving_mass": 0.03, "suspension_compliance": 8e-4, "mechanical_resistance": 1.5,
-    "force_factor": 9.0, "coil_resistance": 5.5, "box_volume": 0.03,
-}  # fmt: skip
+    "diaphragm_area": 0.035,
+    "moving_mass": 0.03,
+    "suspension_compliance": 8e-4,
+    "mechanical_resistance": 1.5,
+    "force_factor": 9.0,
+    "coil_resistance": 5.5,
+    "box_volume": 0.03,
+}
 DEVICES: dict[str, Design] = {
     "plate": Plate(mass=4.0, depth=0.1, loss=0.3),
     "plate, light and deep": Plate(mass=1.2, depth=0.25, loss=0.8),
@@ -60,9 +65,14 @@ DEVICES: dict[str, Design] = {
     "two drivers": ClosedBoxDriver(**{**DRIVER, "diaphragm_area": 0.018, "moving_mass": 0.012}, count=2),
 }
 SMALL = {
-    "diaphragm_area": 0.009, "moving_mass": 0.012, "suspension_compliance": 1e-3, "mechanical_resistance": 0.9,
-    "force_factor": 6.5, "coil_resistance": 5.5, "box_volume": 0.008,
-}  # fmt: skip
+    "diaphragm_area": 0.009,
+    "moving_mass": 0.012,
+    "suspension_compliance": 1e-3,
+    "mechanical_resistance": 0.9,
+    "force_factor": 6.5,
+    "coil_resistance": 5.5,
+    "box_volume": 0.008,
+}
 SMALLER = {**SMALL, "diaphragm_area": 0.0022, "moving_mass": 0.0035, "box_volume": 0.002, "mechanical_resistance": 0.3}
 ACTIVE: dict[str, ActiveUnit] = {
     "active": ActiveUnit(**SMALL, target_resistance=0.9 * IMPEDANCE),

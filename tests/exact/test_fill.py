@@ -15,7 +15,7 @@ import pytest
 from duct import FREQUENCY, duct, pressures, waves
 from rooms import DENSITY, IMPEDANCE, SPEED, observed_order
 
-from fdtd.scene.schema import Fill
+from fdtd.scene.schema import PorousVolume
 
 LENGTH = 4.0
 OMEGA = 2.0 * np.pi * FREQUENCY
@@ -30,11 +30,11 @@ def exact_absorption(depth: float, resistivity: float, porosity: float) -> np.nd
 
 
 def found_absorption(depth: float, resistivity: float, porosity: float, spacing: float) -> np.ndarray:
-    """The same from a march."""
+    """The same from a simulation."""
     front, width = LENGTH - depth, 4 * spacing
     at = (front - 0.82, front - 0.47)
-    fill = Fill("wool", (front, 0.0, 0.0), (LENGTH, width, width), resistivity, porosity)
-    found = pressures(duct(LENGTH, width, at, fills=[fill]), spacing)
+    fill = PorousVolume("wool", (front, 0.0, 0.0), (LENGTH, width, width), resistivity, porosity)
+    found = pressures(duct(LENGTH, width, at, porous_volumes=[fill]), spacing)
     there, back = waves(found[0], found[1], at, front)
     return 1.0 - np.abs(back / there) ** 2
 

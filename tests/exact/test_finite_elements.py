@@ -1,7 +1,7 @@
 """An L-shaped room with damped walls, a resonant ceiling and a resonant patch, against finite elements.
 
-Set-up: tests/data/ell.npz and ell-passive.npz (geometry and materials in tests/data/README.md), marched together as two
-lanes of one problem, h = 0.1 m, 2.5 s, single precision; transfer functions at three seats.
+Set-up: tests/data/ell.npz and ell-passive.npz (geometry and materials in tests/data/README.md), simulated together as
+two excitations of one problem, h = 0.1 m, 2.5 s, single precision; transfer functions at three seats.
 Reference: the project's own fourth-order finite elements, own error at most 0.034 dB (median 0.0005 dB).
 Expected error: 0.01 dB median (fourth-order Laplacian, second-order walls and corner); the largest errors are in dips.
 Tolerance: the claim of the documentation, see LIMITS, and half of it where that much is reached.
@@ -18,12 +18,12 @@ import pytest
 from numpy.typing import NDArray
 from rooms import level_error, make_scene
 
-from fdtd.march.stepper import march
-from fdtd.march.transfer import transfer_functions
-from fdtd.model.lanes import make_lane
+from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import build_problem
 from fdtd.physics.admittance import Branch, Branches
 from fdtd.scene.schema import Patch, Rectangle
+from fdtd.simulation.stepper import simulate
+from fdtd.simulation.transfer import transfer_functions
 
 DATA = Path(__file__).parents[1] / "data"
 SPACING, DURATION = 0.1, 2.5
@@ -51,7 +51,7 @@ class Comparison:
 
 @pytest.fixture(scope="module")
 def comparison() -> Comparison:
-    """Both rooms marched once."""
+    """Both rooms simulated once."""
     plain, patched = (np.load(DATA / f"{name}.npz") for name in ("ell", "ell-passive"))
     meta = json.loads(str(patched["meta"]))
     plan, made = meta["geometry"]["polygon"], {k: branches_of(v) for k, v in meta["admittance"].items()}
@@ -60,15 +60,21 @@ def comparison() -> Comparison:
     # Wall 6 runs from (0, 5.6) to (0, 0): y from 0 to 0.6 m is 5.0 to 5.6 m along it.
     patch = Patch("unit", "wall 6", Rectangle((5.0, 0.0), (5.6, 0.6)), "unit")
     scene = make_scene(
-        plan, meta["geometry"]["height"], surfaces=surfaces, materials={"unit": made["passive"]}, patches=[patch],
-        sources=[tuple(meta["source"])], seats=[tuple(r) for r in meta["receivers"]],
-        speed=meta["c"], density=meta["rho"],
-    )  # fmt: skip
+        plan,
+        meta["geometry"]["height"],
+        surfaces=surfaces,
+        materials={"unit": made["passive"]},
+        patches=[patch],
+        sources=[tuple(meta["source"])],
+        seats=[tuple(r) for r in meta["receivers"]],
+        speed=meta["c"],
+        density=meta["rho"],
+    )
     with_patch = scene.variants[0]
     variants = (replace(with_patch, patches=()), with_patch)
     problem = build_problem(scene, with_patch, SPACING, variants)
-    lanes = [make_lane(scene, v, problem, v.sources[0].at) for v in variants]
-    done = march(problem, lanes, [s.at for s in with_patch.seats], 200.0, DURATION)
+    excitations = [make_excitation(scene, v, problem, v.sources[0].at) for v in variants]
+    done = simulate(problem, excitations, [s.at for s in with_patch.seats], 200.0, DURATION)
     frequency = plain["f"]
     return Comparison(frequency, transfer_functions(done, frequency), np.stack([plain["H"], patched["H"]]))
 

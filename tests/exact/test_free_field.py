@@ -10,7 +10,7 @@ Tolerance: 1 % of the peak and 1 % in energy norm.
 from __future__ import annotations
 
 import numpy as np
-from rooms import DENSITY, SPEED, box_plan, make_scene, march_scene
+from rooms import DENSITY, SPEED, box_plan, make_scene, simulate_scene
 
 SIDE, SPACING = 5.5, 0.125
 
@@ -18,10 +18,8 @@ SIDE, SPACING = 5.5, 0.125
 def test_pressure_at_one_metre() -> None:
     source = np.array([0.5 * SIDE + 0.013, 0.5 * SIDE - 0.021, 0.5 * SIDE + 0.034])
     seat = source + [0.48, 0.64, 0.6]
-    scene = make_scene(
-        box_plan(SIDE, SIDE), SIDE, sources=[tuple(source)], seats=[tuple(seat)], max_frequency=300.0
-    )
-    done = march_scene(scene, SPACING, 0.018, precision="single")
+    scene = make_scene(box_plan(SIDE, SIDE), SIDE, sources=[tuple(source)], seats=[tuple(seat)], max_frequency=300.0)
+    done = simulate_scene(scene, SPACING, 0.018, precision="single")
     distance = float(np.linalg.norm(seat - source))
     images = []
     for axis in range(3):

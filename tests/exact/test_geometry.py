@@ -1,6 +1,6 @@
 """Volumes, areas and openings of the cells are those of the room.
 
-Set-up: rooms with blocks, sheets, slivers, slanted walls and sloped ceilings on cells that do not fit them.
+Set-up: rooms with blocks, thin partitions, slivers, slanted walls and sloped ceilings on cells that do not fit them.
 Exact: closed forms, and shapely's polygon areas. A closed surface has no net area vector (divergence theorem with a
 constant
 field), for the room and for each cell of it.
@@ -13,14 +13,14 @@ import numpy as np
 import pytest
 import shapely
 from random_rooms import random_room
-from rooms import box_plan, closed_sheet, make_scene, problem_of, resonant
+from rooms import box_plan, closed_thin_partition, make_scene, problem_of, resonant
 
 from fdtd.grid.axes import make_axes
 from fdtd.grid.extrude import Extrusion
 from fdtd.grid.plan import cut_plan
 from fdtd.model.problem import Problem
 from fdtd.model.rooms import room_shape
-from fdtd.scene.schema import Absorber, Block, Device, Patch, Rectangle, Scene, Sheet
+from fdtd.scene.schema import Absorber, Block, Device, Patch, Rectangle, Scene, ThinPartition
 
 SPACINGS = (0.31, 0.2)
 
@@ -32,17 +32,17 @@ def surface_area(problem: Problem, start: str) -> float:
 
 
 def open_area(problem: Problem, axis: int, position: float) -> float:
-    """Area of the links through the plane that no sheet is in the way of, m²."""
+    """Area of the links through the plane that no thin partition is in the way of, m²."""
     cells, links = problem.cells, problem.cells.links
     starts = cells.edges[axis][cells.index[links.cells[:, 1], axis]]
-    mine = (links.axis == axis) & (np.abs(starts - position) < 1e-9) & (links.sheet < 0)
+    mine = (links.axis == axis) & (np.abs(starts - position) < 1e-9) & (links.thin_partition < 0)
     return float(links.area[mine].sum())
 
 
 def region_area(problem: Problem, name: str) -> float:
     """Area of the wall pieces that a patch or absorber covers, m²."""
     covered = [k for k, (_, covers) in enumerate(problem.regions) if any(c.name == name for c in covers)]
-    return float(problem.pieces.area[np.isin(problem.pieces.region, covered)].sum())
+    return float(problem.elements.area[np.isin(problem.elements.region, covered)].sum())
 
 
 @pytest.mark.parametrize("spacing", SPACINGS)
@@ -65,23 +65,23 @@ def test_l_shaped_room_with_block_and_slivers(spacing: float) -> None:
     assert surface_area(problem, "block one") == pytest.approx(2 * (0.61 + 0.85) * 0.91 + 0.61 * 0.85, rel=1e-9)
     assert surface_area(problem, "block one +x") == pytest.approx(0.85 * 0.91, rel=1e-9)
     assert surface_area(problem, "block two") == pytest.approx(2 * (0.7 + 0.4) * 0.9 + 0.7 * 0.4, rel=1e-9)
-    assert problem.pieces.area.sum() == pytest.approx(problem.cells.faces.area.sum(), rel=1e-9)
+    assert problem.elements.area.sum() == pytest.approx(problem.cells.faces.area.sum(), rel=1e-9)
 
 
 @pytest.mark.parametrize("spacing", SPACINGS)
 @pytest.mark.parametrize("axis", [0, 1, 2])
-def test_sheet_with_openings(spacing: float, axis: int) -> None:
+def test_thin_partition_with_openings(spacing: float, axis: int) -> None:
     size = (3.87, 3.31, 2.53)
     position = 0.37 * size[axis]
     across = [s for a, s in enumerate(size) if a != axis]
     upper = (across[0] - 0.43, across[1])
     doors = [((0.52, 0.11), (1.37, 1.96)), ((1.81, 0.3), (2.2, 0.71))]
-    sheet = closed_sheet("screen", axis, position, (0.0, 0.0), upper, doors)
-    problem = problem_of(make_scene(box_plan(*size[:2]), size[2], sheets=[sheet]), spacing)
+    thin_partition = closed_thin_partition("screen", axis, position, (0.0, 0.0), upper, doors)
+    problem = problem_of(make_scene(box_plan(*size[:2]), size[2], thin_partitions=[thin_partition]), spacing)
     openings = sum((b[0] - a[0]) * (b[1] - a[1]) for a, b in doors)
     closed = upper[0] * upper[1] - openings
-    assert surface_area(problem, "sheet screen -") == pytest.approx(closed, rel=1e-9)
-    assert surface_area(problem, "sheet screen +") == pytest.approx(closed, rel=1e-9)
+    assert surface_area(problem, "thin partition screen -") == pytest.approx(closed, rel=1e-9)
+    assert surface_area(problem, "thin partition screen +") == pytest.approx(closed, rel=1e-9)
     assert open_area(problem, axis, position) == pytest.approx(across[0] * across[1] - closed, rel=1e-9)
     assert problem.cells.volume.sum() == pytest.approx(np.prod(size), rel=1e-9)
 
@@ -134,9 +134,13 @@ def test_patches_off_the_cell_edges(spacing: float) -> None:
     ]
     absorber = Absorber("unit", "device", "block bench +x", Rectangle((1.21, 0.07), (1.93, 0.41)))
     scene = make_scene(
-        box_plan(3.3, 2.9), 2.41, blocks=[block], patches=patches, absorbers=[absorber],
+        box_plan(3.3, 2.9),
+        2.41,
+        blocks=[block],
+        patches=patches,
+        absorbers=[absorber],
         devices=[Device("device", (resonant(5.0, 50.0, 3.0),))],
-    )  # fmt: skip
+    )
     problem = problem_of(scene, spacing)
     for thing in (*patches, absorber):
         low, high = thing.rectangle.lower, thing.rectangle.upper
@@ -177,14 +181,14 @@ def test_surfaces_close(seed: int) -> None:
 @pytest.mark.parametrize("seed", range(20, 40))
 def test_sharing_volumes_keeps_the_room(seed: int) -> None:
     scene = random_room(seed)
-    bare = make_scene(scene.room.plan, scene.room.ceiling, blocks=scene.variants[0].blocks)
-    problem = problem_of(bare, 0.3)
+    untreated = make_scene(scene.room.plan, scene.room.ceiling, blocks=scene.variants[0].blocks)
+    problem = problem_of(untreated, 0.3)
     assert problem.operator.volume.min() > 0.0
     assert problem.operator.volume.sum() == pytest.approx(problem.cells.volume.sum(), rel=1e-12)
 
 
-def test_sheet_with_panel_has_no_wall_faces() -> None:
-    sheet = Sheet("door", 0, 1.5, Rectangle((0.0, 0.0), (2.5, 2.0)), panel=resonant(8.0, 40.0, 3.0))
-    problem = problem_of(make_scene(box_plan(3.0, 2.5), 2.0, sheets=[sheet]), 0.25)
-    assert problem.loose.area.sum() == pytest.approx(5.0, rel=1e-9)
-    assert problem.pieces.area.sum() == pytest.approx(2 * (3.0 * 2.5 + 3.0 * 2.0 + 2.5 * 2.0), rel=1e-9)
+def test_thin_partition_with_panel_has_no_wall_faces() -> None:
+    thin_partition = ThinPartition("door", 0, 1.5, Rectangle((0.0, 0.0), (2.5, 2.0)), panel=resonant(8.0, 40.0, 3.0))
+    problem = problem_of(make_scene(box_plan(3.0, 2.5), 2.0, thin_partitions=[thin_partition]), 0.25)
+    assert problem.impedance_links.area.sum() == pytest.approx(5.0, rel=1e-9)
+    assert problem.elements.area.sum() == pytest.approx(2 * (3.0 * 2.5 + 3.0 * 2.0 + 2.5 * 2.0), rel=1e-9)

@@ -1,4 +1,4 @@
-"""Complex eigenmodes of the lossy cell graph against exact rooms and against the march.
+"""Complex eigenmodes of the lossy cell graph against exact rooms and against the simulation.
 
 Set-up: the room of 4.7 x 4.1 x 3.1 m, c = 340 m/s, with a constant real admittance on all six walls, or hard with a
 resonant ceiling; and a small odd room with fill, panel and devices.
@@ -6,7 +6,7 @@ Exact: one transcendental equation per axis (room_modes.py).
 Expected error: second order in h at reacting walls, of the decay constant: 0.05 to 0.3 % at h = 0.1 m, four times that
 at 0.2 m. Tolerance at 0.1 m: 0.1 % of frequency, 1 % of decay time; at 0.2 m twice that for decays and, at the ceiling,
 for frequencies.
-Against the march: its rule for fills and devices leaves about 1e-4 of frequency, and the fit of the ringing 0.5 %
+Against the simulation: its rule for fills and devices leaves about 1e-4 of frequency, and the fit of the ringing 0.5 %
 of the decay time; 0.02 Hz, 1 %, and 5 % of the amplitudes are asked for where a resonance is clear (T60 over 0.3 s).
 """
 
@@ -18,35 +18,47 @@ from itertools import product
 import numpy as np
 import pytest
 from exact_room_modes import Walls, ceiling_modes, followed_mode
-from rooms import DENSITY, Problem, box_plan, make_scene, march_scene, problem_of, resonant
+from rooms import DENSITY, Problem, box_plan, make_scene, problem_of, resonant, simulate_scene
 from scipy.optimize import linear_sum_assignment
 
 from fdtd.analysis.resonances import find_resonances
-from fdtd.march.transfer import impulse_responses, transfer_functions
-from fdtd.model.lanes import Lane, make_lane
+from fdtd.model.excitations import Excitation, make_excitation
 from fdtd.modes.lossy import DECAY_60, LossyModes, lossy_modes
 from fdtd.physics.admittance import Branch, Branches, resistive
 from fdtd.physics.control import StateSpace
-from fdtd.scene.schema import Absorber, Device, Fill, Rectangle, Scene, Seat, Sheet, Source
+from fdtd.scene.schema import Absorber, Device, PorousVolume, Rectangle, Scene, Seat, Source, ThinPartition
+from fdtd.simulation.transfer import impulse_responses, transfer_functions
 
 SIZE, SPEED = (4.7, 4.1, 3.1), 340.0
 PRINTED = {
-    50: {(1, 0, 0): (36.1620, 6.74832), (0, 1, 0): (41.4575, 6.96004), (0, 0, 1): (54.8375, 7.49498),
-         (1, 1, 0): (55.0190, 8.40753), (2, 0, 0): (72.3436, 6.74727), (2, 1, 1): (99.8019, 10.60119)},
-    10: {(1, 0, 0): (35.9609, 34.06126), (0, 1, 0): (41.3129, 35.11935), (0, 0, 1): (54.8086, 37.78500),
-         (1, 1, 0): (54.9289, 42.43999), (2, 0, 0): (72.4202, 33.92598), (2, 1, 1): (99.8975, 53.42133)},
-}  # fmt: skip
+    50: {
+        (1, 0, 0): (36.1620, 6.74832),
+        (0, 1, 0): (41.4575, 6.96004),
+        (0, 0, 1): (54.8375, 7.49498),
+        (1, 1, 0): (55.0190, 8.40753),
+        (2, 0, 0): (72.3436, 6.74727),
+        (2, 1, 1): (99.8019, 10.60119),
+    },
+    10: {
+        (1, 0, 0): (35.9609, 34.06126),
+        (0, 1, 0): (41.3129, 35.11935),
+        (0, 0, 1): (54.8086, 37.78500),
+        (1, 1, 0): (54.9289, 42.43999),
+        (2, 0, 0): (72.4202, 33.92598),
+        (2, 1, 1): (99.8975, 53.42133),
+    },
+}
 """Wall impedance over rho c -> mode -> frequency Hz, decay constant 1/s; worked out independently for this project."""
 CEILING = (resonant(5.0, 45.0, 6.0),)
 
 
-def lane_of(scene: Scene, problem: Problem) -> Lane:
-    return make_lane(scene, scene.variants[0], problem, (0.1, 0.1, 0.1))
+def excitation_of(scene: Scene, problem: Problem) -> Excitation:
+    return make_excitation(scene, scene.variants[0], problem, (0.1, 0.1, 0.1))
 
 
 def modes_of(scene: Scene, spacing: float, low: float, high: float) -> LossyModes:
     problem = problem_of(scene, spacing)
-    return lossy_modes(problem, lane_of(scene, problem), low, high)
+    return lossy_modes(problem, excitation_of(scene, problem), low, high)
 
 
 def box(surfaces: dict[str, Branches] | Branches) -> Scene:
@@ -113,24 +125,33 @@ def test_resonant_ceiling(spacing: float, decay: float) -> None:
 def odd_room(devices: list[Device], absorbers: list[Absorber]) -> Scene:
     """L-shaped under a slope, with a porous fill, a light partition and a resonant rug."""
     return make_scene(
-        [(0.0, 0.0), (4.4, 0.0), (4.4, 2.0), (2.6, 2.0), (2.6, 3.6), (0.0, 3.6)], [(2.2, 0.1, 0.0)],
-        surfaces={"floor": resistive(0.01, DENSITY, SPEED), "wall 1": (resonant(8.0, 60.0, 4.0),),
-                  "ceiling": resistive(0.02, DENSITY, SPEED)},
-        fills=[Fill("sofa", (0.0, 2.6, 0.0), (1.5, 3.6, 0.6), 4000.0, 0.95)],
-        sheets=[Sheet("screen", 0, 2.6, Rectangle((0.0, 0.0), (2.0, 1.5)), panel=Branch(4.0, 60.0, 2.0e4))],
-        devices=devices, absorbers=absorbers, speed=SPEED,
-    )  # fmt: skip
+        [(0.0, 0.0), (4.4, 0.0), (4.4, 2.0), (2.6, 2.0), (2.6, 3.6), (0.0, 3.6)],
+        [(2.2, 0.1, 0.0)],
+        surfaces={
+            "floor": resistive(0.01, DENSITY, SPEED),
+            "wall 1": (resonant(8.0, 60.0, 4.0),),
+            "ceiling": resistive(0.02, DENSITY, SPEED),
+        },
+        porous_volumes=[PorousVolume("sofa", (0.0, 2.6, 0.0), (1.5, 3.6, 0.6), 4000.0, 0.95)],
+        thin_partitions=[
+            ThinPartition("screen", 0, 2.6, Rectangle((0.0, 0.0), (2.0, 1.5)), panel=Branch(4.0, 60.0, 2.0e4))
+        ],
+        devices=devices,
+        absorbers=absorbers,
+        speed=SPEED,
+    )
 
 
-def march_at_cells(scene: Scene, spacing: float, cells: list[int]) -> tuple[Problem, np.ndarray, float]:
+def simulate_at_cells(scene: Scene, spacing: float, cells: list[int]) -> tuple[Problem, np.ndarray, float]:
     """Band-limited impulse responses (cell, time), the source at the centre of the first of `cells`; sample step, s."""
     problem = problem_of(scene, spacing)
     centres = [tuple(map(float, problem.cells.centre[cell])) for cell in cells]
     variant = replace(
-        scene.variants[0], sources=(Source("source", centres[0]),),
+        scene.variants[0],
+        sources=(Source("source", centres[0]),),
         seats=tuple(Seat(f"seat {n}", at) for n, at in enumerate(centres)),
-    )  # fmt: skip
-    done = march_scene(replace(scene, variants=(variant,)), spacing, 4.0, problem=problem)
+    )
+    done = simulate_scene(replace(scene, variants=(variant,)), spacing, 4.0, problem=problem)
     frequency = np.arange(10.0, 200.0, 0.25)
     response, time = impulse_responses(transfer_functions(done, frequency)[0], frequency, 200.0)
     return problem, response, float(time[1])
@@ -138,22 +159,23 @@ def march_at_cells(scene: Scene, spacing: float, cells: list[int]) -> tuple[Prob
 
 PASSIVE = Device("box", (resonant(3.0, 50.0, 5.0),))
 UNIT = Device(
-    "unit", (resonant(6.0, 40.0, 2.0),),
+    "unit",
+    (resonant(6.0, 40.0, 2.0),),
     control=StateSpace(
-        np.array([[0.0, 1.0], [-(2 * np.pi * 45.0) ** 2, -150.0]]), np.array([0.0, 1.0]), np.array([0.0, 0.3])
+        np.array([[0.0, 1.0], [-((2 * np.pi * 45.0) ** 2), -150.0]]), np.array([0.0, 1.0]), np.array([0.0, 0.3])
     ),
-)  # fmt: skip
+)
 
 
 @pytest.mark.parametrize("device", [PASSIVE, UNIT], ids=["passive", "with control"])
-def test_the_march_rings_at_the_modes(device: Device) -> None:
+def test_the_simulation_rings_at_the_modes(device: Device) -> None:
     absorber = Absorber("absorber", device.name, "wall 6", Rectangle((0.3, 0.2), (1.1, 1.2)))
     scene = odd_room([device], [absorber])
     whole = np.flatnonzero(problem_of(scene, 0.25).cells.regular)
     cells = [int(whole[k]) for k in (0, 40, 150, 300, len(whole) - 1)]
-    problem, response, step = march_at_cells(scene, 0.25, cells)
-    heard = find_resonances(response, step, 20.0, 100.0)
-    modes = lossy_modes(problem, lane_of(scene, problem), 20.0, 110.0)
+    problem, response, step = simulate_at_cells(scene, 0.25, cells)
+    audible = find_resonances(response, step, 20.0, 100.0)
+    modes = lossy_modes(problem, excitation_of(scene, problem), 20.0, 110.0)
     assert len(modes.unfinished) == 0
     at = modes.shape[:, cells]
     amplitude = DENSITY * SPEED**2 / problem.operator.volume.sum() * at[:, :1] * at
@@ -161,10 +183,10 @@ def test_the_march_rings_at_the_modes(device: Device) -> None:
     clear = (modes.decay_time > 0.3) & (size > 0.05 * size.max()) & (modes.frequency < 99.0)
     assert clear.sum() >= 6
     for k in np.flatnonzero(clear):
-        n = int(np.argmin(np.abs(heard.frequency - modes.frequency[k])))
-        assert abs(heard.frequency[n] - modes.frequency[k]) < 0.02
-        assert heard.decay_time[n] == pytest.approx(modes.decay_time[k], rel=0.01)
-        assert np.linalg.norm(heard.amplitude[:, n] - amplitude[k]) < 0.05 * size[k]
+        n = int(np.argmin(np.abs(audible.frequency - modes.frequency[k])))
+        assert abs(audible.frequency[n] - modes.frequency[k]) < 0.02
+        assert audible.decay_time[n] == pytest.approx(modes.decay_time[k], rel=0.01)
+        assert np.linalg.norm(audible.amplitude[:, n] - amplitude[k]) < 0.05 * size[k]
 
 
 def test_control_that_drives_makes_a_mode_grow() -> None:

@@ -1,4 +1,4 @@
-"""A room divided by a thin partition with a gap at one wall: the free edge of a sheet, an r^(1/2) field.
+"""A room divided by a thin partition with a gap at one wall: the free edge of a thin partition, an r^(1/2) field.
 
 Set-up: 6 x 4 m, zero-thickness rigid partition at x = 3 m from y = 0 to 3 m, one cell high.
 Exact: antisymmetric modes 16.3643, 47.0183, 62.361 Hz, by the method of particular solutions with the edge's own field
@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from rooms import SPEED, box_plan, closed_sheet, make_scene, mode_frequencies, no_edge_terms, observed_order
+from rooms import SPEED, box_plan, closed_thin_partition, make_scene, mode_frequencies, no_edge_terms, observed_order
 
 import fdtd.model.problem
 
@@ -22,8 +22,8 @@ ANTISYMMETRIC = np.array([16.3643, 47.0183, 62.361])
 
 def relative_errors(spacing: float) -> np.ndarray:
     """Relative errors of the three antisymmetric modes."""
-    sheet = closed_sheet("partition", 0, 3.0, (0.0, 0.0), (3.0, spacing))
-    found = mode_frequencies(make_scene(box_plan(6.0, 4.0), spacing, sheets=[sheet]), spacing, 8)
+    thin_partition = closed_thin_partition("partition", 0, 3.0, (0.0, 0.0), (3.0, spacing))
+    found = mode_frequencies(make_scene(box_plan(6.0, 4.0), spacing, thin_partitions=[thin_partition]), spacing, 8)
     nearest = np.array([found[np.argmin(np.abs(found - f))] for f in ANTISYMMETRIC])
     return nearest / ANTISYMMETRIC - 1.0
 
@@ -33,9 +33,10 @@ def test_frequencies_at_10_cm() -> None:
 
 
 def test_symmetric_modes_do_not_notice_the_partition() -> None:
-    # Next to the sheet the scheme is second order only, so these are a little less exact than those of a bare box.
-    sheet = closed_sheet("partition", 0, 3.0, (0.0, 0.0), (3.0, 0.1))
-    found = mode_frequencies(make_scene(box_plan(6.0, 4.0), 0.1, sheets=[sheet]), 0.1, 8)
+    # Next to the thin partition the scheme is second order only, so these are a little less exact than those of a
+    # untreated box.
+    thin_partition = closed_thin_partition("partition", 0, 3.0, (0.0, 0.0), (3.0, 0.1))
+    found = mode_frequencies(make_scene(box_plan(6.0, 4.0), 0.1, thin_partitions=[thin_partition]), 0.1, 8)
     for m, n in ((0, 1), (1, 0), (1, 1)):
         value = 0.5 * SPEED * np.hypot(2 * m / 6.0, n / 4.0)
         assert np.abs(found / value - 1.0).min() < 2e-4

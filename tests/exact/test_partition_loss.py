@@ -1,6 +1,6 @@
 """Transmission through a panel that gives way.
 
-Set-up: duct 6 m long, four cells wide, a closed sheet with a panel across it at x = 3 m, both ends nearly
+Set-up: duct 6 m long, four cells wide, a closed thin partition with a panel across it at x = 3 m, both ends nearly
 reflection-free; two seats on either side; transmission and reflection of the panel from the four waves (four-microphone
 method, symmetric specimen, ASTM E2611).
 Exact: TL = 20 lg |1 + Z/(2 rho c)|, Z = R + j (omega m - K/omega); without R and K the mass law
@@ -16,17 +16,17 @@ from duct import ABSORBING_END, FREQUENCY, duct, pressures, waves
 from rooms import IMPEDANCE
 
 from fdtd.physics.admittance import Branch
-from fdtd.scene.schema import Rectangle, Sheet
+from fdtd.scene.schema import Rectangle, ThinPartition
 
 LENGTH, PLACE, SPACING, WIDTH = 6.0, 3.0, 0.1, 0.4
 AT = (2.13, 2.48, 3.61, 4.04)
 OMEGA = 2.0 * np.pi * FREQUENCY
 
 
-def transmission_loss(**sheet: object) -> np.ndarray:
-    """Transmission loss of a sheet across the duct, dB."""
-    across = Sheet("panel", 0, PLACE, Rectangle((0.0, 0.0), (WIDTH, WIDTH)), **sheet)  # type: ignore[arg-type]
-    found = pressures(duct(LENGTH, WIDTH, AT, surfaces={"wall 2": ABSORBING_END}, sheets=[across]), SPACING)
+def transmission_loss(**thin_partition: object) -> np.ndarray:
+    """Transmission loss of a thin partition across the duct, dB."""
+    across = ThinPartition("panel", 0, PLACE, Rectangle((0.0, 0.0), (WIDTH, WIDTH)), **thin_partition)  # type: ignore[arg-type]
+    found = pressures(duct(LENGTH, WIDTH, AT, surfaces={"wall 2": ABSORBING_END}, thin_partitions=[across]), SPACING)
     there, back = waves(found[0], found[1], AT[:2], PLACE)
     onward, returning = waves(found[2], found[3], AT[2:], PLACE)
     # back = R there + T returning, onward = T there + R returning.

@@ -1,10 +1,12 @@
-"""Devices put on ports after the march, against the same devices built into it; stability against growth in the march.
+"""Devices put on ports after the simulation, against the same devices built into it; stability against growth in the
+simulation.
 
 Set-up: a small room, 2.9 x 2.1 x 1.9 m, walls of admittance ratio 0.01, h = 0.15 m, an active unit (invented) in a
 corner of wall 2 and a passive one on the floor.
-Exact: nothing is approximated between the two routes, so the transfer functions agree to what the march is cut off at:
-60 dB down, 0.001 of the pressure, which is 0.01 dB away from nulls. Tolerance 0.02 dB (within 30 dB of the maximum).
-The predicted critical gain is exact too; a march 3 % below it must die away and one 3 % above it must grow.
+Exact: nothing is approximated between the two routes, so the transfer functions agree to what the simulation is cut off
+at: 60 dB down, 0.001 of the pressure, which is 0.01 dB away from nulls. Tolerance 0.02 dB (within 30 dB of the
+maximum). The predicted critical gain is exact too; a simulation 3 % below it must die away and one 3 % above it must
+grow.
 """
 
 from __future__ import annotations
@@ -13,11 +15,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from rooms import box_plan, level_error, make_scene, march_scene, problem_of, resonant
+from rooms import box_plan, level_error, make_scene, problem_of, resonant, simulate_scene
 
 from fdtd.errors import StabilityError
-from fdtd.march.transfer import impulse_responses, transfer_functions
-from fdtd.model.lanes import Diaphragm
+from fdtd.model.excitations import Diaphragm
 from fdtd.physics.active import ActiveUnit
 from fdtd.physics.admittance import Branch
 from fdtd.ports.predict import seat_transfer
@@ -25,12 +26,23 @@ from fdtd.ports.response import PortResponse, port_response
 from fdtd.ports.stability import stability
 from fdtd.ports.units import check_units
 from fdtd.scene.schema import Absorber, Device, Rectangle, Scene
+from fdtd.simulation.transfer import impulse_responses, transfer_functions
 
 UNIT = ActiveUnit(
-    diaphragm_area=0.03, moving_mass=0.04, suspension_compliance=6e-4, mechanical_resistance=2.0, force_factor=8.0,
-    coil_resistance=6.0, box_volume=0.03, target_resistance=120.0, target_share=0.2, band_high=150.0, delay=3e-4,
-    largest_stroke=0.006, largest_current=4.0,
-)  # fmt: skip
+    diaphragm_area=0.03,
+    moving_mass=0.04,
+    suspension_compliance=6e-4,
+    mechanical_resistance=2.0,
+    force_factor=8.0,
+    coil_resistance=6.0,
+    box_volume=0.03,
+    target_resistance=120.0,
+    target_share=0.2,
+    band_high=150.0,
+    delay=3e-4,
+    largest_stroke=0.006,
+    largest_current=4.0,
+)
 SLOW = replace(UNIT, delay=1.5e-3, target_share=0.1)
 """So much delay that the unit oscillates at a gain of about 2."""
 FREQUENCY = np.arange(10.0, 200.1, 0.25)
@@ -42,16 +54,21 @@ DURATION = 4.0
 
 
 def room(unit: ActiveUnit = UNIT, gain: float = 1.0, second: bool = True) -> Scene:
-    """The small room; lanes of one source, two seats."""
+    """The small room; excitations of one source, two seats."""
     medium = make_scene(box_plan(1.0, 1.0), 1.0).air.medium
     device = Device("active", unit.passive(medium), design=unit, control=unit.control(medium), face_area=unit.face_area)
     absorbers = [Absorber("corner", "active", "wall 2", Rectangle((0.05, 0.05), (0.35, 0.25)), gain)]
     if second:
         absorbers.append(Absorber("floor trap", "plate", "floor", Rectangle((0.12, 1.3), (0.71, 2.0))))
     return make_scene(
-        box_plan(2.9, 2.1), 1.9, surfaces=WALL, sources=[(0.5, 0.6, 0.4), (2.0, 0.4, 0.3)],
-        seats=[(2.2, 1.5, 1.1), (1.3, 1.8, 0.9)], devices=(device, PLATE), absorbers=absorbers,
-    )  # fmt: skip
+        box_plan(2.9, 2.1),
+        1.9,
+        surfaces=WALL,
+        sources=[(0.5, 0.6, 0.4), (2.0, 0.4, 0.3)],
+        seats=[(2.2, 1.5, 1.1), (1.3, 1.8, 0.9)],
+        devices=(device, PLATE),
+        absorbers=absorbers,
+    )
 
 
 def measured(scene: Scene, names: tuple[str, ...]) -> PortResponse:
@@ -66,15 +83,15 @@ def agree(found: np.ndarray, exact: np.ndarray) -> float:
 
 
 @pytest.mark.parametrize("names", [("corner",), ("corner", "floor trap")])
-def test_prediction_is_what_a_march_gives(names: tuple[str, ...]) -> None:
+def test_prediction_is_what_a_simulation_gives(names: tuple[str, ...]) -> None:
     scene = room()
     response = measured(scene, names)
     predicted = seat_transfer(response, response.at(FREQUENCY), response.diaphragms)
-    built_in = transfer_functions(march_scene(scene, SPACING, DURATION), FREQUENCY)
+    built_in = transfer_functions(simulate_scene(scene, SPACING, DURATION), FREQUENCY)
     assert agree(predicted, built_in) < 0.02
     rigid = tuple(Diaphragm(port, ()) for port in response.ports)
-    bare = seat_transfer(response, response.at(FREQUENCY), rigid)
-    assert agree(bare, built_in) > 3.0  # the units do a lot, so that agreement means something
+    untreated = seat_transfer(response, response.at(FREQUENCY), rigid)
+    assert agree(untreated, built_in) > 3.0  # the units do a lot, so that agreement means something
 
 
 def test_ports_are_reciprocal() -> None:
@@ -89,7 +106,7 @@ def test_decay_of_the_lowest_modes_agrees() -> None:
     scene = room()
     response = measured(scene, ("corner",))
     predicted = seat_transfer(response, response.at(FREQUENCY), response.diaphragms)
-    built_in = transfer_functions(march_scene(scene, SPACING, DURATION), FREQUENCY)
+    built_in = transfer_functions(simulate_scene(scene, SPACING, DURATION), FREQUENCY)
     found = []
     for transfer in (predicted, built_in):
         impulse, time = impulse_responses(transfer, FREQUENCY, 200.0)
@@ -102,9 +119,9 @@ def test_decay_of_the_lowest_modes_agrees() -> None:
 
 
 def grows(scene: Scene) -> bool:
-    """Whether the march's field is larger at its end than half way."""
+    """Whether the simulation's field is larger at its end than half way."""
     try:
-        seats = march_scene(scene, SPACING, 8.0).seats
+        seats = simulate_scene(scene, SPACING, 8.0).seats
     except StabilityError:
         return True
     steps = seats.shape[-1]
@@ -113,7 +130,7 @@ def grows(scene: Scene) -> bool:
 
 
 @pytest.mark.parametrize("second", [False, True])
-def test_critical_gain_is_where_the_march_starts_to_grow(second: bool) -> None:
+def test_critical_gain_is_where_the_simulation_starts_to_grow(second: bool) -> None:
     scene = room(SLOW, 1.0, second)
     response = measured(scene, ("corner",))
     verdict = stability(response, response.diaphragms, TOP)
@@ -129,7 +146,7 @@ def test_a_passive_device_is_stable_at_any_gain() -> None:
     assert verdict.distance == pytest.approx(1.0)
 
 
-def test_an_unstable_unit_is_refused_before_the_march() -> None:
+def test_an_unstable_unit_is_refused_before_the_simulation() -> None:
     scene = room(SLOW, 1.0, False)
     response = measured(scene, ("corner",))
     critical = stability(response, response.diaphragms, TOP).critical

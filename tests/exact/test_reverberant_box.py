@@ -3,9 +3,10 @@
 Set-up: box 5.2 x 4.3 x 3.1 m, all six surfaces the same, cells of 0.2 m (some ten per wavelength at 141 Hz).
 Theory, from the strictest to the plainest:
 - Exact: the box is separable for equal locally reacting walls, so each mode's complex frequency follows from its modal
-  equation with the branches' own Y at that complex frequency, whatever the absorption (tests/box_theory.py). A march
-  started from one mode shape gives its decay. Expected error: second order in h at the wall cells, (k_x h/2)²: 4 % at
-  141 Hz; decays tell absorption, so that much of the absorption. Tolerance: 5 %, and 0.2 % of the frequency.
+  equation with the branches' own Y at that complex frequency, whatever the absorption (tests/box_theory.py). A
+  simulation started from one mode shape gives its decay. Expected error: second order in h at the wall cells, (k_x
+  h/2)²: 4 % at 141 Hz; decays tell absorption, so that much of the absorption. Tolerance: 5 %, and 0.2 % of the
+  frequency.
 - Band: the octave's decay curve from corner to corner is the sum of those modes, all of which a corner excites alike;
   measured as in a room, from the -5 and -25 dB points. Residues are those of rigid modes, right for beta << 1.
   Tolerance 10 %.
@@ -21,13 +22,13 @@ import numpy as np
 import pytest
 from box_theory import eigenvalue, modes_below, ratio_at, rigid_frequency, single_modes, strongest_pole
 from numpy.typing import NDArray
-from rooms import DENSITY, SPEED, box_plan, make_scene, march_scene
+from rooms import DENSITY, SPEED, box_plan, make_scene, simulate_scene
 from scipy import signal
 
 from fdtd.library import surfaces as library
-from fdtd.march.transfer import impulse_responses, transfer_functions
 from fdtd.physics.admittance import Branches, resistive
 from fdtd.scene.schema import Scene
+from fdtd.simulation.transfer import impulse_responses, transfer_functions
 
 SIZE = (5.2, 4.3, 3.1)
 VOLUME = float(np.prod(SIZE))
@@ -60,10 +61,10 @@ def box(branches: Branches) -> Scene:
 
 
 def poles_found(branches: Branches, orders: list[tuple[int, int, int]]) -> list[complex]:
-    """omega + j delta of single modes in the march, 1/s; the first 12 ms, when the walls get going, left out."""
+    """omega + j delta of single modes in the simulation, 1/s; the first 12 ms, when the walls get going, left out."""
     samples, step, dt = single_modes(box(branches), SIZE, orders, SPACING, 0.5)
-    marched = [strongest_pole(samples[10:, k], step) for k in range(len(orders))]
-    return [2.0 / dt * np.sin(0.5 * w.real * dt) + 1j * w.imag for w in marched]
+    simulated = [strongest_pole(samples[10:, k], step) for k in range(len(orders))]
+    return [2.0 / dt * np.sin(0.5 * w.real * dt) + 1j * w.imag for w in simulated]
 
 
 def test_theory_reproduces_the_table_of_exact_modes() -> None:
@@ -71,9 +72,13 @@ def test_theory_reproduces_the_table_of_exact_modes() -> None:
     size = (4.7, 4.1, 3.1)
     scale = SPEED / 340.0  # the table is for 340 m/s
     for order, share, frequency, delta in (
-        ((1, 0, 0), 50, 36.1620, 6.74832), ((0, 1, 1), 50, 68.7498, 9.15425), ((2, 1, 1), 50, 99.8019, 10.60119),
-        ((1, 0, 0), 10, 35.9609, 34.06126), ((2, 0, 0), 10, 72.4202, 33.92598), ((1, 1, 1), 10, 77.6989, 53.52122),
-    ):  # fmt: skip
+        ((1, 0, 0), 50, 36.1620, 6.74832),
+        ((0, 1, 1), 50, 68.7498, 9.15425),
+        ((2, 1, 1), 50, 99.8019, 10.60119),
+        ((1, 0, 0), 10, 35.9609, 34.06126),
+        ((2, 0, 0), 10, 72.4202, 33.92598),
+        ((1, 1, 1), 10, 77.6989, 53.52122),
+    ):
         omega = eigenvalue(order, size, resistive(1.0 / share, DENSITY, SPEED))
         assert omega.real == pytest.approx(2.0 * np.pi * frequency * scale, rel=2e-5)
         assert omega.imag == pytest.approx(delta * scale, rel=1e-5)
@@ -129,7 +134,7 @@ def corner_to_corner(branches: Branches) -> NDArray[np.complex128]:
 @pytest.mark.parametrize("name", ["carpet on concrete", "single glazing", "plaster on laths"])
 def test_octave_decays_as_the_sum_of_its_modes(name: str) -> None:
     branches = branches_of(name, SURFACES[name])
-    found = transfer_functions(march_scene(box(branches), SPACING, 3.0), FREQUENCY)[0, 0]
+    found = transfer_functions(simulate_scene(box(branches), SPACING, 3.0), FREQUENCY)[0, 0]
     assert decay_time(found, 125.0) == pytest.approx(decay_time(corner_to_corner(branches), 125.0), rel=0.1)
 
 

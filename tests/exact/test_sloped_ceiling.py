@@ -37,22 +37,20 @@ def prism_frequencies(count: int) -> np.ndarray:
     """Case (b), Hz."""
     found = [
         0.5 * SPEED * np.sqrt((m * m + n * n) / LEG**2 + (p / LENGTH) ** 2)
-        for m in range(12) for n in range(m + 1) for p in range(12)
-    ]  # fmt: skip
+        for m in range(12)
+        for n in range(m + 1)
+        for p in range(12)
+    ]
     return np.array(sorted(found)[1 : count + 1])
 
 
-@pytest.mark.parametrize(
-    ("spacing", "tolerance"), [(0.15, 1e-3), pytest.param(0.1, 5e-4, marks=pytest.mark.slow)]
-)
+@pytest.mark.parametrize(("spacing", "tolerance"), [(0.15, 1e-3), pytest.param(0.1, 5e-4, marks=pytest.mark.slow)])
 def test_attic_against_finite_elements(spacing: float, tolerance: float) -> None:
     exact = np.array(REFERENCE["attic"]["f"])[1:]
     np.testing.assert_allclose(mode_frequencies(attic(), spacing, len(exact)), exact, rtol=tolerance)
 
 
-@pytest.mark.parametrize(
-    ("spacing", "tolerance"), [(0.15, 2e-3), pytest.param(0.1, 5e-4, marks=pytest.mark.slow)]
-)
+@pytest.mark.parametrize(("spacing", "tolerance"), [(0.15, 2e-3), pytest.param(0.1, 5e-4, marks=pytest.mark.slow)])
 @pytest.mark.parametrize(("width", "ceiling"), [(LEG, ON_A_LEG), (FOOT, GABLE)], ids=["on a leg", "gable"])
 def test_triangular_prism(spacing: float, tolerance: float, width: float, ceiling: tuple[Plane, ...]) -> None:
     found = mode_frequencies(make_scene(box_plan(LENGTH, width), ceiling), spacing, 25)

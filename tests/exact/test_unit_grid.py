@@ -17,12 +17,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from rooms import IMPEDANCE, box_plan, make_lane, make_scene, problem_of
+from rooms import IMPEDANCE, box_plan, make_excitation, make_scene, problem_of
 
-from fdtd.march.stepper import march
-from fdtd.march.transfer import transfer_functions
 from fdtd.physics.admittance import Branch
 from fdtd.scene.schema import Absorber, Device, Rectangle
+from fdtd.simulation.stepper import simulate
+from fdtd.simulation.transfer import transfer_functions
 
 FREQUENCY = np.arange(20.0, 160.1, 0.5)
 SEATS = [(2.21, 1.63, 1.15), (1.67, 0.84, 1.1), (0.85, 2.04, 1.6)]
@@ -37,22 +37,28 @@ SIDE = 0.2
 
 
 def change(places: list[str], spacing: float) -> NDArray[np.float64]:
-    """(place, seat, frequency) dB, that a unit in each place makes; all in one march, a lane each."""
+    """(place, seat, frequency) dB, that a unit in each place makes; all in one simulation, an excitation each."""
     units = [
         Absorber(name, "unit", on, Rectangle((u, v), (u + SIDE, v + SIDE)))
-        for name, (on, (u, v)) in PLACES.items() if name in places
-    ]  # fmt: skip
+        for name, (on, (u, v)) in PLACES.items()
+        if name in places
+    ]
     scene = make_scene(
-        box_plan(2.97, 2.36), 2.23, surfaces=(Branch(resistance=IMPEDANCE / 0.02),), sources=[(0.53, 0.48, 0.35)],
-        seats=SEATS, devices=(UNIT,), absorbers=units,
-    )  # fmt: skip
+        box_plan(2.97, 2.36),
+        2.23,
+        surfaces=(Branch(resistance=IMPEDANCE / 0.02),),
+        sources=[(0.53, 0.48, 0.35)],
+        seats=SEATS,
+        devices=(UNIT,),
+        absorbers=units,
+    )
     whole, problem = scene.variants[0], problem_of(scene, spacing)
     states = [
         replace(whole, absorbers=tuple(replace(unit, gain=float(unit.name == name)) for unit in units))
         for name in ("none", *(unit.name for unit in units))
     ]
-    lanes = [make_lane(scene, state, problem, whole.sources[0].at) for state in states]
-    found = transfer_functions(march(problem, lanes, SEATS, 200.0, 1.5), FREQUENCY)
+    excitations = [make_excitation(scene, state, problem, whole.sources[0].at) for state in states]
+    found = transfer_functions(simulate(problem, excitations, SEATS, 200.0, 1.5), FREQUENCY)
     return np.asarray(20.0 * np.log10(np.abs(found[1:] / found[:1])))
 
 
@@ -61,8 +67,10 @@ def compare(places: list[str], coarse: float, fine: float) -> None:
     first, second = change(places, coarse), change(places, fine)
     for place, one, other in zip(places, first, second, strict=True):
         difference = np.abs(one - other)
-        print(f"{place}: {coarse:g} and {fine:g} m: 95 % {np.percentile(difference, 95):.3f} dB, "
-              f"median {np.median(difference):.3f} dB, change up to {np.abs(other).max():.1f} dB")  # fmt: skip
+        print(
+            f"{place}: {coarse:g} and {fine:g} m: 95 % {np.percentile(difference, 95):.3f} dB, "
+            f"median {np.median(difference):.3f} dB, change up to {np.abs(other).max():.1f} dB"
+        )
         assert np.percentile(difference, 95) < 0.3, place
         assert np.abs(other).max() > 3.0, place
 

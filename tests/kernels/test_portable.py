@@ -18,7 +18,7 @@ ROWS = """
 import numba, numpy as np
 from fdtd.kernels.rows import plain_rows, repeated, stencil_rows
 from fdtd.kernels.vectors import vector_size
-from fdtd.march.air_parts import row_parts
+from fdtd.simulation.air_parts import row_parts
 
 @numba.njit
 def compiled(p, q, along, start, begin, end, count, parts, part, first, lanes, offsets, weights):
@@ -49,14 +49,14 @@ import numpy as np
 sys.path.insert(0, "tests")
 from random_rooms import points_in_air, random_room
 from rooms import problem_of
-from fdtd.march.block import LaneBlock
-from fdtd.model.lanes import make_lane
+from fdtd.simulation.block import ExcitationBlock
+from fdtd.model.excitations import make_excitation
 
 scene = random_room(13)
 problem = problem_of(scene, 0.45)
 places = points_in_air(problem, 2, 13)
-lane = make_lane(scene, scene.variants[0], problem, places[0])
-block = LaneBlock(problem, [lane], places, np.ones(4), 200.0, np.array([50.0]), map_steps=9)
+excitation = make_excitation(scene, scene.variants[0], problem, places[0])
+block = ExcitationBlock(problem, [excitation], places, np.ones(4), 200.0, np.array([50.0]), map_steps=9)
 out = block.advance(9)
 print(*(float(np.abs(x).sum()) for x in (out, block.state.p_now, block.map_sums())))
 """
@@ -76,7 +76,7 @@ def test_rows_on_long_and_short_vectors(settings: dict[str, str]) -> None:
     assert "same" in _run(ROWS, **settings)
 
 
-def test_march_without_the_compiler() -> None:
+def test_simulation_without_the_compiler() -> None:
     compiled, plain = (_run(STEPS, NUMBA_DISABLE_JIT=value).split() for value in ("0", "1"))
     assert [float(x) for x in plain] == pytest.approx([float(x) for x in compiled], rel=1e-6)
     assert float(plain[0]) > 0.0

@@ -17,10 +17,10 @@ import pytest
 from random_rooms import points_in_air, random_room
 from rooms import problem_of
 
-from fdtd.march.stepper import march
-from fdtd.model.lanes import make_lane
+from fdtd.model.excitations import make_excitation
 from fdtd.physics.admittance import Branch, Branches
 from fdtd.scene.schema import Rectangle, Scene, Variant
+from fdtd.simulation.stepper import simulate
 
 
 def bigger_branch(branch: Branch) -> Branch:
@@ -69,18 +69,22 @@ def bigger_variant(v: Variant) -> Variant:
         absorbers=tuple(replace(a, rectangle=bigger_rectangle(a.rectangle)) for a in v.absorbers),
         devices=tuple(replace(d, branches=bigger_branches(d.branches)) for d in v.devices),
         blocks=tuple(replace(b, lower=twice(b.lower), upper=twice(b.upper)) for b in v.blocks),
-        fills=tuple(
+        porous_volumes=tuple(
             replace(f, lower=twice(f.lower), upper=twice(f.upper), flow_resistivity=0.5 * f.flow_resistivity)
-            for f in v.fills
+            for f in v.porous_volumes
         ),
-        sheets=tuple(
+        thin_partitions=tuple(
             replace(
-                s, position=2.0 * s.position, rectangle=bigger_rectangle(s.rectangle), depth=2.0 * s.depth,
-                openings=tuple(bigger_rectangle(o) for o in s.openings), panel=s.panel and bigger_branch(s.panel),
+                s,
+                position=2.0 * s.position,
+                rectangle=bigger_rectangle(s.rectangle),
+                depth=2.0 * s.depth,
+                openings=tuple(bigger_rectangle(o) for o in s.openings),
+                panel=s.panel and bigger_branch(s.panel),
             )
-            for s in v.sheets
+            for s in v.thin_partitions
         ),
-    )  # fmt: skip
+    )
 
 
 def bigger(scene: Scene) -> Scene:
@@ -105,8 +109,8 @@ def pressures(
     problem = problem_of(scene, spacing)
     places = points_in_air(problem_of(random_room(seed), 0.3), 3, seed)
     points = [twice(p) if scale == 2.0 else p for p in places]
-    lane = make_lane(scene, scene.variants[0], problem, points[0])
-    return march(problem, [lane], points[1:], max_frequency, seconds, precision="double").seats[0]
+    excitation = make_excitation(scene, scene.variants[0], problem, points[0])
+    return simulate(problem, [excitation], points[1:], max_frequency, seconds, precision="double").seats[0]
 
 
 def scaling_error(scene: Scene, seed: int) -> float:

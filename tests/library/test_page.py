@@ -28,7 +28,7 @@ def test_every_part_has_its_place():
 
 
 @pytest.mark.parametrize("name", [n for n in library.names() if disagreement(library.find(n))])
-def test_a_disagreement_is_told_in_words(name):
+def test_a_disagreement_is_said_in_words(name):
     assert re.search(rf"^- `{name}`: by its build-up it absorbs [\d.]+ times (more|less)", PAGE, re.MULTILINE)
 
 

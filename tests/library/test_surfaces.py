@@ -19,11 +19,28 @@ FREQUENCY = np.geomspace(1.0, 2000.0, 300)
 
 # What the issue asks for, by words that a name must hold.
 WANTED = [
-    "plastered masonry", "painted concrete", "plasterboard on studs", "double plasterboard", "plasterboard on battens",
-    "timber floor on joists", "timber floor on concrete", "carpet", "rug on felt", "single glazing", "double glazing",
-    "light door", "heavy door", "open door", "open window", "heavy curtain", "curtain against glass", "bookshelf",
-    "sofa", "chimney", "suspended",
-]  # fmt: skip
+    "plastered masonry",
+    "painted concrete",
+    "plasterboard on studs",
+    "double plasterboard",
+    "plasterboard on battens",
+    "timber floor on joists",
+    "timber floor on concrete",
+    "carpet",
+    "rug on felt",
+    "single glazing",
+    "double glazing",
+    "light door",
+    "heavy door",
+    "open door",
+    "open window",
+    "heavy curtain",
+    "curtain against glass",
+    "bookshelf",
+    "sofa",
+    "chimney",
+    "suspended",
+]
 
 
 def test_the_surfaces_that_were_asked_for_are_there():
@@ -120,10 +137,17 @@ def test_wool_behind_a_board_does_not_take_absorption_away():
     assert (absorption(filled, None, bands) > 0.9 * absorption(empty, None, bands)).all()
 
 
-@pytest.mark.parametrize(("name", "leaf", "gap"), [
-    ("plasterboard on studs", {"mass": 8.5}, {"depth": 0.1}),
-    ("double plasterboard on studs", {"mass": 17.0}, {"depth": 0.075, "fill_depth": 0.05, "fill_resistivity": 8000.0}),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("name", "leaf", "gap"),
+    [
+        ("plasterboard on studs", {"mass": 8.5}, {"depth": 0.1}),
+        (
+            "double plasterboard on studs",
+            {"mass": 17.0},
+            {"depth": 0.075, "fill_depth": 0.05, "fill_resistivity": 8000.0},
+        ),
+    ],
+)
 def test_two_equal_leaves_against_each_other(name, leaf, gap):
     """A pressure p on one side is p/2 inwards on both, which leaves the middle of the void still, and p/2 through both.
 

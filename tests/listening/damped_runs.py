@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.march.transfer import impulse_responses
 from fdtd.results.result import CellGrid, RunResult, VariantResult
+from fdtd.simulation.transfer import impulse_responses
 
 DENSITY = 1.2
 NOWHERE = CellGrid((np.array([0.0, 1.0]),) * 3, np.zeros((1, 3), dtype=np.int32), np.ones(1))
@@ -71,12 +71,27 @@ def run_of(
                 "quiet",
                 4.0,
                 1000,
-            )  # fmt: skip
+            )
         )
     return RunResult(
-        "Damped room", "scene = 1\n", "0", "2026-01-01T00:00:00Z", "0" * 64, 343.0, DENSITY, 1e-4, 0.1, top, "double",
-        sources, seats, frequency, np.arange(samples) / (samples * step), np.zeros(0), tuple(made),
-    )  # fmt: skip
+        "Damped room",
+        "scene = 1\n",
+        "0",
+        "2026-01-01T00:00:00Z",
+        "0" * 64,
+        343.0,
+        DENSITY,
+        1e-4,
+        0.1,
+        top,
+        "double",
+        sources,
+        seats,
+        frequency,
+        np.arange(samples) / (samples * step),
+        np.zeros(0),
+        tuple(made),
+    )
 
 
 def faded(decay: float) -> float:
@@ -88,17 +103,17 @@ def faded(decay: float) -> float:
     return float(20.0 * np.log10(0.5 * turn**2 * (1.0 + np.exp(-0.1 * delta)) / (delta**2 + turn**2)))
 
 
-def cut_short(result: RunResult, variants: Mapping[str, Sequence[Mode]], marched: float, fallen: float) -> RunResult:
-    """`result`, which is `run_of(variants)` of one source and seat, as if marched only for so long (s, dB down)."""
+def cut_short(result: RunResult, variants: Mapping[str, Sequence[Mode]], simulated: float, fallen: float) -> RunResult:
+    """`result`, which is `run_of(variants)` of one source and seat, as if simulated only for so long (s, dB down)."""
     frequency, made = result.frequency, []
     for one, modes in zip(result.variants, variants.values(), strict=True):
         transfer = np.zeros((1, 1, len(frequency)), dtype=complex)
         for mode in modes:
             for sign in (1.0, -1.0):  # of h(t) up to the end, in closed form
                 away = mode.rate + 2j * np.pi * (frequency - sign * mode.frequency)
-                transfer += 0.5 * mode.amplitude[0][0] * (1.0 - np.exp(-away * marched)) / away
+                transfer += 0.5 * mode.amplitude[0][0] * (1.0 - np.exp(-away * simulated)) / away
         impulse, _ = impulse_responses(transfer, frequency, result.max_frequency)
-        made.append(replace(one, transfer=transfer, impulse=impulse, duration=marched, fallen=fallen))
+        made.append(replace(one, transfer=transfer, impulse=impulse, duration=simulated, fallen=fallen))
     return replace(result, variants=tuple(made))
 
 

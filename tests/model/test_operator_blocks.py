@@ -25,7 +25,7 @@ def test_the_size_of_the_blocks_changes_nothing(seed: int, monkeypatch: pytest.M
     parts = problem_of(seed)
     apart = abs(whole.operator.stiffness - parts.operator.stiffness)
     assert apart.max() <= 1e-14 * abs(whole.operator.stiffness).max()
-    assert parts.operator.triples == whole.operator.triples
+    assert parts.operator.fourth_order == whole.operator.fourth_order
     np.testing.assert_allclose(parts.operator.volume, whole.operator.volume, rtol=1e-12)
 
 
@@ -57,7 +57,7 @@ def test_what_is_released_is_gone_and_places_and_volumes_stay() -> None:
     problem.release()
     problem.release()
     np.testing.assert_array_equal(problem.operator.volume, volume)
-    assert len(problem.cells.index) == len(volume) and len(problem.pieces.area) > 0
+    assert len(problem.cells.index) == len(volume) and len(problem.elements.area) > 0
     with pytest.raises(AttributeError):
         problem.operator.stiffness.sum()
     with pytest.raises(AttributeError):

@@ -60,7 +60,7 @@ GOOD = "frequency_hz,real,imag\n"
         ("frequency_hz;absorption_normal\n20;35\n", "line 2: absorption_normal must lie between 0 and 1.*found 35"),
         ("frequency_hz,absorption_normal\n20,-0.1\n", "line 2: absorption_normal must lie between 0 and 1"),
     ],
-)  # fmt: skip
+)
 def test_broken_tables_name_the_line_and_the_remedy(text: str, words: str) -> None:
     with pytest.raises(ValueError, match=words):
         read_admittance_table(text, MEDIUM)

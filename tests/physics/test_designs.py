@@ -15,9 +15,14 @@ from fdtd.physics.porous import PorousLayer
 
 MEDIUM = Medium(1.2, 343.0)
 DRIVER = {
-    "diaphragm_area": 0.0133, "moving_mass": 0.014, "suspension_compliance": 1.1e-3, "mechanical_resistance": 1.2,
-    "force_factor": 7.0, "coil_resistance": 5.8, "box_volume": 0.012,
-}  # fmt: skip
+    "diaphragm_area": 0.0133,
+    "moving_mass": 0.014,
+    "suspension_compliance": 1.1e-3,
+    "mechanical_resistance": 1.2,
+    "force_factor": 7.0,
+    "coil_resistance": 5.8,
+    "box_volume": 0.012,
+}
 
 EXAMPLES = [
     PorousLayer(0.05, 1e4),

@@ -76,8 +76,9 @@ def test_resonances_that_fall_together_are_fitted_within_two_hundredths(level: f
 def test_no_target_makes_an_active_fit(seed: int) -> None:
     """Passive targets with noise that dips below zero, and targets that are nothing but noise."""
     draw = np.random.default_rng(seed)
-    clean = admittance((resonance(draw.uniform(20, 200), 10.0 ** draw.uniform(-1, 1.5), 10.0 ** draw.uniform(-2, 1)),),
-                       FREQUENCY)  # fmt: skip
+    clean = admittance(
+        (resonance(draw.uniform(20, 200), 10.0 ** draw.uniform(-1, 1.5), 10.0 ** draw.uniform(-2, 1)),), FREQUENCY
+    )
     noise = (draw.normal(size=160) + 1j * draw.normal(size=160)) * np.abs(clean).max() * (0.2 if seed % 2 else 2.0)
     assert (clean + noise).real.min() < 0.0
     fit = fit_admittance(FREQUENCY, clean + noise, MEDIUM)

@@ -133,14 +133,17 @@ def test_losses_without_cloth_are_those_of_the_holes_and_their_ends() -> None:
 
 
 def test_cloth_is_in_series() -> None:
-    bare, clothed = PerforatedPanel(0.005, 0.03, 0.006, 0.1), PerforatedPanel(0.005, 0.03, 0.006, 0.1, resistance=200.0)
-    added = 1.0 / clothed.admittance(BASS, AIR) - 1.0 / bare.admittance(BASS, AIR)
+    untreated, clothed = (
+        PerforatedPanel(0.005, 0.03, 0.006, 0.1),
+        PerforatedPanel(0.005, 0.03, 0.006, 0.1, resistance=200.0),
+    )
+    added = 1.0 / clothed.admittance(BASS, AIR) - 1.0 / untreated.admittance(BASS, AIR)
     np.testing.assert_allclose(added, 200.0, rtol=1e-9)
 
 
 def test_matched_cloth_absorbs_all_at_resonance() -> None:
-    bare = SlottedPanel(0.006, 0.08, 0.02, 0.12)
-    own = float((1.0 / bare.admittance(bare.resonance(AIR), AIR)).real)
+    untreated = SlottedPanel(0.006, 0.08, 0.02, 0.12)
+    own = float((1.0 / untreated.admittance(untreated.resonance(AIR), AIR)).real)
     panel = SlottedPanel(0.006, 0.08, 0.02, 0.12, resistance=AIR.impedance - own)
     alpha = normal_absorption(AIR.impedance * panel.admittance(panel.resonance(AIR), AIR))
     assert float(alpha) == pytest.approx(1.0, abs=1e-6)
@@ -185,8 +188,8 @@ def test_hole_without_neck_in_a_thin_wall() -> None:
 
 
 def test_resistance_is_added_as_given() -> None:
-    bare, packed = HelmholtzResonator(0.005, 0.05, 0.03), HelmholtzResonator(0.005, 0.05, 0.03, resistance=30.0)
-    added = 1.0 / packed.admittance(BASS, AIR) - 1.0 / bare.admittance(BASS, AIR)
+    untreated, packed = HelmholtzResonator(0.005, 0.05, 0.03), HelmholtzResonator(0.005, 0.05, 0.03, resistance=30.0)
+    added = 1.0 / packed.admittance(BASS, AIR) - 1.0 / untreated.admittance(BASS, AIR)
     np.testing.assert_allclose(added, 30.0, rtol=1e-9)
 
 
@@ -215,12 +218,24 @@ def test_no_plate_gives_energy(
         assert abs(at_resonance.imag) < 1e-6 * (abs(at_resonance) + AIR.impedance)
 
 
-@given(st.sampled_from([PerforatedPanel, SlottedPanel]), st.floats(2e-4, 0.05), st.floats(0.01, 0.99), DEPTHS, SHARES,
-       RESISTIVITIES, st.floats(0.0, 5000.0))  # fmt: skip
+@given(
+    st.sampled_from([PerforatedPanel, SlottedPanel]),
+    st.floats(2e-4, 0.05),
+    st.floats(0.01, 0.99),
+    DEPTHS,
+    SHARES,
+    RESISTIVITIES,
+    st.floats(0.0, 5000.0),
+)
 def test_no_panel_gives_energy(
     kind: type[PerforatedPanel] | type[SlottedPanel],
-    size: float, ratio: float, depth: float, share: float, resistivity: float, cloth: float,
-) -> None:  # fmt: skip
+    size: float,
+    ratio: float,
+    depth: float,
+    share: float,
+    resistivity: float,
+    cloth: float,
+) -> None:
     fill = depth * share
     panel = kind(size, size / ratio, 0.5 * size + 1e-3, depth, cloth, fill, resistivity if fill else 0.0)
     assert_passive(panel.admittance(FREQUENCIES, AIR))

@@ -56,13 +56,13 @@ def test_spread_and_loss_of_known_levels() -> None:
     """Two seats 6 dB apart everywhere: 3 dB standard deviation; weights 3 : 1 give 6 sqrt(3/16)."""
     flat = np.ones((len(FREQUENCY), 1)) * 10 ** (np.array([0.0, -6.0]) / 20.0) + 0j
     axis = make_axis(FREQUENCY, [1.0, 1.0])
-    bare = objectives(flat, axis)
-    assert bare.spread == pytest.approx(3.0) and bare.level == pytest.approx(-3.0)
+    untreated = objectives(flat, axis)
+    assert untreated.spread == pytest.approx(3.0) and untreated.level == pytest.approx(-3.0)
     assert objectives(flat, make_axis(FREQUENCY, [3.0, 1.0])).spread == pytest.approx(6.0 * np.sqrt(3.0 / 16.0))
-    quieter = objectives(0.5 * flat, axis, bare)
+    quieter = objectives(0.5 * flat, axis, untreated)
     assert quieter.loss == pytest.approx(20 * np.log10(2))
     assert quieter.benefit == pytest.approx(-0.25 * 20 * np.log10(2))
-    assert objectives(2.0 * flat, axis, bare).benefit == pytest.approx(0.0, abs=1e-9), "louder is no merit"
+    assert objectives(2.0 * flat, axis, untreated).benefit == pytest.approx(0.0, abs=1e-9), "louder is no merit"
 
 
 def test_a_null_does_not_ring() -> None:

@@ -17,7 +17,7 @@ from fdtd.placement.objectives import make_axis, objectives
 from fdtd.placement.search import Scorer, search
 from fdtd.placement.steps import steps
 from fdtd.placement.study import Design, SearchInput, design_response
-from fdtd.wording.steps import step_words
+from fdtd.wording.steps import step_text
 
 FREQUENCY = np.arange(20.0, 160.1, 2.0)
 
@@ -31,25 +31,33 @@ def random_study(seed: int, ports: int = 6, seats: int = 2, kinds: int = 2, gain
 
     f = len(FREQUENCY)
     return SearchInput(
-        FREQUENCY, draw(f, seats), draw(f, ports), draw(f, ports, seats), draw(f, ports, ports),
-        0.3 * draw(kinds, gains, f, ports), seat_weight=rng.uniform(0.2, 1.0, seats),
-    )  # fmt: skip
+        FREQUENCY,
+        draw(f, seats),
+        draw(f, ports),
+        draw(f, ports, seats),
+        draw(f, ports, ports),
+        0.3 * draw(kinds, gains, f, ports),
+        seat_weight=rng.uniform(0.2, 1.0, seats),
+    )
 
 
 @settings(max_examples=12)
 @drawn(
-    seed=st.integers(0, 10**6), units=st.integers(1, 4), seats=st.integers(1, 3),
-    width=st.sampled_from([0.0, 1 / 3, 1.0]), mixed=st.booleans(),
-)  # fmt: skip
+    seed=st.integers(0, 10**6),
+    units=st.integers(1, 4),
+    seats=st.integers(1, 3),
+    width=st.sampled_from([0.0, 1 / 3, 1.0]),
+    mixed=st.booleans(),
+)
 def test_kernel_equals_the_plain_solve(seed: int, units: int, seats: int, width: float, mixed: bool) -> None:
     study = random_study(seed, seats=seats)
     axis = make_axis(study.frequency, study.weights, width)
-    bare = objectives(study.bare, axis)
+    untreated = objectives(study.untreated, axis)
     listing = every_design(study, units, Mixing(kinds=True, gains=mixed))
-    pool = Scorer(study, axis, bare, None).pool(listing)
+    pool = Scorer(study, axis, untreated, None).pool(listing)
     rows = np.random.default_rng(seed).choice(len(listing.ports), min(10, len(listing.ports)), replace=False)
     for row in rows:
-        plain = objectives(design_response(study, listing.design(row, 2)), axis, bare)
+        plain = objectives(design_response(study, listing.design(row, 2)), axis, untreated)
         expected = (plain.ringing, plain.uneven, plain.spread, plain.loss)
         assert pool.figures[row] == pytest.approx(expected, abs=1e-6)
         assert pool.benefit[row] == pytest.approx(plain.benefit, abs=1e-6)
@@ -59,21 +67,21 @@ def test_plain_solve_of_one_port_is_the_voltage_divider() -> None:
     study = random_study(3)
     y, z = study.admittance[1, 0, :, 4], study.ports_from_ports[:, 4, 4]
     flow = y * study.driven[:, 4] / (1.0 + y * z)
-    expected = study.bare - flow[:, None] * study.seats_from_ports[:, 4]
+    expected = study.untreated - flow[:, None] * study.seats_from_ports[:, 4]
     np.testing.assert_allclose(design_response(study, Design((4,), (1,), (0,))), expected, rtol=1e-12)
 
 
 def brute_force(study: SearchInput, most: int) -> dict[Design, float]:
     """Benefit of every design, one by one: kinds mix, gains do not."""
     axis = make_axis(study.frequency, study.weights)
-    bare = objectives(study.bare, axis)
+    untreated = objectives(study.untreated, axis)
     kinds, gains = study.shape
     found = {}
     for units in range(1, most + 1):
         for ports in combinations(range(study.driven.shape[1]), units):
             for kind, gain in product(product(range(kinds), repeat=units), range(gains)):
                 design = Design(ports, kind, (gain,) * units)
-                found[design] = objectives(design_response(study, design), axis, bare).benefit
+                found[design] = objectives(design_response(study, design), axis, untreated).benefit
     return found
 
 
@@ -97,8 +105,12 @@ def test_search_finds_what_brute_force_finds() -> None:
 def test_pareto_is_what_no_design_beats() -> None:
     study = random_study(5, ports=5)
     result = search(study, most=3, keep=1000)
-    values = np.array([[s.objectives.ringing, s.objectives.uneven, s.objectives.spread, max(s.objectives.loss, 0.0)]
-                       for s in result.best])  # fmt: skip
+    values = np.array(
+        [
+            [s.objectives.ringing, s.objectives.uneven, s.objectives.spread, max(s.objectives.loss, 0.0)]
+            for s in result.best
+        ]
+    )
     beaten = ((values[None] <= values[:, None]).all(-1) & (values[None] < values[:, None]).any(-1)).any(1)
     expected = {s.design for s, bad in zip(result.best, beaten, strict=True) if not bad}
     assert {s.design for s in result.pareto} == expected
@@ -138,13 +150,13 @@ def test_no_admittance_is_the_bare_room() -> None:
     study = random_study(1)
     result = search(replace(study, admittance=np.zeros_like(study.admittance)), most=3)
     assert result.best[0].objectives.benefit == pytest.approx(0.0, abs=1e-12)
-    assert all(step.gained.benefit <= 0.0 or not step.gained.heard for step in steps(result))
+    assert all(step.gained.benefit <= 0.0 or not step.gained.audible for step in steps(result))
 
 
 def test_greedy_with_exchange_is_said_and_finds_the_best_here() -> None:
     study = random_study(21, ports=9, kinds=1)
     whole = search(study, most=4)
-    limit = 2.0 * 36 * study.bare.size
+    limit = 2.0 * 36 * study.untreated.size
     quick = search(study, most=4, affordable=limit)
     assert not all(one.whole for one in quick.searched) and all(one.whole for one in whole.searched)
     for units in (3, 4):
@@ -169,9 +181,13 @@ def one_mode_study(place: np.ndarray) -> SearchInput:
 
     unit = 0.16 / (0.5 * 1.2 * 343.0) * np.ones((1, 1, len(FINE), len(place)))
     return SearchInput(
-        FINE, room(source, seats)[:, 0], room(source, place)[:, 0], room(place, seats), room(place, place),
+        FINE,
+        room(source, seats)[:, 0],
+        room(source, place)[:, 0],
+        room(place, seats),
+        room(place, place),
         unit.astype(complex),
-    )  # fmt: skip
+    )
 
 
 def test_the_best_spot_is_at_the_pressure_maximum_and_the_node_does_nothing() -> None:
@@ -188,16 +204,16 @@ def test_the_best_spot_is_at_the_pressure_maximum_and_the_node_does_nothing() ->
     mode, middle = natural((1, 0, 0), SIZE), 10
     near = np.argmin(np.abs(FINE - mode))
     with_unit = design_response(study, Design((middle,), (0,), (0,)))
-    assert np.abs(with_unit[near] / study.bare[near] - 1.0).max() < 0.01
+    assert np.abs(with_unit[near] / study.untreated[near] - 1.0).max() < 0.01
     added = 1.2 * 343.0**2 * study.admittance[0, 0, near, 0].real * 2.0 / (2.0 * np.prod(SIZE))
     at_wall = design_response(study, Design((0,), (0,), (0,)))
-    assert np.abs(study.bare[near] / at_wall[near]) == pytest.approx((3.0 + added) / 3.0, rel=0.03)
+    assert np.abs(study.untreated[near] / at_wall[near]) == pytest.approx((3.0 + added) / 3.0, rel=0.03)
 
 
 def test_a_second_unit_that_adds_little_is_called_so() -> None:
     place = np.array([[0.0, 1.0, 0.5], [2.5, 1.0, 0.5], [2.45, 2.0, 0.5]])
     said = steps(search(one_mode_study(place), most=2))
-    first, second = (step_words(step.gained, step.count) for step in said)
+    first, second = (step_text(step.gained, step.count) for step in said)
     assert "is heard at 2 of 2 seats" in first and "faster" in first
     assert second in (
         "the second unit adds less than can be heard",

@@ -38,11 +38,24 @@ class Browser:
             os.dup2(b, 4)
 
         self._process = subprocess.Popen(
-            [program, "--headless", "--remote-debugging-pipe", "--no-sandbox", "--disable-gpu", "--no-first-run",
-             "--disable-extensions", "--disable-background-networking", "--disable-dev-shm-usage",
-             f"--user-data-dir={folder}", "about:blank"],
-            preexec_fn=pipes, pass_fds=(3, 4), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-        )  # fmt: skip
+            [
+                program,
+                "--headless",
+                "--remote-debugging-pipe",
+                "--no-sandbox",
+                "--disable-gpu",
+                "--no-first-run",
+                "--disable-extensions",
+                "--disable-background-networking",
+                "--disable-dev-shm-usage",
+                f"--user-data-dir={folder}",
+                "about:blank",
+            ],
+            preexec_fn=pipes,
+            pass_fds=(3, 4),
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
         os.close(to_read)
         os.close(to_write)
         target = next(t for t in self.call("Target.getTargets")["targetInfos"] if t["type"] == "page")

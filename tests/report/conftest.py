@@ -47,7 +47,7 @@ def results(tmp_path_factory: pytest.TempPathFactory) -> Results:
     folder = tmp_path_factory.mktemp("study")
     scene = read_scene_text(HOSTILE, "hostile")
     study = place(scene)
-    robust = robustness(study, draws=2, spacing=0.45)
+    robust = robustness(study, perturbed_rooms=2, spacing=0.45)
     done = finished(study, "single", robust)
     file = save_files(done, folder)[0]
     made = advised_run(done, precision="single", frequencies=(57.0,))

@@ -78,9 +78,14 @@ def test_text_stands_out_from_what_is_behind_it(chromium: browser.Browser, page:
         names = ("--ink", "--paper", "--panel", "--muted", "--accent", "--mark", "--onmark")
         style = "getComputedStyle(document.documentElement)"
         colour = {n: chromium.value(f"{style}.getPropertyValue('{n}').trim()") for n in names}
-        for front, back, least in (("--ink", "--paper", 7.0), ("--ink", "--panel", 7.0), ("--muted", "--paper", 4.5),
-                                   ("--muted", "--panel", 4.5), ("--accent", "--paper", 4.5),
-                                   ("--onmark", "--mark", 3.0)):  # fmt: skip
+        for front, back, least in (
+            ("--ink", "--paper", 7.0),
+            ("--ink", "--panel", 7.0),
+            ("--muted", "--paper", 4.5),
+            ("--muted", "--panel", 4.5),
+            ("--accent", "--paper", 4.5),
+            ("--onmark", "--mark", 3.0),
+        ):
             assert contrast(colour[front], colour[back]) >= least, (front, back, dark)
 
 

@@ -12,10 +12,21 @@ from fdtd.report import markup
 from fdtd.report.templating import environment, render
 
 BAD = [
-    "<script>alert(1)</script>", "\"' onload=\"alert(1)", "]]>", "-->", "</style><b>", "&lt;already&gt;",
-    "javascript:x", "\u202ereversed\u202c", "\u2067isolated\u2069", "a\u0000b\u0007c", "\ud800 half",
-    "🛋 emoji", "x" * 10000, "",
-]  # fmt: skip
+    "<script>alert(1)</script>",
+    '"\' onload="alert(1)',
+    "]]>",
+    "-->",
+    "</style><b>",
+    "&lt;already&gt;",
+    "javascript:x",
+    "\u202ereversed\u202c",
+    "\u2067isolated\u2069",
+    "a\u0000b\u0007c",
+    "\ud800 half",
+    "🛋 emoji",
+    "x" * 10000,
+    "",
+]
 
 
 class Reader(HTMLParser):
@@ -56,11 +67,9 @@ def test_names_are_short_and_keep_their_direction_to_themselves(bad: str) -> Non
 
 
 def test_names_in_sentences_are_isolated_and_options_kept_whole() -> None:
-    told = markup.prose("At '<i>שלום</i>' it rings (--draws 10 tells more).")
-    assert told == "At “<bdi>&lt;i&gt;שלום&lt;/i&gt;</bdi>” it rings (--draws 10 tells more)."
-    assert markup.prose("At 'Anna's chair' and 'sofa'.") == (
-        "At “<bdi>Anna&#39;s chair</bdi>” and “<bdi>sofa</bdi>”."
-    )
+    told = markup.prose("At '<i>שלום</i>' it rings (--perturbed-rooms 10 tells more).")
+    assert told == "At “<bdi>&lt;i&gt;שלום&lt;/i&gt;</bdi>” it rings (--perturbed-rooms 10 tells more)."
+    assert markup.prose("At 'Anna's chair' and 'sofa'.") == ("At “<bdi>Anna&#39;s chair</bdi>” and “<bdi>sofa</bdi>”.")
     assert "<code>--no-robust</code>" in markup.prose("use --no-robust here")
     assert markup.paragraphs("One:\n  - a\n  b\nTwo.") == "<p>One:</p><ul><li>a</li><li>b</li></ul><p>Two.</p>"
 
@@ -77,8 +86,8 @@ def test_numbers_are_rounded_for_people_and_exact_for_programs(value: float, tol
 
 def test_a_table_has_heads_for_its_rows_and_columns() -> None:
     header, rows = ("A", markup.Markup("<b>B</b>")), [("1", markup.quoted('"x'))]
-    parts = {"told": (), "resonances": (), "tails": ()}
-    made = render("sections/decay.html", caption="What", header=header, rows=rows, words=1, **parts)
+    parts = {"text": (), "resonances": (), "tails": ()}
+    made = render("sections/decay.html", caption="What", header=header, rows=rows, text_columns=1, **parts)
     assert read(made).tags.count("th") == 3 and 'scope="row"' in made and 'scope="col"' in made
     assert 'data-label="B"' in made and 'tabindex="0"' in made and "details" not in made
 

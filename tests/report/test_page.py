@@ -25,7 +25,7 @@ from fdtd.results.store import read_result, write_result
 from fdtd.scene.read import read_scene, read_scene_text
 from fdtd.scene.spots import candidates
 from fdtd.show.drawings import Drawing
-from fdtd.wording.answer import not_sure, one_more
+from fdtd.wording.answer import not_confident, one_more
 
 from .conftest import Results, advice_run
 
@@ -110,21 +110,21 @@ def test_the_numbers_are_those_of_the_study(page: Page, results: Results) -> Non
 
 @pytest.mark.usefixtures("undrawn")
 def test_the_numbers_are_those_of_the_run(results: Results, tmp_path: Path) -> None:
-    """The same run as an ordinary one, with a march long enough for its decays to be told."""
+    """The same run as an ordinary one, with a simulation long enough for its decays to be told."""
     result = read_result(results.winner)
     variants = tuple(replace(v, fallen=60.0) for v in result.variants)
     folder = results.placement.parent / "whole"
     write_result(replace(result, variants=variants), folder / "winner" / "result.h5")
     (folder / "placement.h5").write_bytes(results.placement.read_bytes())
     page = Page(str(make_page(load([folder / "placement.h5"]))))
-    heard = listen(read_result(folder / "winner" / "result.h5"))
-    found = strongest(heard, 0, 1, sooner=True)
+    audible = listen(read_result(folder / "winner" / "result.h5"))
+    found = strongest(audible, 0, 1, sooner=True)
     assert found is not None
     before, after = found[1].decay
     assert after < before  # what is told first is for the better
     assert set(page.numbers["decay-before"]) == {before} and set(page.numbers["decay-after"]) == {after}
     assert set(page.numbers["frequency"]) == {found[1].frequency}
-    decays = set(heard.variants[0].resonances.decay_time.tolist())
+    decays = set(audible.variants[0].resonances.decay_time.tolist())
     assert set(page.numbers["decay-first"]) <= decays and len(page.numbers["decay-first"]) >= 2
 
 
@@ -142,7 +142,7 @@ def test_the_first_screen_tells_what_the_terminal_tells(text: str, results: Resu
     study = read_placement(results.placement)
     first = Page(text[text.index('<div class="answer') : text.index('<nav aria-label="Contents">')])
     assert study.answer is not None
-    for told in (one_more(study.answer), not_sure(study.sureness, study.answer)):
+    for told in (one_more(study.answer), not_confident(study.sureness, study.answer)):
         assert " ".join(told.split()) in " ".join(first.text.split())
     if not study.sureness.robust:  # type: ignore[union-attr]
         assert "ot sure which place" in first.text
@@ -150,7 +150,7 @@ def test_the_first_screen_tells_what_the_terminal_tells(text: str, results: Resu
 
 @pytest.mark.usefixtures("undrawn")
 def test_a_run_of_another_design_tells_nothing_of_the_advised_one(results: Results) -> None:
-    """With a march that is taken as long enough for its decays to be told."""
+    """With a simulation that is taken as long enough for its decays to be told."""
     (subject,) = load([results.placement])
     assert subject.run is not None and subject.run.shown is not None and subject.placement is not None
     result = replace(subject.run.result, variants=tuple(replace(v, fallen=60.0) for v in subject.run.result.variants))
@@ -209,9 +209,17 @@ def test_it_can_be_read_by_everybody(page: Page) -> None:
 def test_assumptions_cautions_and_how_to_reproduce(page: Page, results: Results) -> None:
     fingerprint = read_placement(results.placement).computed_from
     for told in (
-        "assumed", "Loud bass tones", "Weight", "fire class", "electrician", "bears or braces", "Local building",
-        "fdtd place SCENE.toml --grid 0.3", "wall admittances ±30 %", fingerprint,
-    ):  # fmt: skip
+        "assumed",
+        "Loud bass tones",
+        "Weight",
+        "fire class",
+        "electrician",
+        "bears or braces",
+        "Local building",
+        "fdtd place SCENE.toml --grid 0.3",
+        "wall admittances ±30 %",
+        fingerprint,
+    ):
         assert told in page.text, told
 
 
@@ -234,7 +242,7 @@ def test_several_results_are_parts_of_one_page(results: Results, tmp_path: Path)
     assert alone.placement is not None and alone.run is not None and alone.run.shown is not None
 
 
-def test_what_can_not_be_read_is_told_and_nothing_is_written(results: Results, tmp_path: Path) -> None:
+def test_what_can_not_be_read_is_said_and_nothing_is_written(results: Results, tmp_path: Path) -> None:
     target = tmp_path / "page.html"
     for path, told in (
         (tmp_path / "none.h5", "no such file"),
@@ -296,7 +304,7 @@ def test_rasters_of_signed_maps_are_there_for_both_themes(text: str) -> None:
     assert len(pairs) == light and all(one != other for one, other in pairs)
 
 
-def test_each_drawing_is_made_once_a_width_and_told(results: Results, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_each_drawing_is_made_once_a_width_and_said(results: Results, monkeypatch: pytest.MonkeyPatch) -> None:
     made: list[str] = []
 
     def blank(drawing: Drawing) -> tuple[str, str]:

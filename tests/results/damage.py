@@ -15,14 +15,34 @@ SCALE_ATTRIBUTES = ("CLASS", "NAME", "DIMENSION_LIST", "REFERENCE_LIST", "_Netcd
 """What HDF5 itself keeps beside axes; nothing here reads it."""
 VALUES = {"NaN": np.nan, "infinite": np.inf, "huge": 1e300, "negative": -1.0, "zero": 0.0, "tiny": 1e-300}
 ARRAY_HARMS = (
-    "shorter", "one axis more", "transposed", "scalar", "text", "number", "compound", "nothing", "no values",
-    *(f"{where} {name}" for where in ("one", "all") for name in VALUES), "no UTF-8", "deleted", "group", "exchanged",
-    "reversed", "same",
-)  # fmt: skip
-ATTRIBUTE_HARMS = (
-    "row", "text", "number", "compound", "nothing", *(f"all {name}" for name in VALUES), "no UTF-8", "deleted",
+    "shorter",
+    "one axis more",
+    "transposed",
+    "scalar",
+    "text",
+    "number",
+    "compound",
+    "nothing",
+    "no values",
+    *(f"{where} {name}" for where in ("one", "all") for name in VALUES),
+    "no UTF-8",
+    "deleted",
+    "group",
     "exchanged",
-)  # fmt: skip
+    "reversed",
+    "same",
+)
+ATTRIBUTE_HARMS = (
+    "row",
+    "text",
+    "number",
+    "compound",
+    "nothing",
+    *(f"all {name}" for name in VALUES),
+    "no UTF-8",
+    "deleted",
+    "exchanged",
+)
 LABEL_HARMS = ("number", "deleted", "exchanged")
 """Units and meanings: there are many, and all are read by the same lines."""
 FILE_HARMS = tuple(f"cut to {k}/12" for k in range(12)) + tuple(f"flipped {seed}" for seed in range(80))
@@ -113,10 +133,13 @@ def _harm_array(file: h5py.File, harm: Harm, random: np.random.Generator) -> boo
     told = {key: value for key, value in old.attrs.items() if key not in SCALE_ATTRIBUTES}
     if harm.what == "exchanged":
         others = [
-            item.name for _, item in _items(file)
-            if isinstance(item, h5py.Dataset) and item.shape == old.shape and item.dtype == old.dtype
+            item.name
+            for _, item in _items(file)
+            if isinstance(item, h5py.Dataset)
+            and item.shape == old.shape
+            and item.dtype == old.dtype
             and item.name != old.name
-        ]  # fmt: skip
+        ]
         if not others:
             return False
         other = str(random.choice(others))
@@ -171,8 +194,9 @@ def _harm_attribute(attributes: h5py.AttributeManager, harm: Harm, random: np.ra
     name, value = harm.attribute, attributes[harm.attribute]
     number = not isinstance(value, str)
     if harm.what == "exchanged":
-        alike = [k for k, v in attributes.items() if k != name and isinstance(v, str) != number
-                 and k not in SCALE_ATTRIBUTES]  # fmt: skip
+        alike = [
+            k for k, v in attributes.items() if k != name and isinstance(v, str) != number and k not in SCALE_ATTRIBUTES
+        ]
         if not alike:
             return False
         other = str(random.choice(alike))
@@ -184,8 +208,11 @@ def _harm_attribute(attributes: h5py.AttributeManager, harm: Harm, random: np.ra
         attributes[name] = VALUES[which]
     elif harm.what != "deleted":
         attributes[name] = {
-            "row": np.array([value, value], dtype=None if number else h5py.string_dtype()), "text": "damaged",
-            "number": 7.5, "compound": np.zeros((), dtype=[("a", "f8"), ("b", "i4")]), "nothing": h5py.Empty("f8"),
+            "row": np.array([value, value], dtype=None if number else h5py.string_dtype()),
+            "text": "damaged",
+            "number": 7.5,
+            "compound": np.zeros((), dtype=[("a", "f8"), ("b", "i4")]),
+            "nothing": h5py.Empty("f8"),
             "no UTF-8": np.bytes_(b"\xff\xfe"),
-        }[harm.what]  # fmt: skip
+        }[harm.what]
     return True

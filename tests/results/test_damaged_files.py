@@ -99,7 +99,7 @@ def test_thousands_of_damages_are_refused_or_read(whole: tuple[Path, Reader], tm
         (Harm("nothing", "/", "title"), r"attribute title of /: found nothing in it; expected a single value"),
         (Harm("exchanged", "variants/bare", "duration_units"), r"units of .*: found '.*'; expected '(s|dB)'"),
     ],
-)  # fmt: skip
+)
 def test_the_error_says_where_what_and_what_would_be_right(harm: Harm, told: str, tmp_path: Path) -> None:
     write_result(some_result(("bare", "fitted")), tmp_path / "whole.h5")
     assert damage(tmp_path / "whole.h5", tmp_path / "r.h5", harm)

@@ -12,7 +12,7 @@ import pytest
 from limited import check_full_disk
 
 from fdtd.errors import UnwritableError
-from fdtd.listening.film_heard import write_heard
+from fdtd.listening.animation_audible import write_audible
 from fdtd.results import hdf5_files
 from fdtd.results.derived import LabelledArray
 from fdtd.results.files import replaced_folder
@@ -35,12 +35,12 @@ WRITERS: dict[str, Callable[[Path], object]] = {
     "placement": placement,
     "batch": lambda folder: BatchFolder(folder).save("k" * 64, 0, MANY + 1j),
     "table": lambda folder: write_responses_csv(some_result(), folder / "responses.csv"),
-    "sound": lambda folder: write_heard([MANY[:4].reshape(4, -1)], [[folder / f"{k}.wav" for k in range(4)]]),
+    "sound": lambda folder: write_audible([MANY[:4].reshape(4, -1)], [[folder / f"{k}.wav" for k in range(4)]]),
 }
 
 
 @pytest.mark.parametrize("kind", WRITERS)
-def test_a_full_disk_is_told_and_harms_nothing(kind: str, tmp_path: Path) -> None:
+def test_a_full_disk_is_said_and_harms_nothing(kind: str, tmp_path: Path) -> None:
     (tmp_path / "files").mkdir()
     check_full_disk(WRITERS[kind], tmp_path / "files")
 

@@ -72,7 +72,7 @@ def test_only_the_rooms_used_last_are_kept(tmp_path: Path) -> None:
     assert sorted(f.name[:6] for f in tmp_path.iterdir()) == ["notes", "room-a", "room-d"]
 
 
-def test_a_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
+def test_a_folder_that_cannot_be_written_is_said(tmp_path: Path) -> None:
     blocked = tmp_path / "work"
     blocked.write_text("a file, no folder")
     with pytest.raises(UnwritableError, match=r"work.*cannot be written: part of this path is a file"):
@@ -113,9 +113,14 @@ def test_arrays_have_axes_units_and_meaning(tmp_path: Path) -> None:
 def test_a_file_that_is_not_a_study_is_refused_in_words(tmp_path: Path, harm: str) -> None:
     path = tmp_path / "placement.h5"
     told = {
-        "missing": "no such file", "folder": "is a folder", "noise": "not HDF5", "run": "not a placement study",
-        "old": "format 1.*run 'fdtd place' again", "new": "format 99.*newer version", "cut": "damaged or cut short",
-    }  # fmt: skip
+        "missing": "no such file",
+        "folder": "is a folder",
+        "noise": "not HDF5",
+        "run": "not a placement study",
+        "old": "format 1.*run 'fdtd place' again",
+        "new": "format 99.*newer version",
+        "cut": "damaged or cut short",
+    }
     if harm == "folder":
         path.mkdir()
     elif harm == "noise":

@@ -49,18 +49,43 @@ def some_variant(name: str, seed: int, cells: CellGrid, missing_source: bool = F
         for array in (transfer, maps, impulse, settings.T, playback, map_playback):
             array[1] = np.nan
     return VariantResult(
-        name, transfer, impulse, maps, cells, *settings, playback, map_playback, "quiet enough", 1.25, 1000 + seed,
-        "bare room", (some_unit("a", 3), some_unit("b/b", 10)) if seed % 2 else (),
-    )  # fmt: skip
+        name,
+        transfer,
+        impulse,
+        maps,
+        cells,
+        *settings,
+        playback,
+        map_playback,
+        "quiet enough",
+        1.25,
+        1000 + seed,
+        "bare room",
+        (some_unit("a", 3), some_unit("b/b", 10)) if seed % 2 else (),
+    )
 
 
 def some_result(names: tuple[str, ...] = ("bare", "fitted")) -> RunResult:
     variants = tuple(some_variant(name, k, some_cells()) for k, name in enumerate(names))
     return RunResult(
-        "Room Ä", 'scene = 1\ntitle = "Room Ä"\n', "1.2.3", "2026-01-02T03:04:05Z", "ab" * 32,
-        343.2, 1.204, 1.5e-4, 0.1, 200.0, "single", ("left", "right"), ("sofa", "desk", "door"),
-        FREQUENCY, np.arange(5) * 1e-3, np.array([25.0, 60.0]), variants,
-    )  # fmt: skip
+        "Room Ä",
+        'scene = 1\ntitle = "Room Ä"\n',
+        "1.2.3",
+        "2026-01-02T03:04:05Z",
+        "ab" * 32,
+        343.2,
+        1.204,
+        1.5e-4,
+        0.1,
+        200.0,
+        "single",
+        ("left", "right"),
+        ("sofa", "desk", "door"),
+        FREQUENCY,
+        np.arange(5) * 1e-3,
+        np.array([25.0, 60.0]),
+        variants,
+    )
 
 
 def assert_equal(a: Any, b: Any) -> None:

@@ -79,10 +79,15 @@ to = [{at + 0.5}, 0.7]
 material = "{material}"
 """
     for material, wall, at in (
-        ("tiles", 1, 0.5), ("wainscot", 1, 1.2), ("holed board", 1, 1.9), ("laths", 1, 2.6), ("mineral wool", 5, 0.5),
-        ("window", 5, 1.2), ("doorway", 5, 1.9),
+        ("tiles", 1, 0.5),
+        ("wainscot", 1, 1.2),
+        ("holed board", 1, 1.9),
+        ("laths", 1, 2.6),
+        ("mineral wool", 5, 0.5),
+        ("window", 5, 1.2),
+        ("doorway", 5, 1.9),
     )
-)  # fmt: skip
+)
 
 _DEVICES = f"""
 [devices.port]

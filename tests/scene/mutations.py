@@ -2,8 +2,8 @@
 
     python -m scene.mutations SEED COUNT [commands]     (in tests/)
 
-With `commands` some good ones are also drawn, and marched on coarse cells, by the command line. Prints what came of the
-scenes as JSON and keeps those that ended badly.
+With `commands` some good ones are also drawn, and simulated on coarse cells, by the command line. Prints what came of
+the scenes as JSON and keeps those that ended badly.
 """
 
 from __future__ import annotations
@@ -28,22 +28,70 @@ LONGEST = 10.0
 """s of processor time that a scene may take."""
 MEMORY = 30e6
 """Bytes that the machine is said to have: rooms of a hundred thousand cells are refused, for their time's sake."""
-DRAWN, MARCHED = 20, 25
-"""Of so many accepted scenes one also goes through the command line's check; through modes and a march."""
+DRAWN, SIMULATED = 20, 25
+"""Of so many accepted scenes one also goes through the command line's check; through modes and a simulation."""
 
 EXTREME = [
-    "0", "-1", "-0.0", "1e-300", "1e-9", "1e-3", "0.5", "3", "42", "1e3", "1e6", "1e9", "1e300", "1e400", "nan", "inf",
-    "-inf", "5e-324", "1" + "0" * 400, "1" + "0" * 5000, "1_000", "0x10", "1,5", "1.", "007", "1e",
-]  # fmt: skip
-TYPES = ['"text"', "true", "[]", "{}", "[1]", "[[1, 2], [3, 4]]", "{ a = 1 }", "1979-05-27", "07:32:00", '""', "1.5",
-         "[[0, 0], [1, 0], [1, 1]]", '["a"]', "", "nothing", "'it'"]  # fmt: skip
+    "0",
+    "-1",
+    "-0.0",
+    "1e-300",
+    "1e-9",
+    "1e-3",
+    "0.5",
+    "3",
+    "42",
+    "1e3",
+    "1e6",
+    "1e9",
+    "1e300",
+    "1e400",
+    "nan",
+    "inf",
+    "-inf",
+    "5e-324",
+    "1" + "0" * 400,
+    "1" + "0" * 5000,
+    "1_000",
+    "0x10",
+    "1,5",
+    "1.",
+    "007",
+    "1e",
+]
+TYPES = [
+    '"text"',
+    "true",
+    "[]",
+    "{}",
+    "[1]",
+    "[[1, 2], [3, 4]]",
+    "{ a = 1 }",
+    "1979-05-27",
+    "07:32:00",
+    '""',
+    "1.5",
+    "[[0, 0], [1, 0], [1, 1]]",
+    '["a"]',
+    "",
+    "nothing",
+    "'it'",
+]
 STRANGE = ["ä", "漢字", "𝄞", "µ", "“", "’", "–", "\x00", "\x01", "\x1b[31m", "\x7f", "\r", "\x85", "\u200b", "\u202e"]
 LONG = [
-    "x" * 100_000 + " = 1", ".".join("a" * 50_000) + " = 1", "title = \"" + "x" * 100_000 + '"', "#" * 100_000,
-    "a = [" + "1, " * 30_000 + "]", "a = " + "[" * 5_000 + "]" * 5_000, "[" + ".".join("a" * 50_000) + "]",
-    "\n".join(f"k{k} = 1" for k in range(20_000)), "\n".join(f"[materials.m{k}]" for k in range(3_000)),
-    "[[seats]]\n" * 20_000, "a = " + '"' * 50_000, "a = " + "{a=" * 500 + "1" + "}" * 500,
-]  # fmt: skip
+    "x" * 100_000 + " = 1",
+    ".".join("a" * 50_000) + " = 1",
+    'title = "' + "x" * 100_000 + '"',
+    "#" * 100_000,
+    "a = [" + "1, " * 30_000 + "]",
+    "a = " + "[" * 5_000 + "]" * 5_000,
+    "[" + ".".join("a" * 50_000) + "]",
+    "\n".join(f"k{k} = 1" for k in range(20_000)),
+    "\n".join(f"[materials.m{k}]" for k in range(3_000)),
+    "[[seats]]\n" * 20_000,
+    "a = " + '"' * 50_000,
+    "a = " + "{a=" * 500 + "1" + "}" * 500,
+]
 
 
 def _scenes() -> list[str]:
@@ -145,7 +193,7 @@ def _command_line(path: Path, number: int, tell: Counter[str]) -> None:
     out, coarse = ["--out", str(path.parent / "out")], ["--grid", "0.5"]
     if number % DRAWN == 0:
         tell["drawn"] += _command("check", str(path), *out)
-    if number % MARCHED == 1:
+    if number % SIMULATED == 1:
         tell["modes"] += _command("modes", str(path), *out, *coarse, "--count", "5")
         tell["run"] += _command("run", str(path), *out, *coarse, "--duration", "0.1", "--no-figures")
 

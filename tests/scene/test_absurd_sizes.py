@@ -25,10 +25,14 @@ def refused(text: str) -> tuple[str, ...]:
 
 
 DEEP = [
-    ".".join("a" * 3000) + " = 1", " . ".join(['"a"'] * 3000) + " = 1", "[" + ".".join("a" * 3000) + "]",
-    "[[" + ".".join("a" * 3000) + "]]", "a = " + "[" * 3000 + "]" * 3000, "a = " + "{ a = " * 3000 + "1" + "}" * 3000,
+    ".".join("a" * 3000) + " = 1",
+    " . ".join(['"a"'] * 3000) + " = 1",
+    "[" + ".".join("a" * 3000) + "]",
+    "[[" + ".".join("a" * 3000) + "]]",
+    "a = " + "[" * 3000 + "]" * 3000,
+    "a = " + "{ a = " * 3000 + "1" + "}" * 3000,
     "a.b = " + "[{ c.d = " * 7 + "1" + "}]" * 7,
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize("deep", DEEP, ids=[line[:12] for line in DEEP])
@@ -71,7 +75,7 @@ def test_rooms_in_centimetres_are_refused() -> None:
     assert any("are these cm or mm?" in p for p in problems)
 
 
-def test_seats_in_a_room_in_centimetres_are_told_with_it() -> None:
+def test_seats_in_a_room_in_centimetres_are_said_with_it() -> None:
     problems = refused(edited(("[6.0, 0]", "[600, 0]"), ("at = [5.0, 1.6, 1.1]", "at = [500, 160, 110]")))
     assert any('[[seats]] "sofa"' in p and "are these cm or mm?" in p for p in problems)
 
@@ -97,7 +101,7 @@ def test_the_size_that_is_advised_fits(monkeypatch) -> None:
     assert workflow.check(scene, grid=float(advised[1])).cells < 8e6 / size.ROOM_BYTES
 
 
-def test_sheets_a_hair_apart_are_refused_for_the_time_step_that_they_would_take() -> None:
+def test_thin_partitions_a_hair_apart_are_refused_for_the_time_step_that_they_would_take() -> None:
     other = TEXT[TEXT.index("[[sheets]]") : TEXT.index("[[fills]]")].replace('"screen"', '"curtain"')
     for apart, refusal in ((1e-6, True), (2e-3, False)):
         text = TEXT.replace("[[fills]]", other.replace("[4.0,", f"[{4.0 + apart},") + "[[fills]]")

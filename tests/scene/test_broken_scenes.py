@@ -275,8 +275,14 @@ def test_example_message_in_full():
 
 
 def test_all_mistakes_at_once_in_order_of_lines():
-    edits = [(HEIGHT, "heigth = 2.5"), (DOOR, "to = 5"), (SEAT, 'at = "sofa"'), ("grid = 0.12", "grid = 7"),
-             ('walls = "plaster"', 'walls = "plastr"'), ("gain = 0.8", "gain = 2")]  # fmt: skip
+    edits = [
+        (HEIGHT, "heigth = 2.5"),
+        (DOOR, "to = 5"),
+        (SEAT, 'at = "sofa"'),
+        ("grid = 0.12", "grid = 7"),
+        ('walls = "plaster"', 'walls = "plastr"'),
+        ("gain = 0.8", "gain = 2"),
+    ]
     text = edited(*edits)
     with pytest.raises(SceneError) as caught:
         read_scene_text(text)
@@ -286,7 +292,7 @@ def test_all_mistakes_at_once_in_order_of_lines():
         assert line_of(text, part) in lines, part
 
 
-def test_every_faulty_item_of_a_list_is_told():
+def test_every_faulty_item_of_a_list_is_said():
     text = edited(
         ("{ mass = 9.5, resistance = 850.0", "{ mass = -1, resistance = -2"), ("{ resistance = 9e4 }", "{ mas = 1 }")
     )
@@ -295,7 +301,7 @@ def test_every_faulty_item_of_a_list_is_told():
     assert len(caught.value.problems) == 3
 
 
-def test_the_same_mistake_in_all_variants_is_told_once():
+def test_the_same_mistake_in_all_variants_is_said_once():
     with pytest.raises(SceneError) as caught:
         read_scene_text(edited((SEAT, "at = [5.0, 4.0, 1.1]")))
     assert len(caught.value.problems) == 1

@@ -61,7 +61,7 @@ def test_a_cabinet_in_a_soft_body_is_warned_of() -> None:
     ],
     ids=["across x", "across y", "a shelf", "through its opening", "all open", "in the plane of a side"],
 )
-def test_a_cabinet_in_a_sheet_is_warned_of(lines: str, count: int) -> None:
+def test_a_cabinet_in_a_thin_partition_is_warned_of(lines: str, count: int) -> None:
     warnings = told(thing("sheets", lines))
     hits = [w for w in warnings if 'the sheet "shelf" runs through it' in w]
     assert len(hits) == count, warnings

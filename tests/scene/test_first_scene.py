@@ -42,10 +42,17 @@ def answers(draw: st.DrawFn) -> Answers:
     if shape == "slope":
         slope = draw(metres(read.LOW_WALL[0], round(height - 0.1, 3))), draw(metres(read.LOW_WALL[1], room[1]))
     return Answers(
-        draw(st.one_of(st.text(min_size=1, max_size=LONGEST_TITLE), st.just(HOSTILE))), plan, height,
-        draw(LIBRARY), draw(LIBRARY), draw(LIBRARY), slope, draw(st.sampled_from(list(LOUDSPEAKERS))),
-        draw(st.integers(1, 2)), draw(st.sampled_from([*UNITS, "none"])),
-    )  # fmt: skip
+        draw(st.one_of(st.text(min_size=1, max_size=LONGEST_TITLE), st.just(HOSTILE))),
+        plan,
+        height,
+        draw(LIBRARY),
+        draw(LIBRARY),
+        draw(LIBRARY),
+        slope,
+        draw(st.sampled_from(list(LOUDSPEAKERS))),
+        draw(st.integers(1, 2)),
+        draw(st.sampled_from([*UNITS, "none"])),
+    )
 
 
 @settings(max_examples=25, deadline=None, derandomize=True, phases=[Phase.generate])
@@ -103,11 +110,11 @@ def test_the_examples_in_the_comments_can_be_used(slope: tuple[float, float] | N
     lines = text.splitlines()
     used = []
     for line in lines:
-        bare = line.removeprefix("# ")
-        used.append(bare if line.startswith("# ") and re.match(r"\[|\"?[a-z_ 0-9]+\"? = ", bare) else line)
+        untreated = line.removeprefix("# ")
+        used.append(untreated if line.startswith("# ") and re.match(r"\[|\"?[a-z_ 0-9]+\"? = ", untreated) else line)
     scene = read_scene_text("\n".join(used), "room.toml")
     things = scene.variants[0]
-    assert [p.name for p in things.patches] == ["window"] and [f.name for f in things.fills] == ["sofa body"]
+    assert [p.name for p in things.patches] == ["window"] and [f.name for f in things.porous_volumes] == ["sofa body"]
     assert [b.name for b in things.blocks] == ["chest"] and scene.run.grid == 0.15
     assert dict(things.surfaces)["wall 1"] == "plasterboard on studs"
 
@@ -137,24 +144,45 @@ def test_plans_that_are_no_room(plan: tuple[tuple[float, float], ...], said: str
 
 @pytest.mark.parametrize(
     ("text", "value"),
-    [("5.2 x 4.1", (5.2, 4.1)), ("5.2x4.1", (5.2, 4.1)), ("5.2 m × 4.1 m", (5.2, 4.1)), ("5.2, 4.1", (5.2, 4.1)),
-     ("5 4", (5.0, 4.0)), ("5m by 4m", (5.0, 4.0)), ("5 metres by 4 metres", (5.0, 4.0)), ("5, 4", (5.0, 4.0)),
-     ("5,2m x 4,1m", (5.2, 4.1)), ("5 x 4 m", (5.0, 4.0))],
-)  # fmt: skip
+    [
+        ("5.2 x 4.1", (5.2, 4.1)),
+        ("5.2x4.1", (5.2, 4.1)),
+        ("5.2 m × 4.1 m", (5.2, 4.1)),
+        ("5.2, 4.1", (5.2, 4.1)),
+        ("5 4", (5.0, 4.0)),
+        ("5m by 4m", (5.0, 4.0)),
+        ("5 metres by 4 metres", (5.0, 4.0)),
+        ("5, 4", (5.0, 4.0)),
+        ("5,2m x 4,1m", (5.2, 4.1)),
+        ("5 x 4 m", (5.0, 4.0)),
+    ],
+)
 def test_sizes(text: str, value: tuple[float, float]) -> None:
     assert read.size(text) == value
 
 
 @pytest.mark.parametrize(
     ("text", "said"),
-    [("520 x 410", "was this in centimetres. That would be 5.2 m"), ("5,2 x 4,1", "is it 5.2 x 4.1\\?"),
-     ("5,2", "decimal point, not a comma"), ("17 ft x 13'9\"", "lengths are in metres: that is 5.18 x 4.19"),
-     ("5000 x 4000 mm", "that is 5 x 4$"), ("500x400 cm", "that is 5 x 4$"), ("17 x 13 ft", "that is 5.18 x 3.96$"),
-     ("520,5 by 410,5 cm", "that is 5.205 by 4.105$"), ("17 ft x 13", "give each its unit, or only the last one"),
-     ("5 m x 400 cm", "that is 5 x 4$"),
-     ("5.2", "enter length and width"), ("wide", 'found "wide"'), ("nan x 4", 'found "nan"'), ("1_0 x 4", "1_0"),
-     ("520cm x 410cm", "lengths are in metres"), ("-5 x 4", "must be from 1.5 to 20 m"), ("1e9 x 4", "from 1.5 to 20")],
-)  # fmt: skip
+    [
+        ("520 x 410", "was this in centimetres. That would be 5.2 m"),
+        ("5,2 x 4,1", "is it 5.2 x 4.1\\?"),
+        ("5,2", "decimal point, not a comma"),
+        ("17 ft x 13'9\"", "lengths are in metres: that is 5.18 x 4.19"),
+        ("5000 x 4000 mm", "that is 5 x 4$"),
+        ("500x400 cm", "that is 5 x 4$"),
+        ("17 x 13 ft", "that is 5.18 x 3.96$"),
+        ("520,5 by 410,5 cm", "that is 5.205 by 4.105$"),
+        ("17 ft x 13", "give each its unit, or only the last one"),
+        ("5 m x 400 cm", "that is 5 x 4$"),
+        ("5.2", "enter length and width"),
+        ("wide", 'found "wide"'),
+        ("nan x 4", 'found "nan"'),
+        ("1_0 x 4", "1_0"),
+        ("520cm x 410cm", "lengths are in metres"),
+        ("-5 x 4", "must be from 1.5 to 20 m"),
+        ("1e9 x 4", "from 1.5 to 20"),
+    ],
+)
 def test_sizes_refused(text: str, said: str) -> None:
     with pytest.raises(AnswerError, match=said):
         read.size(text)
@@ -177,8 +205,14 @@ def test_other_answers() -> None:
         read.corners("0,0 500,0 500,400 0,400 cm")
     with pytest.raises(AnswerError, match="lengths are in metres: that is 2.49"):
         read.height("8'2\"")
-    for wrong in (lambda: read.corners("0,0 5,0 5"), lambda: read.choice("9", read.SHAPES), lambda: read.title(" "),
-                  lambda: read.title("x" * 201), lambda: read.notch("4.5 x 1", (5.0, 4.0)),
-                  lambda: read.slope("2.5 x 1", 4.0, 2.5), lambda: read.choice("²", read.SEATS)):  # fmt: skip
+    for wrong in (
+        lambda: read.corners("0,0 5,0 5"),
+        lambda: read.choice("9", read.SHAPES),
+        lambda: read.title(" "),
+        lambda: read.title("x" * 201),
+        lambda: read.notch("4.5 x 1", (5.0, 4.0)),
+        lambda: read.slope("2.5 x 1", 4.0, 2.5),
+        lambda: read.choice("²", read.SEATS),
+    ):
         with pytest.raises(AnswerError):
             wrong()

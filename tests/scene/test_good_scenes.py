@@ -73,11 +73,11 @@ def test_things_in_metres_and_seconds(sample):
     fitted = sample.variants[1]
     assert sample.title == "Test room" and sample.path == "here/test.toml" and sample.text == TEXT
     assert fitted.sources[0].delay == pytest.approx(2.5e-3) and fitted.sources[0].polarity == -1
-    sheet = fitted.sheets[0]
-    assert (sheet.axis, sheet.position) == (0, 4.0)
-    assert sheet.openings == (Rectangle((0.8, 0.0), (1.7, 2.0)),)
-    assert sheet.panel is not None and sheet.panel.stiffness == 0.0
-    assert fitted.fills[0].porosity == 0.95
+    thin_partition = fitted.thin_partitions[0]
+    assert (thin_partition.axis, thin_partition.position) == (0, 4.0)
+    assert thin_partition.openings == (Rectangle((0.8, 0.0), (1.7, 2.0)),)
+    assert thin_partition.panel is not None and thin_partition.panel.stiffness == 0.0
+    assert fitted.porous_volumes[0].porosity == 0.95
     assert dict(fitted.surfaces)["wall 2"] == "rigid" and dict(fitted.surfaces)["wall 3"] == "plaster"
     (plaster,) = sample.material("plaster").branches
     assert plaster.resistance == pytest.approx(sample.air.density * sample.air.speed_of_sound / 0.002)
@@ -106,13 +106,13 @@ def test_cabinet_centre_is_measured_from_the_corner_of_its_side():
 
 
 def test_variants(sample):
-    bare, fitted = sample.variants
-    assert bare.absorbers == () and bare.sheets == () and bare.devices == ()
-    assert [b.name for b in bare.blocks] == ["cupboard"]  # the cabinet went with its absorber
-    assert bare.changes == "without flat unit, corner unit, screen"
+    untreated, fitted = sample.variants
+    assert untreated.absorbers == () and untreated.thin_partitions == () and untreated.devices == ()
+    assert [b.name for b in untreated.blocks] == ["cupboard"]  # the cabinet went with its absorber
+    assert untreated.changes == "without flat unit, corner unit, screen"
     assert [a.gain for a in fitted.absorbers] == [1.0, 0.8]
     assert fitted.changes == "corner unit: gain 0.8"
-    assert bare.seats == fitted.seats
+    assert untreated.seats == fitted.seats
 
 
 def test_set_changes_a_copy_of_the_device():
@@ -144,7 +144,7 @@ def test_set_moves_things_and_changes_surfaces():
     assert dict(fitted.surfaces)["wall 3"] == "lining" and dict(fitted.surfaces)["wall 1"] == "boards"
     block = next(b for b in fitted.blocks if b.name == "corner unit cabinet")
     assert block.lower == (0.2, 4.6, 0.0) and block.upper == (0.6, 5.1, 0.7)  # its size stayed
-    panel = fitted.sheets[0].panel
+    panel = fitted.thin_partitions[0].panel
     assert panel is not None and (panel.mass, panel.resistance) == (20.0, 50.0)
 
 
@@ -199,10 +199,10 @@ def test_seat_under_a_ridge_may_be_higher_than_at_the_eaves():
     ridge = "ceiling = [[[0, 0, 1.5], [1, 0, 1.5], [0, 1, 2.5]], [[0, 4, 1.5], [1, 4, 1.5], [0, 3, 2.5]]]"
     text = SMALL.replace("height = 2.5", ridge)
     read_scene_text(text.replace("at = [3, 2, 1]", "at = [3, 2, 3.3]"))
-    sheet = '[[sheets]]\nname = "w"\nfrom = [2, 0, 0]\nto = [2, 4, {}]\n'
-    read_scene_text(text + sheet.format(3.5))
+    thin_partition = '[[sheets]]\nname = "w"\nfrom = [2, 0, 0]\nto = [2, 4, {}]\n'
+    read_scene_text(text + thin_partition.format(3.5))
     with pytest.raises(SceneError, match="from 0 to 3.5 m in z"):
-        read_scene_text(text + sheet.format(3.6))
+        read_scene_text(text + thin_partition.format(3.6))
     with pytest.raises(SceneError, match="at most 2.5 there"):
         read_scene_text(text.replace("at = [3, 2, 1]", "at = [3, 1, 3.3]"))
 
@@ -230,16 +230,21 @@ def test_slanted_plan_and_wall_coordinates():
 @pytest.mark.parametrize(
     ("extra", "words"),
     [
-        ('[materials.spare]\nadmittance_ratio = 0.1\n', 'line 15, [materials."spare"]: this material is on no surface'),
+        ("[materials.spare]\nadmittance_ratio = 0.1\n", 'line 15, [materials."spare"]: this material is on no surface'),
         ("[devices.spare]\nadmittance_ratio = 0.1\n", 'line 15, [devices."spare"]: no absorber has this device'),
         ("[air]\ntemperature = 35\n", "from 0 to 30 °C"),
         ('[[seats]]\nname = "close"\nat = [0.05, 1, 1]\n', "less than 10 cm"),
-        ('[[blocks]]\nname = "b"\nfrom = [4, 3, 0]\nto = [5, 4, 1]\n[[patches]]\nname = "p"\non = "floor"\n'
-         'from = [4.1, 3.1]\nto = [4.5, 3.5]\nmaterial = "rigid"\n', "covered by"),
-        ('[[blocks]]\nname = "b"\nfrom = [4, 3, 0]\nto = [5, 4, 1]\n[[variants]]\nname = "v"\nwithout = ["b"]\n',
-         "in no variant"),
+        (
+            '[[blocks]]\nname = "b"\nfrom = [4, 3, 0]\nto = [5, 4, 1]\n[[patches]]\nname = "p"\non = "floor"\n'
+            'from = [4.1, 3.1]\nto = [4.5, 3.5]\nmaterial = "rigid"\n',
+            "covered by",
+        ),
+        (
+            '[[blocks]]\nname = "b"\nfrom = [4, 3, 0]\nto = [5, 4, 1]\n[[variants]]\nname = "v"\nwithout = ["b"]\n',
+            "in no variant",
+        ),
     ],
-)  # fmt: skip
+)
 def test_warnings(extra, words):
     warnings = read_scene_text(SMALL + extra).warnings
     assert len(warnings) == 1 and words in warnings[0]

@@ -46,14 +46,35 @@ q = 2
 @pytest.mark.parametrize(
     ("path", "line"),
     [
-        (("top",), 2), (("a",), 3), (("a", "b"), 3), (("a", "b", "c d", "f", "g", 1), 3), (("text",), 4), (("raw",), 8),
-        (("list",), 10), (("list", 0), 11), (("list", 1), 12), (("list", 1, 1), 12), (("list", 2), 14),
-        (("list", 2, "l"), 14), (("when",), 16), (("plain",), 17), (("plain", "quoted ä"), 18), (("plain", "sub"), 19),
-        (("plain", "sub", "y"), 20), (("many", 0), 21), (("many", 0, "name"), 22), (("many", 1), 23),
-        (("many", 1, "name"), 24), (("many", 1, "inner", "z"), 26), (("many", 1, "deep", 0, "q"), 28),
-        (("many", 1, "deep", 1), 29), (("many", 1, "deep", 1, "q"), 30), (("many", 1, "absent"), 23), (("none",), 1),
+        (("top",), 2),
+        (("a",), 3),
+        (("a", "b"), 3),
+        (("a", "b", "c d", "f", "g", 1), 3),
+        (("text",), 4),
+        (("raw",), 8),
+        (("list",), 10),
+        (("list", 0), 11),
+        (("list", 1), 12),
+        (("list", 1, 1), 12),
+        (("list", 2), 14),
+        (("list", 2, "l"), 14),
+        (("when",), 16),
+        (("plain",), 17),
+        (("plain", "quoted ä"), 18),
+        (("plain", "sub"), 19),
+        (("plain", "sub", "y"), 20),
+        (("many", 0), 21),
+        (("many", 0, "name"), 22),
+        (("many", 1), 23),
+        (("many", 1, "name"), 24),
+        (("many", 1, "inner", "z"), 26),
+        (("many", 1, "deep", 0, "q"), 28),
+        (("many", 1, "deep", 1), 29),
+        (("many", 1, "deep", 1, "q"), 30),
+        (("many", 1, "absent"), 23),
+        (("none",), 1),
     ],
-)  # fmt: skip
+)
 def test_lines(path, line):
     tomllib.loads(TOML)
     assert Lines(TOML).line(path) == line

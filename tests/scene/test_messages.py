@@ -12,7 +12,7 @@ from fdtd.library.surfaces import names as library_names
 from fdtd.scene.fields import Field
 from fdtd.scene.read import read_scene_text
 from fdtd.scene.slips import length_slip, unit_slip
-from fdtd.scene.words import did_you_mean, nearest
+from fdtd.scene.text import did_you_mean, nearest
 
 from .sample import edited
 
@@ -30,9 +30,14 @@ def problems(*edits: tuple[str, str]) -> list[str]:
 
 def driver(key: str, value: str) -> str:
     numbers = {
-        "diaphragm_area": "0.014", "moving_mass": "0.014", "suspension_compliance": "8e-4",
-        "mechanical_resistance": "1.2", "force_factor": "7.0", "coil_resistance": "6.0", "box_volume": "0.01",
-    } | {key: value}  # fmt: skip
+        "diaphragm_area": "0.014",
+        "moving_mass": "0.014",
+        "suspension_compliance": "8e-4",
+        "mechanical_resistance": "1.2",
+        "force_factor": "7.0",
+        "coil_resistance": "6.0",
+        "box_volume": "0.01",
+    } | {key: value}
     return "\n".join(['kind = "driver"', *(f"{k} = {v}" for k, v in numbers.items())])
 
 
@@ -71,7 +76,7 @@ def test_a_cabinet_in_cm_blames_its_size_and_nothing_else():
     assert 'key "size": found [40, 50, 70]' in told and "if these are cm, write [0.4, 0.5, 0.7]" in told
 
 
-def test_a_cabinet_in_mm_is_told_what_it_is_in_m():
+def test_a_cabinet_in_mm_is_said_what_it_is_in_m():
     (told,) = problems((CABINET, CABINET.replace("[0.4, 0.5, 0.7]", "[400, 500, 700]")))
     assert 'key "size": found [400, 500, 700]' in told and "if these are mm, write [0.4, 0.5, 0.7]" in told
 
@@ -171,7 +176,7 @@ def test_one_key_short_of_its_full_name():
     assert any('key "mass"' in t and 'did you mean "moving_mass"?' in t for t in told), told
 
 
-def test_a_device_without_absorbers_is_not_told_with_empty_brackets():
+def test_a_device_without_absorbers_is_not_said_with_empty_brackets():
     told = problems(
         ('device = "membrane"\non', 'device = "x"\non'),
         ('device = "membrane"\ncabinet', 'device = "x"\ncabinet'),

@@ -95,13 +95,16 @@ CLOSED = 'rolloff = { kind = "closed", frequency = 35, q = 0.9 }'
         (CLOSED, 'rolloff = { kind = "vented" }', Rolloff("vented", 35.0)),
         (CLOSED, 'rolloff = { kind = "vented", q = 0.3 }', Rolloff("vented", 35.0, 0.3)),
         (CLOSED, 'rolloff = { kind = "closed", frequency = 40 }', Rolloff("closed", 40.0, 0.9)),
-        ('rolloff = { kind = "vented", frequency = 30, q = 0.17 }', 'rolloff = { kind = "closed" }',
-         Rolloff("closed", 30.0)),
+        (
+            'rolloff = { kind = "vented", frequency = 30, q = 0.17 }',
+            'rolloff = { kind = "closed" }',
+            Rolloff("closed", 30.0),
+        ),
         (CLOSED, 'rolloff = { kind = "none" }', None),
         ("", 'rolloff = { kind = "none" }', None),
         (CLOSED, "level = 3", Rolloff("closed", 35.0, 0.9)),
     ],
-)  # fmt: skip
+)
 def test_variants_change_the_roll_off(keys: str, change: str, rolloff: Rolloff | None) -> None:
     read = scene(keys, change)
     assert read.variants[1].sources[0].rolloff == rolloff
@@ -123,11 +126,14 @@ def test_variants_change_crossovers() -> None:
         (CLOSED, "rolloff = { q = 9 }", ['set "sub", rolloff, key "q"', "found 9"]),
         (CLOSED, 'rolloff = { kind = "vented", q = 0.9 }', ['set "sub", rolloff, key "q"', "from 0.15 to 0.6"]),
         ("", 'rolloff = { kind = "vented" }', ['set "sub", rolloff', '"frequency" is missing']),
-        ('lowpass = { kind = "butterworth", frequency = 80, order = 3 }', 'lowpass = { kind = "linkwitz-riley" }',
-         ['set "sub", lowpass, key "kind"', "found order 3", "2, 4 or 8"]),
+        (
+            'lowpass = { kind = "butterworth", frequency = 80, order = 3 }',
+            'lowpass = { kind = "linkwitz-riley" }',
+            ['set "sub", lowpass, key "kind"', "found order 3", "2, 4 or 8"],
+        ),
     ],
-)  # fmt: skip
-def test_a_mistake_in_a_change_is_told_there(keys: str, change: str, words: list[str]) -> None:
+)
+def test_a_mistake_in_a_change_is_said_there(keys: str, change: str, words: list[str]) -> None:
     with pytest.raises(SceneError) as caught:
         scene(keys, change)
     (problem,) = caught.value.problems

@@ -23,7 +23,7 @@ from fdtd.scene.read import read_scene, read_scene_text
 from fdtd.scene.shape import Shape, cover, overlap
 from fdtd.scene.spot_faces import positions
 from fdtd.scene.spots import candidates, survey
-from fdtd.wording.places import place_words
+from fdtd.wording.places import place_text
 
 from .sample import edited, line_of
 
@@ -83,8 +83,8 @@ def test_flush_with_ends_and_floor_at_equal_steps() -> None:
     np.testing.assert_allclose(rows(found, "wall 1"), [0.0, 0.9, 1.8])
     assert [c.number for c in found] == list(range(1, 16)) and found[6].name == "spot 7"
     assert [c.corner for c in found[:6]] == ["corner", "edge", "corner", "edge", "face", "edge"]
-    assert place_words(found[0]) == "wall 1, in its corner with wall 4, on the floor; in a corner"
-    assert place_words(found[4]) == "wall 1, 0.90 m from its corner with wall 4, 0.90 m above the floor"
+    assert place_text(found[0]) == "wall 1, in its corner with wall 4, on the floor; in a corner"
+    assert place_text(found[4]) == "wall 1, 0.90 m from its corner with wall 4, 0.90 m above the floor"
     assert found[4].at == (1.1, 0.0, 1.2)
 
 
@@ -101,7 +101,7 @@ def test_a_corner_that_sticks_out_is_no_corner() -> None:
     assert kinds["wall 3", 0.0] == "corner" and kinds["wall 3", 1.1] == "edge"
     assert kinds["wall 4", 0.0] == "edge" and kinds["wall 4", 0.6] == "corner"
     outer = next(c for c in found if c.on == "wall 3" and c.rectangle.lower[0] == 1.1)
-    assert place_words(outer) == "wall 3, at its outer corner with wall 4, on the floor; at an edge"
+    assert place_text(outer) == "wall 3, at its outer corner with wall 4, on the floor; at an edge"
     assert not outer.excludes
 
 
@@ -138,7 +138,7 @@ def test_flush_beside_a_block_and_never_behind_it() -> None:
     found = candidates(room("spacing = 5.0\non = ['wall 1']\nheight = [0, 0.6]", more=BLOCK))
     np.testing.assert_allclose(columns(found, "wall 1"), [0.0, 1.1, 2.3, 3.6])
     assert [c.corner for c in found] == ["corner"] * 4
-    assert place_words(found[1]) == 'wall 1, beside "breast", on the floor; in a corner'
+    assert place_text(found[1]) == 'wall 1, beside "breast", on the floor; in a corner'
 
 
 def test_sides_of_a_block() -> None:
@@ -152,13 +152,13 @@ def test_sides_of_a_block() -> None:
     assert side.rectangle.lower == (0.0, 0.0) and side.corner == "corner" and side.at == (1.5, 0.2, 0.3)
 
 
-def test_a_sheet_makes_corners_and_divides() -> None:
-    sheet = "[[sheets]]\nname = 'screen'\nfrom = [2.0, 0.0, 0.0]\nto = [2.0, 1.0, 2.4]\n"
-    found = candidates(room("spacing = 0.45\non = ['wall 1']\nheight = [0, 0.6]", more=sheet))
+def test_a_thin_partition_makes_corners_and_divides() -> None:
+    thin_partition = "[[sheets]]\nname = 'screen'\nfrom = [2.0, 0.0, 0.0]\nto = [2.0, 1.0, 2.4]\n"
+    found = candidates(room("spacing = 0.45\non = ['wall 1']\nheight = [0, 0.6]", more=thin_partition))
     lower = columns(found, "wall 1")
     assert 1.6 in lower and 2.0 in lower and not any(1.6 < u < 2.0 for u in lower)
     assert all(c.corner == "corner" for c in found if c.rectangle.lower[0] in (1.6, 2.0))
-    opened = sheet + "openings = [{ from = [0.0, 0.0], to = [0.9, 2.0] }]\n"
+    opened = thin_partition + "openings = [{ from = [0.0, 0.0], to = [0.9, 2.0] }]\n"
     found = candidates(room("spacing = 0.45\non = ['wall 1']\nheight = [0, 0.6]", more=opened))
     assert all(c.corner == "edge" for c in found if c.rectangle.lower[0] in (1.6, 2.0))
 
@@ -194,10 +194,10 @@ def test_absorbers_that_stay_are_in_the_way_unless_left_out() -> None:
     spots = "on = ['wall 1']\nspacing = 5.0\nheight = [0, 0.6]\n"
     scene = room(spots, more=more)
     np.testing.assert_allclose(columns(candidates(scene), "wall 1"), [0.0, 3.1])
-    bare = room(spots + "without = ['old']", more=more)
-    assert bare.spots.start.blocks == () and bare.spots.start.absorbers == ()
-    assert len(bare.variants[0].blocks) == 1  # the variants themselves stay as they are
-    np.testing.assert_allclose(columns(candidates(bare), "wall 1"), [0.0, 3.6])
+    untreated = room(spots + "without = ['old']", more=more)
+    assert untreated.spots.start.blocks == () and untreated.spots.start.absorbers == ()
+    assert len(untreated.variants[0].blocks) == 1  # the variants themselves stay as they are
+    np.testing.assert_allclose(columns(candidates(untreated), "wall 1"), [0.0, 3.6])
 
 
 SLOPE = "ceiling = [[[0, 0, 0.9], [4, 0, 0.9], [0, 3, 2.4]]]"
@@ -212,7 +212,7 @@ def test_under_a_slope_only_where_the_face_fits() -> None:
     top = max(c.rectangle.upper[1] for c in found if c.on == "wall 2" and c.rectangle.lower[0] == 0.0)
     assert top == pytest.approx(0.9)  # at the low end of the gable, as high as the slope is there
     low = next(c for c in found if c.on == "wall 1" and c.rectangle.lower == (0.0, 0.3))
-    assert low.corner == "corner" and "under the ceiling" in place_words(low)
+    assert low.corner == "corner" and "under the ceiling" in place_text(low)
     assert "above" not in told("height = [1.0, 1.7]\non = ['wall 1']", ceiling=SLOPE)
 
 
@@ -263,9 +263,11 @@ def test_floor_and_ceiling() -> None:
 
 
 @given(
-    length=st.floats(0.5, 8.0), width=st.floats(0.1, 1.0), spacing=st.floats(0.1, 3.0),
+    length=st.floats(0.5, 8.0),
+    width=st.floats(0.1, 1.0),
+    spacing=st.floats(0.1, 3.0),
     breaks=st.lists(st.floats(-1.0, 9.0), max_size=4),
-)  # fmt: skip
+)
 @settings(max_examples=200)
 def test_positions_are_flush_and_no_step_is_too_long(length, width, spacing, breaks) -> None:
     found = positions(0.0, length, width, spacing, breaks)

@@ -103,8 +103,12 @@ def test_the_active_unit_is_its_passive_box_and_its_control():
 
 
 def test_a_name_that_the_scene_does_not_define_comes_from_the_library():
-    scene = read_scene_text(edited(('floor = "boards"', 'floor = "timber floor on concrete"'),
-                                   ('walls = "plaster"', 'walls = "plasterboard on studs"')))  # fmt: skip
+    scene = read_scene_text(
+        edited(
+            ('floor = "boards"', 'floor = "timber floor on concrete"'),
+            ('walls = "plaster"', 'walls = "plasterboard on studs"'),
+        )
+    )
     floor, wall = scene.material("timber floor on concrete"), scene.material("plasterboard on studs")
     assert "Everest" in floor.source and floor.design is None and floor.fit.bands[0].wanted == 0.04
     assert wall.design.kind == "plate" and "judgement" in wall.source
@@ -191,10 +195,14 @@ def test_a_table_of_absorption_at_normal_incidence(tmp_path):
 
 @pytest.mark.parametrize(
     ("first", "last", "words"),
-    [(20, 400, ""), (25, 400, "begins at 25 Hz; what is below"), (20, 180, "ends at 180 Hz; what is above"),
-     (40, 160, "begins at 40 Hz and ends at 160 Hz; what is below and above is a guess")],
-)  # fmt: skip
-def test_a_table_that_does_not_reach_is_told(tmp_path, first, last, words):
+    [
+        (20, 400, ""),
+        (25, 400, "begins at 25 Hz; what is below"),
+        (20, 180, "ends at 180 Hz; what is above"),
+        (40, 160, "begins at 40 Hz and ends at 160 Hz; what is below and above is a guess"),
+    ],
+)
+def test_a_table_that_does_not_reach_is_said(tmp_path, first, last, words):
     rows = "".join(f"{f},0.1,0\n" for f in range(first, last + 1, 5))
     scene = read_scene(write(tmp_path, "frequency_hz,real,imag\n" + rows, (PLASTER, 'table = "measured.csv"')))
     told = [w for w in scene.warnings if 'key "table"' in w]
@@ -215,7 +223,7 @@ def test_a_table_that_does_not_reach_is_told(tmp_path, first, last, words):
         ("measured.csv", b"#" * 2_000_002, ["larger than"]),
     ],
 )
-def test_a_wrong_file_is_told_with_its_line(tmp_path, name, content, words):
+def test_a_wrong_file_is_said_with_its_line(tmp_path, name, content, words):
     if content is not None:
         (tmp_path / name).write_bytes(content)
     text = edited((PLASTER, f'table = "{name}"'))
@@ -261,30 +269,65 @@ BROKEN = [
     ("kind misspelt", PLASTER, 'kind = "poros"', 'kind = "poros"', ['did you mean "porous"']),
     ("kind no text", DEVICE, "kind = [1]", "kind = [1]", ["found [1]", '"branches"']),
     ("key misspelt", PLASTER, keys("porous").replace("gap", "gab"), "gab =", ['did you mean "gap"']),
-    ("key of another kind", DEVICE, keys("plate") + "\nvolume = 1", "volume =",
-     ["no meaning", '"helmholtz"', "change the kind"]),
-    ("key missing", PLASTER, 'kind = "porous"\nthickness = 0.1', "[materials.plaster]",
-     ['"flow_resistivity" is missing']),
-    ("fill too deep", PLASTER, keys("plate") + "\nfill_depth = 0.2\nfill_resistivity = 5e3", "[materials.plaster]",
-     ["don't go together; the fill", "must fit the cavity"]),
-    ("holes too wide", DEVICE, keys("perforated").replace("0.005", "0.04"), "[devices.membrane]",
-     ["don't go together; holes"]),
-    ("band filters", DEVICE, keys("active") + "\nband_low = 200", "[devices.membrane]",
-     ["don't go together; band_low"]),
+    (
+        "key of another kind",
+        DEVICE,
+        keys("plate") + "\nvolume = 1",
+        "volume =",
+        ["no meaning", '"helmholtz"', "change the kind"],
+    ),
+    (
+        "key missing",
+        PLASTER,
+        'kind = "porous"\nthickness = 0.1',
+        "[materials.plaster]",
+        ['"flow_resistivity" is missing'],
+    ),
+    (
+        "fill too deep",
+        PLASTER,
+        keys("plate") + "\nfill_depth = 0.2\nfill_resistivity = 5e3",
+        "[materials.plaster]",
+        ["don't go together; the fill", "must fit the cavity"],
+    ),
+    (
+        "holes too wide",
+        DEVICE,
+        keys("perforated").replace("0.005", "0.04"),
+        "[devices.membrane]",
+        ["don't go together; holes"],
+    ),
+    (
+        "band filters",
+        DEVICE,
+        keys("active") + "\nband_low = 200",
+        "[devices.membrane]",
+        ["don't go together; band_low"],
+    ),
     ("motion of a driver", DEVICE, keys("driver") + '\nmotion = "local"', "motion =", ["no meaning"]),
     ("band's name", PLASTER, "absorption = { low = 0.1 }", "absorption =", ["centre in Hz", "{ 125 = 0.10"]),
     ("band with a point", PLASTER, "absorption = { 31.5 = 0.1 }", "absorption =", ["needs quotes"]),
-    ("one band twice", PLASTER, 'absorption = { 125 = 0.1, "125.0" = 0.3 }', "absorption =",
-     ['found "125.0"', 'one band twice (with "125")']),
-    ("bands too close", PLASTER, "absorption = { 100 = 0.1, 110 = 0.3 }", "absorption =",
-     ['found "110"', "less than a third octave", 'with "100"']),
+    (
+        "one band twice",
+        PLASTER,
+        'absorption = { 125 = 0.1, "125.0" = 0.3 }',
+        "absorption =",
+        ['found "125.0"', 'one band twice (with "125")'],
+    ),
+    (
+        "bands too close",
+        PLASTER,
+        "absorption = { 100 = 0.1, 110 = 0.3 }",
+        "absorption =",
+        ['found "110"', "less than a third octave", 'with "100"'],
+    ),
     ("no low band", PLASTER, "absorption = { 1000 = 0.1 }", "absorption =", ["up to 500 Hz"]),
     ("no band", PLASTER, "absorption = {}", "absorption =", ["at least one band"]),
     ("percent", PLASTER, "absorption = { 125 = 12 }", "absorption =", ["found 12", "from 0 to 1.5"]),
     ("above one", PLASTER, "absorption = { 125 = 1.02 }", "absorption =", ["found 1.02", "enter 0.95"]),
     ("absorption of a device", DEVICE, "absorption = { 125 = 0.1 }", "absorption =", ["no meaning"]),
     ("no table", DEVICE, 'kind = "table"', "[devices.membrane]", ['"table" is missing']),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize(("old", "new", "place", "words"), [b[1:] for b in BROKEN], ids=[b[0] for b in BROKEN])
@@ -300,7 +343,7 @@ def test_refused_with_line_and_remedy(old, new, place, words):
 # ---- warnings, variants, time -------------------------------------------------------------------------------------
 
 
-def test_an_opening_unlike_the_face_is_told():
+def test_an_opening_unlike_the_face_is_said():
     scene, _ = device(keys("driver"))  # openings of 0.12 and 0.06 m², a diaphragm of 0.014 m²
     told = [w for w in scene.warnings if "moving face" in w]
     assert len(told) == 2 and "0.12 m²" in told[0] and "0.014 m²" in told[0]
@@ -308,7 +351,7 @@ def test_an_opening_unlike_the_face_is_told():
     assert not any("moving face" in w for w in scene.warnings)
 
 
-def test_a_poor_fit_is_told(tmp_path):
+def test_a_poor_fit_is_said(tmp_path):
     comb = table_of(lambda s: 0.5 + 0.49 * np.cos(abs(s) / 12.0))
     scene = read_scene(write(tmp_path, comb, (PLASTER, 'table = "measured.csv"')))
     words = r"what the simulation uses absorbs up to 0\.\d\d more or less than this table at normal incidence"
@@ -319,7 +362,7 @@ def test_a_poor_fit_is_told(tmp_path):
     assert any('key "kind"' in w and re.search(words, w) for w in scene.warnings)
 
 
-def test_the_error_of_poles_is_told_in_parts_of_the_admittance(tmp_path):
+def test_the_error_of_poles_is_said_in_parts_of_the_admittance(tmp_path):
     draw = np.random.default_rng(0)
     table = table_of(lambda s: -0.99 + 0.3 * draw.normal())
     scene = read_scene(write(tmp_path, table, (DEVICE, 'kind = "table"\ntable = "measured.csv"')))
@@ -353,8 +396,9 @@ def test_a_mistake_in_a_variant_names_the_variant():
 
 
 def test_a_hundred_variants_fit_once():
-    variants = "".join(f'[[variants]]\nname = "v{i}"\nset = {{ "flat unit" = {{ gain = 0.{i + 1:03d} }} }}\n\n'
-                       for i in range(98))  # fmt: skip
+    variants = "".join(
+        f'[[variants]]\nname = "v{i}"\nset = {{ "flat unit" = {{ gain = 0.{i + 1:03d} }} }}\n\n' for i in range(98)
+    )
     slotted = keys("slotted").replace("0.018", "0.0187")
     start = time.perf_counter()
     scene = read_scene_text(edited((DEVICE, slotted), ("[run]", variants + "[run]")))
@@ -363,8 +407,8 @@ def test_a_hundred_variants_fit_once():
     assert all(d.fit is devices[0].fit for d in devices) and time.perf_counter() - start < 8.0
 
 
-def test_a_device_larger_than_its_cabinet_is_told() -> None:
-    cabinet = "cabinet = { at = [0.2, 0.2, 0.0], size = [0.3, 0.3, 0.4], facing = \"+x\", opening = [0.2, 0.2] }"
+def test_a_device_larger_than_its_cabinet_is_said() -> None:
+    cabinet = 'cabinet = { at = [0.2, 0.2, 0.0], size = [0.3, 0.3, 0.4], facing = "+x", opening = [0.2, 0.2] }'
     text = (
         'scene = 1\n[room]\nplan = [[0, 0], [4, 0], [4, 3], [0, 3]]\nheight = 2.5\n[surfaces]\nfloor = "rigid"\n'
         'ceiling = "rigid"\nwalls = "rigid"\n[[sources]]\nname = "s"\nat = [3, 2, 1]\n[[seats]]\nname = "c"\n'

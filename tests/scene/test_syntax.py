@@ -29,11 +29,9 @@ CASES = [
     ("[6.0, 0]", "[6.0m, 0]", "6.0m", "write 6 for 6.0m"),
     ("max_frequency = 160.0", "max_frequency = 160 Hz", "160 Hz", 'leave out "Hz"'),
     ("temperature = 21.0", "temperature = 21.0 °C", "21.0", 'leave out "°C"'),
-    ("max_frequency = 160.0", "max_frequency = 0.2 kHz", "0.2 kHz",
-     '"max_frequency" is in Hz: write 200 for 0.2 kHz'),
+    ("max_frequency = 160.0", "max_frequency = 0.2 kHz", "0.2 kHz", '"max_frequency" is in Hz: write 200 for 0.2 kHz'),
     ("duration = 1.5", "duration = 500 ms", "500 ms", '"duration" is in s: write 0.5 for'),
-    ("open_fraction = 0.3", "open_fraction = 30 %", "30 %", '"open_fraction" is a pure number'
-     ": write 0.3 for 30 %"),
+    ("open_fraction = 0.3", "open_fraction = 30 %", "30 %", '"open_fraction" is a pure number: write 0.3 for 30 %'),
     (DEVICE, 'kind = "helmholtz"\nneck_area = 20 cm2', "20 cm2", "is in m²: write 0.002 for"),
     (DEVICE, 'kind = "helmholtz"\nvolume = 30 l', "30 l", '"volume" is in m³: write 0.03 for'),
     (DEVICE, 'kind = "driver"\nmoving_mass = 14 g', "14 g", "is in kg: write 0.014 for 14 g"),
@@ -52,7 +50,7 @@ CASES = [
     ("level = -3.0", "level = −3.0", "level", "− is not a character of the format: write -"),
     (HEIGHT, "height\u00a0= 2.5", "height", "only looks like a space"),
     (DESK, DESK.replace("[[seats]]", "[seats]"), '[seats]\nname = "desk"', "write [[seats]], with two brackets"),
-    (DESK, DESK.replace("[[seats]]", "[[seats]"), '[[seats]\nname', "same brackets before and behind it: write [["),
+    (DESK, DESK.replace("[[seats]]", "[[seats]"), "[[seats]\nname", "same brackets before and behind it: write [["),
     ("[room]", "[room", "[room", "write [room]"),
     ('[materials."lining"]', '[[materials."lining"]', '[[materials."lining"]', 'write [materials."lining"]'),
     ('[materials."lining"]', "[materials.wall lining]", "[materials.wall", 'write [materials."wall lining"]'),
@@ -85,7 +83,7 @@ CASES = [
 
 
 @pytest.mark.parametrize(("old", "new", "place", "words"), CASES, ids=[c[1].splitlines()[0][:40] for c in CASES])
-def test_a_slip_is_told_on_its_line(old: str, new: str, place: str | None, words: str) -> None:
+def test_a_slip_is_said_on_its_line(old: str, new: str, place: str | None, words: str) -> None:
     text = edited((old, new))
     with pytest.raises(SceneError) as caught:
         read_scene_text(text, "room.toml")
@@ -95,8 +93,13 @@ def test_a_slip_is_told_on_its_line(old: str, new: str, place: str | None, words
 
 
 def test_all_slips_at_once_in_order_of_lines() -> None:
-    text = edited((HEIGHT, "height = 8'2\""), ('walls = "plaster"', "walls = plaster"), (SEAT, "at = [5.0 1.6, 1.1]"),
-                  (DESK, DESK.replace("[[seats]]", "[seats]")), ("grid = 0.12", "grid: 0.12"))  # fmt: skip
+    text = edited(
+        (HEIGHT, "height = 8'2\""),
+        ('walls = "plaster"', "walls = plaster"),
+        (SEAT, "at = [5.0 1.6, 1.1]"),
+        (DESK, DESK.replace("[[seats]]", "[seats]")),
+        ("grid = 0.12", "grid: 0.12"),
+    )
     with pytest.raises(SceneError) as caught:
         read_scene_text(text)
     lines = [int(p.split("line ")[1].split(":")[0]) for p in caught.value.problems]
@@ -109,10 +112,13 @@ def test_nothing_is_found_in_a_text_that_is_right(path: Path) -> None:
 
 
 def test_nothing_is_found_in_the_forms_that_toml_allows() -> None:
-    text = TEXT + """
+    text = (
+        TEXT
+        + """
 "a = [" = 1e6
 b = { c = [1, +2, -3.5e-3], d = 'it''' }
-""".replace("'it'''", "'it: 2 m, “x” # y'") + '''
+""".replace("'it'''", "'it: 2 m, “x” # y'")
+        + '''
 e = """
 height 2.5m
 [room
@@ -150,12 +156,23 @@ gain = 1
 [materials."no # 1"]
 [materials."no # 2"]
 '''
+    )
     assert syntax_faults(text) == []
 
 
-@pytest.mark.parametrize("line", ["a" + " " * 60_000 + "b", "[a" + " " * 60_000, "x = " + "1 " * 30_000, '"' * 50_000,
-                                  "x = " + "9" * 60_000, "[" * 50_000, "a = 1 \n" * 4_900 + "b",
-                                  "a = 1m\n" * 100_000])  # fmt: skip
+@pytest.mark.parametrize(
+    "line",
+    [
+        "a" + " " * 60_000 + "b",
+        "[a" + " " * 60_000,
+        "x = " + "1 " * 30_000,
+        '"' * 50_000,
+        "x = " + "9" * 60_000,
+        "[" * 50_000,
+        "a = 1 \n" * 4_900 + "b",
+        "a = 1m\n" * 100_000,
+    ],
+)
 def test_long_and_odd_lines_take_no_time(line: str) -> None:
     import time
 
@@ -165,8 +182,11 @@ def test_long_and_odd_lines_take_no_time(line: str) -> None:
 
 
 def test_a_length_in_quotes_is_converted() -> None:
-    for old, new, write in ((HEIGHT, 'height = "2.5 m"', "2.5"), (HEIGHT, "height = '8 ft'", "2.44"),
-                            (SEAT, 'at = [5.0, "5\'3\\"", 1.1]', "1.6")):  # fmt: skip
+    for old, new, write in (
+        (HEIGHT, 'height = "2.5 m"', "2.5"),
+        (HEIGHT, "height = '8 ft'", "2.44"),
+        (SEAT, 'at = [5.0, "5\'3\\"", 1.1]', "1.6"),
+    ):
         with pytest.raises(SceneError, match=f"a number is needed .* in m\\): write {write}$"):
             read_scene_text(edited((old, new)))
 
@@ -184,10 +204,23 @@ def test_encodings_and_line_ends(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("text", "value"),
-    [("4.2m", 4.2), ("4,2 m", 4.2), ("420 cm", 4.2), ("4200mm", 4.2), ("13'9\"", 4.19), ("13’ 9”", 4.19),
-     ("13 ft 9 in", 4.19), ("13ft", 3.96), ("13 feet", 3.96), ("9\"", 0.23), ("-2 m", -2.0), ("4.2", None),
-     ("4.2 miles", None), ("m", None)],
-)  # fmt: skip
+    [
+        ("4.2m", 4.2),
+        ("4,2 m", 4.2),
+        ("420 cm", 4.2),
+        ("4200mm", 4.2),
+        ("13'9\"", 4.19),
+        ("13’ 9”", 4.19),
+        ("13 ft 9 in", 4.19),
+        ("13ft", 3.96),
+        ("13 feet", 3.96),
+        ('9"', 0.23),
+        ("-2 m", -2.0),
+        ("4.2", None),
+        ("4.2 miles", None),
+        ("m", None),
+    ],
+)
 def test_lengths(text: str, value: float | None) -> None:
     """One foot is 0.3048 m and one inch 0.0254 m, by definition."""
     assert metres(text) == value

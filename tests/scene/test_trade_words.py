@@ -9,8 +9,8 @@ from fdtd.scene import tables
 from fdtd.scene.read import read_scene_text
 from fdtd.scene.section_words import MEANINGS, WORDS
 from fdtd.scene.sections import heading
+from fdtd.scene.text import did_you_mean
 from fdtd.scene.trade_words import TERMS, terms_for
-from fdtd.scene.words import did_you_mean
 
 from .sample import TEXT, edited, line_of
 
@@ -24,34 +24,71 @@ def problems(text: str) -> list[str]:
 @pytest.mark.parametrize(
     ("word", "table"),
     [
-        ("listeners", "seats"), ("listening_positions", "seats"), ("microphones", "seats"), ("mics", "seats"),
-        ("chairs", "seats"), ("speakers", "sources"), ("Loudspeakers", "sources"), ("subwoofers", "sources"),
-        ("subs", "sources"), ("left speaker", "sources"), ("speaker 2", "sources"), ("window_1", "patches"),
-        ("partitions", "sheets"), ("room-dividers", "sheets"),
-        ("screens", "sheets"), ("traps", "absorbers"), ("bass_traps", "absorbers"), ("panels", "absorbers"),
-        ("doors", "patches"), ("windows", "patches"), ("carpet", "patches"), ("cupboards", "blocks"),
-        ("boxes", "blocks"), ("couch", "fills"), ("sofas", "fills"), ("scenarios", "variants"),
-        ("environment", "air"), ("geometry", "room"), ("simulation", "run"), ("placement", "spots"),
+        ("listeners", "seats"),
+        ("listening_positions", "seats"),
+        ("microphones", "seats"),
+        ("mics", "seats"),
+        ("chairs", "seats"),
+        ("speakers", "sources"),
+        ("Loudspeakers", "sources"),
+        ("subwoofers", "sources"),
+        ("subs", "sources"),
+        ("left speaker", "sources"),
+        ("speaker 2", "sources"),
+        ("window_1", "patches"),
+        ("partitions", "sheets"),
+        ("room-dividers", "sheets"),
+        ("screens", "sheets"),
+        ("traps", "absorbers"),
+        ("bass_traps", "absorbers"),
+        ("panels", "absorbers"),
+        ("doors", "patches"),
+        ("windows", "patches"),
+        ("carpet", "patches"),
+        ("cupboards", "blocks"),
+        ("boxes", "blocks"),
+        ("couch", "fills"),
+        ("sofas", "fills"),
+        ("scenarios", "variants"),
+        ("environment", "air"),
+        ("geometry", "room"),
+        ("simulation", "run"),
+        ("placement", "spots"),
     ],
-)  # fmt: skip
+)
 def test_a_table_by_another_name(word: str, table: str) -> None:
-    (told,) = problems(edited(("[run]", f'[["{word}"]]\nname = "x"\n\n[run]')) if table not in ("run", "air", "room")
-                       else TEXT.replace(f"[{table}]", f"[{word}]"))[:1]  # fmt: skip
+    (told,) = problems(
+        edited(("[run]", f'[["{word}"]]\nname = "x"\n\n[run]'))
+        if table not in ("run", "air", "room")
+        else TEXT.replace(f"[{table}]", f"[{word}]")
+    )[:1]
     assert f'key "{word}": found a table that has no meaning here; did you mean {heading(table)} (' in told
 
 
 @pytest.mark.parametrize(
     ("word", "two"),
-    [("furniture", ("[[fills]]", "[[blocks]]")), ("walls", ("[surfaces]", "[[sheets]]")),
-     ("openings", ("[[patches]]", "[[sheets]]")), ("curtains", ("[[patches]]", "[[sheets]]"))],
-)  # fmt: skip
+    [
+        ("furniture", ("[[fills]]", "[[blocks]]")),
+        ("walls", ("[surfaces]", "[[sheets]]")),
+        ("openings", ("[[patches]]", "[[sheets]]")),
+        ("curtains", ("[[patches]]", "[[sheets]]")),
+    ],
+)
 def test_a_word_for_two_tables_names_both(word: str, two: tuple[str, str]) -> None:
     told = problems(edited(("[run]", f'[[{word}]]\nname = "x"\n\n[run]')))
     assert len(told) == 1 and all(f"{one} (" in told[0] for one in two), told
 
 
-@pytest.mark.parametrize(("word", "table"), [("speakers", "sources"), ("listeners", "seats"), ("dividers", "sheets"),
-                                             ("traps", "absorbers"), ("scenarios", "variants")])  # fmt: skip
+@pytest.mark.parametrize(
+    ("word", "table"),
+    [
+        ("speakers", "sources"),
+        ("listeners", "seats"),
+        ("dividers", "sheets"),
+        ("traps", "absorbers"),
+        ("scenarios", "variants"),
+    ],
+)
 def test_a_table_by_another_name_is_one_mistake(word: str, table: str) -> None:
     """No follow-ups: what is inside is read as it is meant."""
     (told,) = problems(TEXT.replace(f"[[{table}]]", f"[[{word}]]"))
@@ -72,13 +109,23 @@ def test_a_key_above_the_first_heading() -> None:
 @pytest.mark.parametrize(
     ("word", "fields", "key"),
     [
-        ("position", "seats", "at"), ("xyz", "seats", "at"), ("location", "sources", "at"), ("coords", "seats", "at"),
-        ("label", "sources", "name"), ("crossover", "sources", "lowpass"), ("volume", "sources", "level"),
-        ("size", "blocks", "from"), ("width", "blocks", "to"), ("finish", "blocks", "material"),
-        ("wall", "patches", "on"), ("doors", "sheets", "openings"), ("resistivity", "fills", "flow_resistivity"),
-        ("model", "absorbers", "device"), ("enclosure", "absorbers", "cabinet"),
+        ("position", "seats", "at"),
+        ("xyz", "seats", "at"),
+        ("location", "sources", "at"),
+        ("coords", "seats", "at"),
+        ("label", "sources", "name"),
+        ("crossover", "sources", "lowpass"),
+        ("volume", "sources", "level"),
+        ("size", "blocks", "from"),
+        ("width", "blocks", "to"),
+        ("finish", "blocks", "material"),
+        ("wall", "patches", "on"),
+        ("doors", "sheets", "openings"),
+        ("resistivity", "fills", "flow_resistivity"),
+        ("model", "absorbers", "device"),
+        ("enclosure", "absorbers", "cabinet"),
     ],
-)  # fmt: skip
+)
 def test_a_key_by_another_name(word: str, fields: str, key: str) -> None:
     hint = did_you_mean(word, [f.key for f in tables.THINGS[fields]], "known keys")
     assert hint.startswith("did you mean") and f'"{key}"' in hint, hint
@@ -86,11 +133,19 @@ def test_a_key_by_another_name(word: str, fields: str, key: str) -> None:
 
 @pytest.mark.parametrize(
     ("word", "fields", "key"),
-    [("width", tables.ROOM, "plan"), ("dimensions", tables.ROOM, "plan"), ("ceiling_height", tables.ROOM, "height"),
-     ("fmax", tables.RUN, "max_frequency"), ("cell_size", tables.RUN, "grid"), ("temp", tables.AIR, "temperature"),
-     ("dimensions", tables.CABINET, "size"), ("exclude", tables.VARIANT, "without"),
-     ("changes", tables.VARIANT, "set"), ("alpha", tables.MATERIAL, "absorption")],
-)  # fmt: skip
+    [
+        ("width", tables.ROOM, "plan"),
+        ("dimensions", tables.ROOM, "plan"),
+        ("ceiling_height", tables.ROOM, "height"),
+        ("fmax", tables.RUN, "max_frequency"),
+        ("cell_size", tables.RUN, "grid"),
+        ("temp", tables.AIR, "temperature"),
+        ("dimensions", tables.CABINET, "size"),
+        ("exclude", tables.VARIANT, "without"),
+        ("changes", tables.VARIANT, "set"),
+        ("alpha", tables.MATERIAL, "absorption"),
+    ],
+)
 def test_a_key_of_a_single_table_by_another_name(word: str, fields: tuple[tables.Field, ...], key: str) -> None:
     assert did_you_mean(word, [f.key for f in fields], "known keys") == f'did you mean "{key}"?'
 

@@ -7,12 +7,12 @@ from functools import cache
 
 import numpy as np
 
-from fdtd.analysis.mode_shapes import Place, Portrait, Portraits
-from fdtd.listening.film import Field, Plane
-from fdtd.listening.film_make import Film, make_steady
-from fdtd.listening.film_times import loop_times
+from fdtd.analysis.mode_shapes import ModeShape, ModeShapes, Place
+from fdtd.listening.animation import Field, Plane
+from fdtd.listening.animation_make import Animation, make_steady
+from fdtd.listening.animation_times import loop_times
 from fdtd.results.result import CellGrid, RunResult
-from fdtd.scene.schema import Absorber, Block, Patch, Point2, Rectangle, Room, Scene, Seat, Sheet, Source, Spots
+from fdtd.scene.schema import Absorber, Block, Patch, Point2, Rectangle, Room, Scene, Seat, Source, Spots, ThinPartition
 from fdtd.show.geometry import ceiling_height, plan_view, scene_section, wall_line
 
 from .synthetic import box_of, centres, make_cells, make_result, make_scene
@@ -44,15 +44,15 @@ def sized_scene(width: float) -> Scene:
     scene = make_scene(plan=plan, ceiling=ceiling, title=f"L-shaped room {width:g} m wide with a gable")
     variants = []
     for variant in scene.variants:
-        sheet = Rectangle((0.0, 0.0), (0.55 * deep, LOW_WALL))
+        thin_partition = Rectangle((0.0, 0.0), (0.55 * deep, LOW_WALL))
         door = Rectangle((0.1 * deep, 0.0), (0.3 * deep, 0.9 * LOW_WALL))
         variants.append(
             replace(
                 variant,
                 patches=(Patch("window", "wall 1", Rectangle((0.7 * width, 0.8), (0.9 * width, 1.8)), "glass"),),
                 blocks=(Block("cupboard", (0.35 * width, 0.8 * deep, 0.0), (0.5 * width, deep, 1.6), "wood"),),
-                sheets=(Sheet("shelf divider", 0, 0.6 * width, sheet, (door,), 0.0),),
-                fills=(),
+                thin_partitions=(ThinPartition("shelf divider", 0, 0.6 * width, thin_partition, (door,), 0.0),),
+                porous_volumes=(),
                 sources=(
                     Source("left", (0.1 * width, 0.1 * deep, 0.5)),
                     Source("right", (0.1 * width, 0.85 * deep, 0.5)),
@@ -93,7 +93,7 @@ def sized_result(width: float) -> RunResult:
 
 
 @cache
-def sized_portraits(width: float) -> Portraits:
+def sized_mode_shapes(width: float) -> ModeShapes:
     """A mode along each axis, coupled to all there is."""
     scene, cells = sized_scene(width), sized_cells(width)
     variant = scene.variants[1]
@@ -108,7 +108,7 @@ def sized_portraits(width: float) -> Portraits:
     for k, shape in enumerate(np.cos(np.pi * centres(cells) / box_of(scene)).T):
         pairs = np.full((2, 2), 0.3)
         modes.append(
-            Portrait(
+            ModeShape(
                 k + 1,
                 23.8 * (k + 1),
                 0.4,
@@ -124,7 +124,7 @@ def sized_portraits(width: float) -> Portraits:
                 "So.",
             )
         )
-    return Portraits(tuple(places), tuple(modes))
+    return ModeShapes(tuple(places), tuple(modes))
 
 
 def sized_surfaces(width: float) -> tuple[tuple[str, ...], np.ndarray, np.ndarray]:
@@ -157,7 +157,7 @@ def sized_spots(width: float) -> list[tuple[tuple[float, float, float], tuple[st
     ]
 
 
-def sized_film(width: float) -> Film:
+def sized_animation(width: float) -> Animation:
     """A steady tone in plan and section, both variants side by side."""
     scene = sized_scene(width)
     plan, section = plan_view(scene.variants[0]), scene_section(scene)

@@ -14,16 +14,16 @@ from fdtd.scene.schema import (
     Air,
     Block,
     Device,
-    Fill,
     Patch,
     Plane,
     Point2,
+    PorousVolume,
     Rectangle,
     Room,
     Scene,
     Seat,
-    Sheet,
     Source,
+    ThinPartition,
     Variant,
 )
 from fdtd.show.geometry import View, outlines
@@ -43,12 +43,12 @@ def make_variant(name: str = "bare", *, absorber: bool = False, plan: tuple[Poin
         name=name,
         patches=(Patch("patio door", "wall 1", Rectangle((4.4, 0.0), (6.2, 2.1)), "glass"),),
         blocks=(Block("cupboard", (2.6, 0.0, 0.0), (3.6, 0.6, 2.0), "wood"),),
-        sheets=(
-            Sheet(
+        thin_partitions=(
+            ThinPartition(
                 "shelf divider", 0, 4.1, Rectangle((0.0, 0.0), (3.1, 2.5)), (Rectangle((0.8, 0.0), (1.8, 2.1)),), 0.3
             ),
         ),
-        fills=(Fill("sofa", (5.2, 0.9, 0.1), (6.2, 2.7, 1.15), 5000.0),),
+        porous_volumes=(PorousVolume("sofa", (5.2, 0.9, 0.1), (6.2, 2.7, 1.15), 5000.0),),
         sources=(Source("left", (0.8, 0.6, 0.5)), Source("right", (0.8, 2.6, 0.5), 0.0, 0.002)),
         seats=(Seat("one-third point", (5.6, 1.6, 1.1)), Seat("desk", (2.0, 4.6, 1.2))),
         absorbers=unit,
@@ -71,8 +71,12 @@ def make_scene(
 def box_of(scene: Scene) -> tuple[float, float, float]:
     """Sides of the box around the room, m; its plan begins at (0, 0)."""
     x, y = np.max(scene.room.plan, axis=0)
-    high = max(float(piece[:, 1].max()) for normal, size in ((0, x), (1, y)) for at in np.linspace(0.0, size, 9)
-               for piece in outlines(scene.room, View(normal, float(at))))  # fmt: skip
+    high = max(
+        float(piece[:, 1].max())
+        for normal, size in ((0, x), (1, y))
+        for at in np.linspace(0.0, size, 9)
+        for piece in outlines(scene.room, View(normal, float(at)))
+    )
     return float(x), float(y), high
 
 
@@ -154,9 +158,23 @@ def make_result(scene: Scene, cells: CellGrid | None = None) -> RunResult:
         )
     names = tuple(s.name for s in first.sources), tuple(s.name for s in first.seats)
     return RunResult(
-        scene.title, scene.text, "0", "2026-01-01T00:00:00Z", "0" * 64, 343.2, 1.204, 1e-4, 0.24, 200.0, "double",
-        *names, frequency, np.arange(4) * 1e-3, maps, tuple(variants),
-    )  # fmt: skip
+        scene.title,
+        scene.text,
+        "0",
+        "2026-01-01T00:00:00Z",
+        "0" * 64,
+        343.2,
+        1.204,
+        1e-4,
+        0.24,
+        200.0,
+        "double",
+        *names,
+        frequency,
+        np.arange(4) * 1e-3,
+        maps,
+        tuple(variants),
+    )
 
 
 def renamed(result: RunResult, sources: tuple[str, ...], seats: tuple[str, ...]) -> RunResult:

@@ -20,25 +20,25 @@ from matplotlib.text import Text
 from matplotlib.transforms import IdentityTransform
 
 from fdtd.scene.spots import candidates
+from fdtd.show.animation_layout import animation_layout
+from fdtd.show.animation_still import draw_still
 from fdtd.show.best_places import draw_best_places
-from fdtd.show.film_layout import film_layout
-from fdtd.show.film_still import draw_still
 from fdtd.show.geometry import View
 from fdtd.show.loudest import draw_loudest
 from fdtd.show.maps import draw_plan_maps, draw_section_maps
+from fdtd.show.mode_shape_page import draw_mode_shape_page
+from fdtd.show.mode_shapes import draw_mode_shape
 from fdtd.show.modes import draw_modes
 from fdtd.show.plan import draw_plan
-from fdtd.show.portrait_sheet import draw_portrait_sheet
-from fdtd.show.portraits import draw_portrait
 from fdtd.show.sources import draw_places
 from fdtd.show.spots import draw_spots
 from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH, figure_style
 
 from .room_sizes import (
     WIDTHS,
+    sized_animation,
     sized_cells,
-    sized_film,
-    sized_portraits,
+    sized_mode_shapes,
     sized_result,
     sized_scene,
     sized_spots,
@@ -97,24 +97,24 @@ def section_maps(room: float, width: float) -> Figure:
 
 
 def modes(room: float, width: float) -> Figure:
-    found = sized_portraits(room).modes
+    found = sized_mode_shapes(room).modes
     shapes = np.array([one.shape for one in found])
     return draw_modes(sized_scene(room), sized_cells(room), [one.frequency for one in found], shapes, width=width)
 
 
-def portrait(room: float, width: float) -> Figure:
-    return draw_portrait(sized_scene(room), sized_cells(room), sized_portraits(room), 0, 1, width=width)
+def mode_shape(room: float, width: float) -> Figure:
+    return draw_mode_shape(sized_scene(room), sized_cells(room), sized_mode_shapes(room), 0, 1, width=width)
 
 
-def portrait_sheet(room: float, width: float) -> Figure:
-    return draw_portrait_sheet(sized_scene(room), sized_cells(room), sized_portraits(room), 1, width=width)
+def mode_shape_page(room: float, width: float) -> Figure:
+    return draw_mode_shape_page(sized_scene(room), sized_cells(room), sized_mode_shapes(room), 1, width=width)
 
 
-def film(room: float, width: float) -> Figure:
-    scene, shown = sized_scene(room), sized_film(room)
+def animation(room: float, width: float) -> Figure:
+    scene, shown = sized_scene(room), sized_animation(room)
     views = tuple(View(plane.axis, plane.position) for plane in shown.planes[0])
     size = (1080, None) if width == FULL_WIDTH else (480, 640)
-    layout = film_layout(scene, views, len(shown.names), len(shown.seats), size)
+    layout = animation_layout(scene, views, len(shown.names), len(shown.seats), size)
     with figure_style():
         figure = Figure(figsize=layout.inches, dpi=layout.dots)
         FigureCanvasAgg(figure)
@@ -131,9 +131,9 @@ DRAWINGS: tuple[Draw, ...] = (
     plan_maps,
     section_maps,
     modes,
-    portrait,
-    portrait_sheet,
-    film,
+    mode_shape,
+    mode_shape_page,
+    animation,
 )
 
 

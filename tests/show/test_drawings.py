@@ -21,8 +21,8 @@ from fdtd.show.drawings import Drawing, run_drawings
 from fdtd.show.files import save_drawings, save_figure, svg_texts
 from fdtd.show.geometry import plan_view, scene_section
 from fdtd.show.levels import map_levels, resonance_near
+from fdtd.show.mode_shape_views import views
 from fdtd.show.plan import draw_plan
-from fdtd.show.portrait_views import views
 from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH, figure_style, new_figure
 from fdtd.show.svg import svg_of
 from fdtd.show.text import paragraph, plain_text
@@ -53,8 +53,8 @@ def run() -> tuple[Scene, RunResult, Listening]:
 
 @pytest.fixture(scope="module")
 def drawings(run: tuple[Scene, RunResult, Listening]) -> list[Drawing]:
-    scene, result, heard = run
-    return run_drawings(result, scene, heard)
+    scene, result, audible = run
+    return run_drawings(result, scene, audible)
 
 
 def test_every_kind_is_there_with_words_of_its_own(drawings: list[Drawing]) -> None:
@@ -68,7 +68,7 @@ def test_every_kind_is_there_with_words_of_its_own(drawings: list[Drawing]) -> N
 
 
 def test_the_numbers_are_those_of_the_run(run: tuple[Scene, RunResult, Listening]) -> None:
-    scene, result, heard = run
+    scene, result, audible = run
     words = captions.response(result, 0, None).alternative
     for variant in result.variants:
         figures = seat_figures(variant_levels(result, variant)[0], result.frequency)
@@ -79,27 +79,27 @@ def test_the_numbers_are_those_of_the_run(run: tuple[Scene, RunResult, Listening
     )
     told = captions.maps(result, scene, 0, "plan", "").alternative.replace("\N{MINUS SIGN}", "-")
     assert f"{change:+.1f} dB in the middle" in told
-    found = heard.variants[0].resonances
+    found = audible.variants[0].resonances
     longest = int(np.argmax(found.decay_time))
-    told = captions.resonances(result, heard).alternative
+    told = captions.resonances(result, audible).alternative
     assert f"{len(found.frequency)} resonances" in told and f"at {found.frequency[longest]:.1f} Hz" in told
 
 
 def test_a_map_says_which_resonance_it_shows(run: tuple[Scene, RunResult, Listening]) -> None:
-    _, _, heard = run
-    own = heard.variants[0].resonances.frequency
-    found = resonance_near(float(own[7]) * 1.001, heard)
+    _, _, audible = run
+    own = audible.variants[0].resonances.frequency
+    found = resonance_near(float(own[7]) * 1.001, audible)
     assert found is not None and found[0] == 7 and found[1] == own[7] and found[3] == pytest.approx(0.001, abs=1e-5)
-    assert captions.nearest_resonance(float(own[7]), heard).startswith(f"resonance 8 ({own[7]:.1f} Hz")
-    assert captions.nearest_resonance(400.0, heard).startswith("no resonance found here")
+    assert captions.nearest_resonance(float(own[7]), audible).startswith(f"resonance 8 ({own[7]:.1f} Hz")
+    assert captions.nearest_resonance(400.0, audible).startswith("no resonance found here")
     assert captions.nearest_resonance(40.0, None) == "" and resonance_near(40.0, None) is None
 
 
 @pytest.mark.parametrize("width", [COLUMN_WIDTH, FULL_WIDTH])
 def test_every_drawing_has_the_width_that_is_asked_for(run: tuple[Scene, RunResult, Listening], width: float) -> None:
-    scene, result, heard = run
+    scene, result, audible = run
     made: dict[str, float] = {}
-    for one in run_drawings(result, scene, heard, width=width):
+    for one in run_drawings(result, scene, audible, width=width):
         if one.kind not in made:
             with figure_style():
                 made[one.kind] = one.draw().get_size_inches()[0]
@@ -176,8 +176,21 @@ def test_nasty_names_stay_text(nasty: list[Drawing], tmp_path: Path) -> None:
         if path.suffix == ".svg":
             root = ElementTree.parse(path).getroot()
             tags = {element.tag.removeprefix(SVG) for element in root.iter()}
-            assert tags <= {"svg", "title", "desc", "defs", "g", "path", "use", "text", "tspan", "image", "clipPath",
-                            "rect", "pattern"}  # fmt: skip
+            assert tags <= {
+                "svg",
+                "title",
+                "desc",
+                "defs",
+                "g",
+                "path",
+                "use",
+                "text",
+                "tspan",
+                "image",
+                "clipPath",
+                "rect",
+                "pattern",
+            }
             assert not [key for element in root.iter() for key in element.attrib if key.lower().startswith("on")]
         elif path.suffix == ".png":
             with Image.open(path) as picture:

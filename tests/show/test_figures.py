@@ -41,8 +41,15 @@ SMALL = (12, 10, 5)
 SAFE = set("abcdefghijklmnopqrstuvwxyz0123456789.-")
 """Of file names."""
 COMPUTED = (
-    "transfer", "impulse", "maps", "source_level", "source_delay", "source_polarity", "playback", "map_playback",
-)  # fmt: skip
+    "transfer",
+    "impulse",
+    "maps",
+    "source_level",
+    "source_delay",
+    "source_polarity",
+    "playback",
+    "map_playback",
+)
 """Arrays of a variant that have a source axis."""
 
 
@@ -96,8 +103,8 @@ def test_hostile_names_do_no_harm(tmp_path: Path) -> None:
             sources=tuple(dataclasses.replace(s, name=n) for s, n in zip(v.sources, HOSTILE, strict=False)),
             seats=tuple(dataclasses.replace(s, name=n) for s, n in zip(v.seats, HOSTILE[2:], strict=False)),
             blocks=tuple(dataclasses.replace(b, name=HOSTILE[4]) for b in v.blocks),
-            sheets=tuple(dataclasses.replace(b, name=HOSTILE[5]) for b in v.sheets),
-            fills=tuple(dataclasses.replace(b, name=HOSTILE[7]) for b in v.fills),
+            thin_partitions=tuple(dataclasses.replace(b, name=HOSTILE[5]) for b in v.thin_partitions),
+            porous_volumes=tuple(dataclasses.replace(b, name=HOSTILE[7]) for b in v.porous_volumes),
             absorbers=tuple(dataclasses.replace(b, name=HOSTILE[6]) for b in v.absorbers),
         )
         for v in scene.variants
@@ -210,7 +217,14 @@ def test_a_variant_without_any_source_leaves_a_gap(scene: Scene, result: RunResu
 def test_the_plan_names_everything(scene: Scene) -> None:
     shown = texts(draw_plan(scene, 1))
     variant = scene.variants[1]
-    things = (variant.sources, variant.seats, variant.blocks, variant.sheets, variant.fills, variant.patches)
+    things = (
+        variant.sources,
+        variant.seats,
+        variant.blocks,
+        variant.thin_partitions,
+        variant.porous_volumes,
+        variant.patches,
+    )
     for thing in [t for group in (*things, variant.absorbers) for t in group]:
         # In the plan, and in the section unless it lies before it.
         assert 1 <= shown.count(thing.name) <= 2, thing.name

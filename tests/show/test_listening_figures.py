@@ -21,7 +21,7 @@ from fdtd.analysis.response import combined_transfer, free_field_reference
 from fdtd.analysis.tail import Tail, tail_figures
 from fdtd.listening.study import Followed, Listening, VariantListening
 from fdtd.results.result import RunResult
-from fdtd.show.decay import draw_band_decay, heard_at
+from fdtd.show.decay import audible_at, draw_band_decay
 from fdtd.show.drawings import run_drawings
 from fdtd.show.files import save_drawings
 from fdtd.show.resonances import draw_resonances
@@ -86,7 +86,7 @@ def listening_of(result: RunResult, missing: tuple[tuple[int, int], ...] = (), c
             if (number, seat) in missing:
                 transfer[seat], decays[seat] = np.nan, ()
         found = resonances(number, count)
-        heard = exceedance(found.frequency, found.decay_time, ANY_STIMULUS)
+        audible = exceedance(found.frequency, found.decay_time, ANY_STIMULUS)
         level = 20.0 * np.log10(np.abs(found.amplitude[:2]))
         level[[seat for v, seat in missing if v == number]] = np.nan
         tail = Tail(np.array([40.0]), np.array([0.0, 1.0]), np.ones((2, 1, 2)), np.ones((2, 1)))
@@ -96,14 +96,14 @@ def listening_of(result: RunResult, missing: tuple[tuple[int, int], ...] = (), c
                 transfer,
                 found,
                 level,
-                heard.limit,
-                heard.exceeds,
+                audible.limit,
+                audible.exceeds,
                 tail,
                 tail_figures(tail),
                 tuple(decays),
                 np.zeros((2, 3)),
                 None,
-            )  # fmt: skip
+            )
         )
     lacks_last = [k if v == 0 or k < count - 2 else None for k in range(count) for v in range(len(variants))]
     chains = np.array(lacks_last, dtype=object).reshape(count, len(variants))
@@ -117,7 +117,7 @@ def result() -> RunResult:
 
 
 @pytest.fixture(scope="module")
-def heard(result: RunResult) -> Listening:
+def audible(result: RunResult) -> Listening:
     return listening_of(result)
 
 
@@ -126,13 +126,13 @@ def meshes(figure: Figure) -> list[QuadMesh]:
     return [m for m in found if min(m.get_array().shape) > 1]
 
 
-def drawn(result: RunResult, heard: Listening, width: float, variant: int = 1) -> list[Figure]:
+def drawn(result: RunResult, audible: Listening, width: float, variant: int = 1) -> list[Figure]:
     return [
-        draw_resonances(heard, width),
-        draw_band_decay(heard, 0, width),
-        draw_group_delay(result, heard, 0, width),
-        draw_tail(result, heard, 0, variant, width),
-        draw_short_time(result, heard, 0, variant, width),
+        draw_resonances(audible, width),
+        draw_band_decay(audible, 0, width),
+        draw_group_delay(result, audible, 0, width),
+        draw_tail(result, audible, 0, variant, width),
+        draw_short_time(result, audible, 0, variant, width),
     ]
 
 
@@ -141,13 +141,13 @@ TAIL, SPECTRA = 3, 4
 
 
 @pytest.fixture(scope="module")
-def tail(result: RunResult, heard: Listening) -> Figure:
-    return draw_tail(result, heard, 0)
+def tail(result: RunResult, audible: Listening) -> Figure:
+    return draw_tail(result, audible, 0)
 
 
 @pytest.mark.parametrize("width", [COLUMN_WIDTH, FULL_WIDTH])
-def test_no_text_covers_another(result: RunResult, heard: Listening, width: float) -> None:
-    for figure in drawn(result, heard, width):
+def test_no_text_covers_another(result: RunResult, audible: Listening, width: float) -> None:
+    for figure in drawn(result, audible, width):
         assert texts_overlap(figure) == []
 
 
@@ -155,10 +155,10 @@ def test_no_text_covers_another(result: RunResult, heard: Listening, width: floa
 def test_hostile_names_and_many_variants(width: float) -> None:
     many = run_of(HOSTILE)
     many = dataclasses.replace(many, seats=(HOSTILE[3], HOSTILE[0]))
-    heard = listening_of(many)
+    audible = listening_of(many)
     with figure_style():
-        of_variant = [draw(many, heard, 0, 3, width) for draw in (draw_tail, draw_short_time)]
-        for figure in (*drawn(many, heard, width, 7), *of_variant):
+        of_variant = [draw(many, audible, 0, 3, width) for draw in (draw_tail, draw_short_time)]
+        for figure in (*drawn(many, audible, width, 7), *of_variant):
             assert texts_overlap(figure) == []
 
 
@@ -166,16 +166,16 @@ def test_one_variant_one_seat(result: RunResult) -> None:
     alone = run_of(("as it is",))
     transfer = [dataclasses.replace(v, transfer=v.transfer[:, :1]) for v in alone.variants]
     alone = dataclasses.replace(alone, seats=alone.seats[:1], variants=tuple(transfer))
-    heard = listening_of(alone)
-    figures = drawn(alone, heard, COLUMN_WIDTH, 0)
+    audible = listening_of(alone)
+    figures = drawn(alone, audible, COLUMN_WIDTH, 0)
     assert [texts_overlap(figure) for figure in figures] == [[]] * len(figures)
     assert len(meshes(figures[TAIL])) == 1
 
 
 @pytest.mark.parametrize("missing", [((1, 0),), ((0, 0),), ((0, 0), (1, 0))])
 def test_a_seat_that_a_variant_lacks(result: RunResult, missing: tuple[tuple[int, int], ...]) -> None:
-    heard = listening_of(result, missing)
-    figures = drawn(result, heard, FULL_WIDTH)
+    audible = listening_of(result, missing)
+    figures = drawn(result, audible, FULL_WIDTH)
     assert [texts_overlap(figure) for figure in figures] == [[]] * len(figures)
     pictures = meshes(figures[TAIL])
     for variant in (0, 1):
@@ -191,8 +191,8 @@ def test_no_resonance_at_all(result: RunResult) -> None:
         assert texts_overlap(figure) == []
 
 
-def test_both_sides_have_the_same_scale(result: RunResult, heard: Listening, tail: Figure) -> None:
-    for figure in (tail, draw_short_time(result, heard, 0)):
+def test_both_sides_have_the_same_scale(result: RunResult, audible: Listening, tail: Figure) -> None:
+    for figure in (tail, draw_short_time(result, audible, 0)):
         left, right, *change = meshes(figure)
         assert left.get_clim() == right.get_clim() and left.get_cmap().name == right.get_cmap().name
         assert left.axes.get_ylim() == right.axes.get_ylim() and left.axes.get_xlim() == right.axes.get_xlim()
@@ -215,14 +215,14 @@ def test_the_same_variant_twice_does_not_differ(result: RunResult) -> None:
     assert figure.axes[2].get_facecolor()[:3] == pytest.approx(to_rgb(LIGHT.nothing))
 
 
-def test_the_tail_falls_as_its_resonance_does(result: RunResult, heard: Listening) -> None:
+def test_the_tail_falls_as_its_resonance_does(result: RunResult, audible: Listening) -> None:
     """One damped resonance, H = j w/(w0^2 - w^2 + 2 j delta w): on its own tone it falls by 8.686 delta dB a second."""
     frequency, delta = 60.0, 8.0
     omega, own = 2.0 * np.pi * result.frequency, 2.0 * np.pi * frequency
     one = 1j * omega / (own**2 + delta**2 - omega**2 + 2j * delta * omega)
-    transfer = np.broadcast_to(one, heard.variants[0].transfer.shape)
+    transfer = np.broadcast_to(one, audible.variants[0].transfer.shape)
     alone = dataclasses.replace(
-        heard, variants=tuple(dataclasses.replace(v, transfer=transfer) for v in heard.variants)
+        audible, variants=tuple(dataclasses.replace(v, transfer=transfer) for v in audible.variants)
     )
     mesh = meshes(draw_tail(result, alone, 0))[0]
     edges = mesh.get_coordinates()
@@ -235,11 +235,11 @@ def test_the_tail_falls_as_its_resonance_does(result: RunResult, heard: Listenin
     assert slope == pytest.approx(-20.0 * np.log10(np.e) * delta, rel=0.02)
 
 
-def test_every_resonance_of_every_variant_is_marked(heard: Listening) -> None:
-    axes = draw_resonances(heard).axes[0]
+def test_every_resonance_of_every_variant_is_marked(audible: Listening) -> None:
+    axes = draw_resonances(audible).axes[0]
     marks = [c for c in axes.collections if len(c.get_offsets()) == COUNT]
-    assert len(marks) == len(heard.variants)
-    for mark, variant in zip(marks, heard.variants, strict=True):
+    assert len(marks) == len(audible.variants)
+    for mark, variant in zip(marks, audible.variants, strict=True):
         np.testing.assert_allclose(mark.get_offsets()[:, 0], variant.resonances.frequency)
         np.testing.assert_allclose(mark.get_offsets()[:, 1], variant.resonances.decay_time)
         loud = np.argmax(variant.seat_level.max(axis=0))
@@ -248,37 +248,37 @@ def test_every_resonance_of_every_variant_is_marked(heard: Listening) -> None:
     assert len(followed) == COUNT - 2
 
 
-def test_only_bands_that_can_be_relied_on_have_a_dot(heard: Listening) -> None:
-    axes = draw_band_decay(heard, 0).axes[0]
+def test_only_bands_that_can_be_relied_on_have_a_dot(audible: Listening) -> None:
+    axes = draw_band_decay(audible, 0).axes[0]
     points = [(line.get_ydata()[0], line.get_marker()) for line in axes.lines if len(line.get_xdata()) == 1]
-    known = [d for v in heard.variants for d in v.decays[0] if np.isfinite(d.times.t20.seconds)]
+    known = [d for v in audible.variants for d in v.decays[0] if np.isfinite(d.times.t20.seconds)]
     marked = [(d.times.t20.seconds, "x" if d.ringing else "o") for d in known if d.ringing or d.times.straight]
     assert points == marked
 
 
-def test_group_delay_ends_where_it_is_not_known(result: RunResult, heard: Listening) -> None:
-    line = draw_group_delay(result, heard, 0).axes[0].lines[0]
+def test_group_delay_ends_where_it_is_not_known(result: RunResult, audible: Listening) -> None:
+    line = draw_group_delay(result, audible, 0).axes[0].lines[0]
     axis = np.asarray(line.get_xdata())
     assert axis[0] >= 20.0 and axis[-1] <= result.frequency[-1] / np.sqrt(2.0) + 1e-9
 
 
-def with_tails(heard: Listening) -> Listening:
+def with_tails(audible: Listening) -> Listening:
     """Tones 30, 60 and 90 Hz that fall at 60 and 120 dB a second; 90 Hz is 30 dB weaker and never dies in `on`."""
     time = np.linspace(0.0, 1.0, 1001)
     tones, steady = np.array([30.0, 60.0, 90.0]), np.array([1.0, 2.0, 0.1])
     variants = []
-    for number, variant in enumerate(heard.variants):
+    for number, variant in enumerate(audible.variants):
         slope = 60.0 * (1 + number) * np.array([1.0, 1.0, 1.0 if number == 0 else 0.01])
         envelope = steady[:, None] * 10.0 ** (-slope[:, None] * time / 20.0)
         tail = Tail(tones, time, np.stack([envelope] * 2), np.stack([steady] * 2))
         variants.append(dataclasses.replace(variant, tail=tail, figures=tail_figures(tail)))
-    return dataclasses.replace(heard, tones=tones, variants=tuple(variants), own_tones=(60.0,))
+    return dataclasses.replace(audible, tones=tones, variants=tuple(variants), own_tones=(60.0,))
 
 
 @pytest.mark.parametrize("width", [COLUMN_WIDTH, FULL_WIDTH])
-def test_the_strip_shows_how_long_each_tone_rings(result: RunResult, heard: Listening, width: float) -> None:
+def test_the_strip_shows_how_long_each_tone_rings(result: RunResult, audible: Listening, width: float) -> None:
     """Times of straight decays: 30 dB at 60 and 120 dB a second take 0.5 and 0.25 s."""
-    figure = draw_tail(result, with_tails(heard), 0, 1, width)
+    figure = draw_tail(result, with_tails(audible), 0, 1, width)
     axes = next(one for one in figure.axes if "time to" in one.get_ylabel())
     points = np.vstack([c.get_offsets() for c in axes.collections if isinstance(c, PathCollection)])
     shown = {(round(float(x)), round(float(y), 3)) for x, y in points}
@@ -291,33 +291,35 @@ def test_the_strip_shows_how_long_each_tone_rings(result: RunResult, heard: List
     assert texts_overlap(figure) == []
 
 
-def test_a_march_that_was_too_short_is_said(result: RunResult, heard: Listening) -> None:
-    short = dataclasses.replace(heard.variants[1], too_short="march too short")
-    cut = dataclasses.replace(heard, variants=(heard.variants[0], short))
+def test_a_simulation_that_was_too_short_is_said(result: RunResult, audible: Listening) -> None:
+    short = dataclasses.replace(audible.variants[1], too_short="simulation too short")
+    cut = dataclasses.replace(audible, variants=(audible.variants[0], short))
     for draw in (draw_tail, draw_short_time):
         figure = draw(result, cut, 0)
         assert meshes(figure)[1].get_array().count() == 0
-        assert "march too short" in [text.get_text() for text in figure.axes[1].texts]
+        assert "simulation too short" in [text.get_text() for text in figure.axes[1].texts]
 
 
-def test_single_resonances_are_those_heard_at_the_seat(heard: Listening) -> None:
+def test_single_resonances_are_those_heard_at_the_seat(audible: Listening) -> None:
     level = np.full((2, COUNT), -90.0)
     level[0, 3], level[0, 5], level[0, 6], level[1, 7] = 0.0, -19.0, -21.0, 0.0
-    changed = dataclasses.replace(heard.variants[0], seat_level=level)
-    assert list(np.flatnonzero(heard_at(changed, 0))) == [3, 5] and list(np.flatnonzero(heard_at(changed, 1))) == [7]
-    alone = dataclasses.replace(heard, variants=(changed,))
+    changed = dataclasses.replace(audible.variants[0], seat_level=level)
+    assert list(np.flatnonzero(audible_at(changed, 0))) == [3, 5] and list(np.flatnonzero(audible_at(changed, 1))) == [
+        7
+    ]
+    alone = dataclasses.replace(audible, variants=(changed,))
     dashes = draw_band_decay(alone, 0).axes[0].collections[0].get_offsets()
     np.testing.assert_allclose(dashes[:, 0], changed.resonances.frequency[[3, 5]])
 
 
-def test_thresholds_are_told_in_words_with_their_source(heard: Listening) -> None:
-    entries = [text.get_text() for text in draw_resonances(heard).legends[0].get_texts()]
+def test_thresholds_are_said_in_words_with_their_source(audible: Listening) -> None:
+    entries = [text.get_text() for text in draw_resonances(audible).legends[0].get_texts()]
     assert "decays longer than this are heard (Stephenson 2012)" in entries
     assert any("Fazenda et al. 2015" in entry for entry in entries)
     assert not any("stimulus" in entry or "Q of" in entry for entry in entries)
 
 
-def test_group_delay_of_a_late_resonance_does_not_ripple(result: RunResult, heard: Listening) -> None:
+def test_group_delay_of_a_late_resonance_does_not_ripple(result: RunResult, audible: Listening) -> None:
     """A delayed minimum-phase resonance has its delay, 12 ms, as excess, however narrow it is on the run's grid.
 
     H = 1 + g delta j w/(w0^2 - w^2 + 2 j delta w): poles and, for g > -2, zeros to the left; T60 = 6.9/delta = 3.5 s.
@@ -327,7 +329,7 @@ def test_group_delay_of_a_late_resonance_does_not_ripple(result: RunResult, hear
     flat = (1.0 + 20.0 * delta * omega / (own**2 + omega**2 + 2.0 * delta * omega)) * np.exp(-0.012 * omega)
     run = dataclasses.replace(result, frequency=frequency)
     transfer = np.stack([flat * free_field_reference(frequency, run.density)] * 2)
-    alone = dataclasses.replace(heard, variants=(dataclasses.replace(heard.variants[0], transfer=transfer),))
+    alone = dataclasses.replace(audible, variants=(dataclasses.replace(audible.variants[0], transfer=transfer),))
     axes = draw_group_delay(run, alone, 0).axes[0]
     axis, delay = (np.asarray(values, dtype=float) for values in axes.lines[0].get_data())
     part = axis < 100.0
@@ -344,9 +346,9 @@ def test_smoothing_is_said_and_flattens(result: RunResult) -> None:
     assert "1/3 octave" in words[0] and "octave" not in words[1]
 
 
-def test_all_are_saved(result: RunResult, heard: Listening, tmp_path: Path) -> None:
+def test_all_are_saved(result: RunResult, audible: Listening, tmp_path: Path) -> None:
     without_maps = dataclasses.replace(result, map_frequency=np.empty(0))
-    drawings = run_drawings(without_maps, make_scene(("off", "on")), heard)
+    drawings = run_drawings(without_maps, make_scene(("off", "on")), audible)
     # Two rooms and two responses; resonances; decay, delay, tail and spectra at two seats.
     assert len(drawings) == len({one.stem for one in drawings}) == 2 + 2 + 1 + 2 * 4
     of_each_kind = {one.kind: one for one in drawings}.values()

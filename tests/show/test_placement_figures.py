@@ -16,7 +16,7 @@ from fdtd.scene.read import read_scene, read_scene_text
 from fdtd.scene.schema import Scene
 from fdtd.scene.spots import candidates
 from fdtd.show.files import save_figure
-from fdtd.show.placement import HEARD, Bar, Count, draw_before_after, draw_best_places, draw_ranking, draw_returns
+from fdtd.show.placement import AUDIBLE, Bar, Count, draw_before_after, draw_best_places, draw_ranking, draw_returns
 from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH
 from fdtd.show.units import footprint, in_columns
 
@@ -129,9 +129,9 @@ def test_returns_start_from_nothing() -> None:
 
 
 def test_steps_that_are_too_small_to_be_heard_have_hollow_marks() -> None:
-    from fdtd.placement.steps import HEARD_DECAY, HEARD_EVENNESS
+    from fdtd.placement.steps import AUDIBLE_DECAY, AUDIBLE_EVENNESS
 
-    assert HEARD == (HEARD_DECAY, HEARD_EVENNESS)
+    assert AUDIBLE == (AUDIBLE_DECAY, AUDIBLE_EVENNESS)
     # 0 to 20 % and to 23 % shorter: the second step is 1 - 0.77 / 0.80 = 3.75 % of what was left.
     counts = [Count(1, 1.0, np.array([0.20]), np.array([0.4])), Count(2, 1.2, np.array([0.23]), np.array([1.0]))]
     figure = draw_returns("room", counts, ("sofa",))

@@ -58,7 +58,7 @@ def test_the_bends_of_an_attic_are_two_lines_along_it() -> None:
     assert all(np.ptp(line[:, 0]) == pytest.approx(7.2, abs=1e-3) for line in found)
 
 
-def test_a_level_ceiling_has_no_lines_but_its_height_is_told() -> None:
+def test_a_level_ceiling_has_no_lines_but_its_height_is_said() -> None:
     scene = make_scene()
     assert not sloped(scene.room) and contours(scene.room) == [] and bends(scene.room) == []
     assert "ceiling 2.50 m" in draw_plan(scene).axes[0].get_title(loc="left")
@@ -129,16 +129,18 @@ def hostile(scene: Scene, count: int) -> Scene:
     rng = np.random.default_rng(3)
     lower, upper = np.min(scene.room.plan, axis=0), np.max(scene.room.plan, axis=0)
     points = lower + 0.05 + rng.random((2 * count, 2)) * (upper - lower - 0.1)
-    names = [f"$\\frac{{{k}}} <b>&\" " + "שלום 🙂\n" * (k % 3) + "x" * (40 * (k % 4)) for k in range(2 * count)]
+    names = [f'$\\frac{{{k}}} <b>&" ' + "שלום 🙂\n" * (k % 3) + "x" * (40 * (k % 4)) for k in range(2 * count)]
     at = [(float(x), float(y), 1.1) for x, y in points]
     variant = dataclasses.replace(
         scene.variants[0],
         seats=tuple(Seat(n, a) for n, a in zip(names[:count], at[:count], strict=True)),
         sources=tuple(Source(n, a) for n, a in zip(names[count:], at[count:], strict=True)),
         blocks=(Block("B" * 200, (1.0, 0.0, 0.0), (1.5, 0.5, 3.0), "wood"),),
-        sheets=(), fills=(), absorbers=(),
+        thin_partitions=(),
+        porous_volumes=(),
+        absorbers=(),
         patches=(Patch("_window $", "wall 1", Rectangle((0.5, 0.9), (1.4, 2.0)), "glass"),),
-    )  # fmt: skip
+    )
     return dataclasses.replace(scene, title="<script> $" + "long " * 3000, variants=(variant,))
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fdtd.results.result import CellGrid
-from fdtd.scene.schema import Block, Rectangle, Scene, Sheet, Variant
+from fdtd.scene.schema import Block, Rectangle, Scene, ThinPartition, Variant
 from fdtd.show.geometry import View
 from fdtd.show.plane_field import Picture, plane_air, plane_values
 
@@ -19,9 +19,9 @@ BOX_PLAN = ((0.0, 0.0), (4.0, 0.0), (4.0, 3.0), (0.0, 3.0))
 VIEW = View(2, 1.2)
 
 
-def bare(plan: tuple[tuple[float, float], ...] = BOX_PLAN, **things: object) -> tuple[Scene, Variant]:
+def untreated(plan: tuple[tuple[float, float], ...] = BOX_PLAN, **things: object) -> tuple[Scene, Variant]:
     scene = make_scene(("bare",), plan)
-    none = {"patches": (), "blocks": (), "sheets": (), "fills": (), **things}
+    none = {"patches": (), "blocks": (), "thin_partitions": (), "porous_volumes": (), **things}
     variant = replace(scene.variants[0], **none)
     return replace(scene, variants=(variant,)), variant
 
@@ -38,14 +38,14 @@ def middles(cells: CellGrid) -> list[np.ndarray]:
 
 
 def test_the_middles_of_cells_keep_their_values() -> None:
-    scene, variant = bare()
+    scene, variant = untreated()
     cells = make_cells(scene, (11, 8, 5))
     rng = np.random.default_rng(3)
     values = rng.normal(size=len(cells.index)) + 1j * rng.normal(size=len(cells.index))
     u, v, z = middles(cells)
-    shown = Picture(
-        plane_air(cells.edges[:2], np.ones((11, 8), bool), scene, variant, View(2, z[2])), u, v
-    )(plane_values(cells, values, scene, variant, View(2, float(z[2]))))  # fmt: skip
+    shown = Picture(plane_air(cells.edges[:2], np.ones((11, 8), bool), scene, variant, View(2, z[2])), u, v)(
+        plane_values(cells, values, scene, variant, View(2, float(z[2])))
+    )
     own = np.empty((11, 8), complex)
     layer = cells.index[:, 2] == 2
     own[cells.index[layer, 0], cells.index[layer, 1]] = values[layer]
@@ -54,7 +54,7 @@ def test_the_middles_of_cells_keep_their_values() -> None:
 
 def test_a_mode_is_drawn_as_it_is_up_to_the_wall() -> None:
     """Cells of a quarter of a metre: the rigid box's own cosine within a thousandth, at the wall as well."""
-    scene, variant = bare()
+    scene, variant = untreated()
     cells = make_cells(scene, (16, 12, 10))
     x, y, _ = centres(cells).T
     wave = np.cos(2.0 * np.pi * x / 4.0) * np.cos(np.pi * y / 3.0)
@@ -65,7 +65,7 @@ def test_a_mode_is_drawn_as_it_is_up_to_the_wall() -> None:
 
 def test_a_null_between_cells_is_as_deep_as_it_is() -> None:
     """A null of a tone halfway between two cells: there the level of a mean of levels would end 20 dB down."""
-    scene, variant = bare()
+    scene, variant = untreated()
     cells = make_cells(scene, (16, 12, 10))
     x, y, _ = centres(cells).T
     # A rotating wave, silent at one point: x = 2, y = 1.5 on the corner of four cells.
@@ -79,13 +79,14 @@ def two_rooms(x: np.ndarray) -> np.ndarray:
 
 
 PARTED = {
-    "partition": bare(sheets=(Sheet("screen", 0, 2.0, Rectangle((0.0, 0.0), (3.0, 2.5))),)),
-    "block": bare(blocks=(Block("wall", (1.9, 0.0, 0.0), (2.1, 3.0, 2.5), "brick"),)),
+    "partition": untreated(thin_partitions=(ThinPartition("screen", 0, 2.0, Rectangle((0.0, 0.0), (3.0, 2.5))),)),
+    "block": untreated(blocks=(Block("wall", (1.9, 0.0, 0.0), (2.1, 3.0, 2.5), "brick"),)),
     # 4 cm: thinner than the cells, which are air on both sides of it.
-    "thin block": bare(blocks=(Block("board", (1.98, 0.0, 0.0), (2.02, 3.0, 2.5), "board"),)),
-    "thin wall": bare(((0.0, 0.0), (1.98, 0.0), (1.98, 2.99), (2.02, 2.99), (2.02, 0.0), (4.0, 0.0), (4.0, 3.0),
-                       (0.0, 3.0))),
-}  # fmt: skip
+    "thin block": untreated(blocks=(Block("board", (1.98, 0.0, 0.0), (2.02, 3.0, 2.5), "board"),)),
+    "thin wall": untreated(
+        ((0.0, 0.0), (1.98, 0.0), (1.98, 2.99), (2.02, 2.99), (2.02, 0.0), (4.0, 0.0), (4.0, 3.0), (0.0, 3.0))
+    ),
+}
 
 
 @pytest.mark.parametrize("kind", PARTED)
@@ -100,8 +101,10 @@ def test_nothing_is_mixed_across(kind: str) -> None:
 
 
 def test_through_a_door_the_field_goes_on() -> None:
-    sheet = Sheet("screen", 0, 2.0, Rectangle((0.0, 0.0), (3.0, 2.5)), (Rectangle((1.0, 0.0), (2.0, 2.1)),))
-    scene, variant = bare(sheets=(sheet,))
+    thin_partition = ThinPartition(
+        "screen", 0, 2.0, Rectangle((0.0, 0.0), (3.0, 2.5)), (Rectangle((1.0, 0.0), (2.0, 2.1)),)
+    )
+    scene, variant = untreated(thin_partitions=(thin_partition,))
     cells = make_cells(scene, (16, 12, 10))
     x = centres(cells)[:, 0]
     u, v = np.linspace(1.5, 2.5, 101), np.array([0.4, 1.5])
@@ -110,9 +113,9 @@ def test_through_a_door_the_field_goes_on() -> None:
     assert np.abs(np.diff(shown[:, 1])).max() < 0.2  # none in the door
 
 
-def test_a_shelf_under_the_plane_keeps_what_is_below_it_out() -> None:
-    shelf = Sheet("shelf", 2, 1.0, Rectangle((0.0, 0.0), (4.0, 1.5)))
-    scene, variant = bare(sheets=(shelf,))
+def test_a_shelf_under_the_pexcitation_keeps_what_is_below_it_out() -> None:
+    shelf = ThinPartition("shelf", 2, 1.0, Rectangle((0.0, 0.0), (4.0, 1.5)))
+    scene, variant = untreated(thin_partitions=(shelf,))
     cells = make_cells(scene, (16, 12, 10))
     values = np.where(centres(cells)[:, 2] < 1.0, 1.0, 0.0)
     shown = plane_values(cells, values, scene, variant, View(2, 1.05)).real
@@ -121,7 +124,7 @@ def test_a_shelf_under_the_plane_keeps_what_is_below_it_out() -> None:
 
 
 def test_a_slanted_wall_has_colour_up_to_it() -> None:
-    scene, variant = bare(((0.0, 0.0), (4.0, 0.0), (2.6, 3.0), (0.0, 3.0)))
+    scene, variant = untreated(((0.0, 0.0), (4.0, 0.0), (2.6, 3.0), (0.0, 3.0)))
     cells = make_cells(scene, (16, 12, 10))
     u, v = np.linspace(0.0, 4.0, 81), np.linspace(0.0, 3.0, 61)
     x, y, _ = centres(cells).T

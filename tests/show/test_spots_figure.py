@@ -18,7 +18,7 @@ from fdtd.show.spot_numbers import ranges
 from fdtd.show.spots import draw_spots
 from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH, look
 from fdtd.show.units import footprint, in_columns
-from fdtd.wording.places import height_words, place_words
+from fdtd.wording.places import height_text, place_text
 
 SHIPPED = Path(__file__).parents[2] / "scenes" / "l-shaped-living-room.toml"
 NUMBERS = re.compile(r"\d+(–\d+)?(, \d+(–\d+)?)*")
@@ -100,13 +100,13 @@ def test_neighbours_share_a_number_where_there_is_no_room_for_each() -> None:
 def test_heights_are_those_of_cabinets_everywhere() -> None:
     found = candidates(ROOMS["dense"]())
     assert found[0].height == "floor" and found[0].rectangle.lower[1] == pytest.approx(0.05)
-    assert all(height_words(one) in place_words(one) for one in found)
+    assert all(height_text(one) in place_text(one) for one in found)
     spots = draw_spots(ROOMS["dense"](), found)
     (note,) = [t.get_text() for t in spots.texts if "above another" in t.get_text()]
     assert "(1: on the floor)" in " ".join(note.split()) and "0.05" not in note
     places = draw_best_places(ROOMS["dense"](), found, [(0,), (0, 1)])
     told = " ".join(t.get_text() for t in (*places.texts, *places.axes[0].texts))
-    assert f"1, {height_words(found[0])}" in told and f"2, {height_words(found[1])}" in told
+    assert f"1, {height_text(found[0])}" in told and f"2, {height_text(found[1])}" in told
 
 
 def test_a_variant_of_the_scene_is_drawn_with_what_is_in_it(scene: Scene) -> None:

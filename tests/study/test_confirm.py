@@ -1,4 +1,4 @@
-"""A study's best and worst places and its winners, marched with the units built in; a small box, 0.3 m cells."""
+"""A study's best and worst places and its winners, simulated with the units built in; a small box, 0.3 m cells."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from study_rooms import active_room, trap_room
 from fdtd.analysis.response import free_field_reference
 from fdtd.api.placement import save_placement
 from fdtd.errors import StabilityError
-from fdtd.model.lanes import Lane
+from fdtd.model.excitations import Excitation
 from fdtd.model.problem import Problem
 from fdtd.placement.objectives import objectives
 from fdtd.results.placement_reader import read_placement
@@ -24,7 +24,7 @@ from fdtd.study.finished import finished
 from fdtd.study.place import PlacementStudy, place, with_units
 from fdtd.study.place_answer import answer, searched, trials
 from fdtd.study.shortlist import Scores, ranked_singles
-from fdtd.wording.trials import GREW, trial_words
+from fdtd.wording.trials import GREW, trial_text
 from fdtd.wording.units import further
 from fdtd.workflow import run
 
@@ -36,7 +36,7 @@ def study() -> PlacementStudy:
 
 def words(study: PlacementStudy, found: Confirmation) -> tuple[str, ...]:
     """What is said of it: of the places on the wall, then of each design as it was built."""
-    return trial_words(trials(finished(study, confirmation=found)), study.spots, study.places)
+    return trial_text(trials(finished(study, confirmation=found)), study.spots, study.places)
 
 
 @pytest.fixture(scope="module")
@@ -44,14 +44,14 @@ def confirmed(study: PlacementStudy) -> Confirmation:
     return confirm(study, 3, 3, precision="double")
 
 
-def test_marches_come_out_in_the_predicted_order(study: PlacementStudy, confirmed: Confirmation) -> None:
+def test_simulations_come_out_in_the_predicted_order(study: PlacementStudy, confirmed: Confirmation) -> None:
     """0.01 dB: what the port model must meet in double precision (as in tests/exact/test_candidates.py)."""
     ranked = ranked_singles(study.found)
     assert [s.design for s in confirmed.singles] == [*ranked[:3], *ranked[-3:]]
     assert confirmed.same_order and confirmed.correlation == pytest.approx(1.0)
     assert confirmed.error < 0.01
     for one in (*confirmed.singles, *confirmed.winners):
-        assert one.marched.benefit == pytest.approx(one.predicted.benefit, abs=1e-3)
+        assert one.simulated.benefit == pytest.approx(one.predicted.benefit, abs=1e-3)
     assert confirmed.winners[1].predicted.benefit == pytest.approx(study.added[1].scored.objectives.benefit)
     told, *_ = words(study, confirmed)
     assert "6 places" in told and "they come out in the predicted order" in told
@@ -62,7 +62,7 @@ def test_the_result_file_tells_the_same(study: PlacementStudy, confirmed: Confir
     done = finished(study, confirmation=confirmed)
     read = read_placement(save_placement(done, tmp_path, figures=False)[0])
     assert repr(read.trials) == repr(trials(done))  # NaN is not equal to itself
-    assert trial_words(read.trials, study.spots, study.places) == words(study, confirmed)
+    assert trial_text(read.trials, study.spots, study.places) == words(study, confirmed)
     assert repr((read.answer, read.searched)) == repr((answer(done), searched(study)))
 
 
@@ -84,31 +84,31 @@ def test_winners_as_built_are_what_an_ordinary_run_gives(study: PlacementStudy, 
     rows = np.searchsorted(result.frequency, scores.given.frequency - 1e-6)
     np.testing.assert_allclose(result.frequency[rows], scores.given.frequency)
     flat = free_field_reference(result.frequency[rows], result.density)[:, None]
-    bare, *rest = (v.transfer[0][:, rows].T / flat for v in result.variants)
-    without = objectives(bare, scores.axis)
+    untreated, *rest = (v.transfer[0][:, rows].T / flat for v in result.variants)
+    without = objectives(untreated, scores.axis)
     for tried, response in zip(confirmed.built, rest, strict=True):
-        assert tried.marched.benefit == pytest.approx(objectives(response, scores.axis, without).benefit, abs=1e-3)
+        assert tried.simulated.benefit == pytest.approx(objectives(response, scores.axis, without).benefit, abs=1e-3)
         assert tried.design == tried.asked and tried.units == ()
     assert all("built in as it would stand" in told for told in words(study, confirmed)[1:])
 
 
-def test_a_room_that_can_not_be_marched_ends_nothing(
+def test_a_room_that_can_not_be_simulated_ends_nothing(
     study: PlacementStudy, confirmed: Confirmation, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The field of the pair grows: it is told which design that was, and the other one is marched all the same."""
-    march = built.seats_of
+    """The field of the pair grows: it is told which design that was, and the other one is simulated all the same."""
+    simulate = built.seats_of
 
-    def seats(scene: Scene, variant: Variant, problem: Problem, lanes: list[Lane], *rest: object) -> object:
-        if any(len(lane.diaphragms) > 1 for lane in lanes):
+    def seats(scene: Scene, variant: Variant, problem: Problem, excitations: list[Excitation], *rest: object) -> object:
+        if any(len(excitation.diaphragms) > 1 for excitation in excitations):
             raise StabilityError("the field grew")
-        return march(scene, variant, problem, lanes, *rest)  # type: ignore[arg-type]
+        return simulate(scene, variant, problem, excitations, *rest)  # type: ignore[arg-type]
 
     monkeypatch.setattr(built, "seats_of", seats)
     found = confirm(study, 1, 1, precision="double")
     one, two = found.built
-    assert two.marched is None and two.grew
+    assert two.simulated is None and two.grew
     assert words(study, found)[2].startswith("2 units, spot ") and GREW in words(study, found)[2]
-    assert one.marched.benefit == pytest.approx(confirmed.built[0].marched.benefit, abs=1e-9)
+    assert one.simulated.benefit == pytest.approx(confirmed.built[0].simulated.benefit, abs=1e-9)
     told = further(finished(study, confirmation=found), study.added[1])
     assert "could not be simulated as they would stand" in told and "oscillate" not in told
 
@@ -117,14 +117,14 @@ def test_a_design_besides_the_winners_is_built_too(study: PlacementStudy) -> Non
     other = ranked_singles(study.found)[1]
     found = confirm(study, 1, 1, also=(other,))
     assert [b.asked for b in found.built] == [*(step.scored.design for step in study.added), other]
-    assert found.built[-1].marched.benefit == pytest.approx(found.built[-1].predicted.benefit, abs=0.3)
+    assert found.built[-1].simulated.benefit == pytest.approx(found.built[-1].predicted.benefit, abs=0.3)
 
 
 def test_an_active_winner_is_tried_for_stability_in_its_cabinet() -> None:
     study = place(active_room(), precision="double")
     found = confirm(study, 2, 2)
     (tried,) = found.built
-    assert found.same_order and tried.marched is not None
+    assert found.same_order and tried.simulated is not None
     assert tried.units[0].stability.stable and "of gain to spare" in words(study, found)[1]
 
 
@@ -136,7 +136,7 @@ def test_a_gain_that_would_oscillate_is_taken_down() -> None:
     (tried,) = found.built
     asked, used = (study.spots.gains[d.gains[0]] for d in (tried.asked, tried.design))
     assert used < asked and f"with gain {used:g}, because it would oscillate with gain {asked:g}" in as_built
-    assert tried.marched is not None
+    assert tried.simulated is not None
     assert margin_db(tried) >= ENOUGH_MARGIN or tried.design.gains == (0,)  # lowered on until enough is left
 
 
@@ -145,5 +145,5 @@ def test_a_unit_that_is_stable_at_no_gain_is_not_built() -> None:
     study = place(replace(scene, spots=replace(scene.spots, gains=(1.0,))), precision="double")
     found = confirm(study, 1, 1)
     (tried,), told = found.built, words(study, found)[1]
-    assert tried.marched is None and not tried.grew and "not stable at any gain that was to be tried" in told
+    assert tried.simulated is None and not tried.grew and "not stable at any gain that was to be tried" in told
     assert "would oscillate" in told

@@ -18,8 +18,8 @@ from fdtd.placement.objectives import ringing_limit
 from fdtd.scene.schema import Scene
 from fdtd.scene.shape import Shape
 from fdtd.study.loudest import LoudestMap, agreement_with_best, loudest, worst_tone
-from fdtd.study.loudest_spots import spot_words
-from fdtd.wording.loudest import agreement_words, describe, tone_words
+from fdtd.study.loudest_spots import spot_text
+from fdtd.wording.loudest import agreement_text, describe, tone_text
 
 SIZE = (4.6, 3.1, 2.3)
 FIRST = 343.2 / 2.0 / SIZE[0]
@@ -29,9 +29,12 @@ FIRST = 343.2 / 2.0 / SIZE[0]
 @cache
 def box() -> Scene:
     scene = make_scene(
-        box_plan(*SIZE[:2]), SIZE[2], surfaces=(Branch(resistance=40000.0),), sources=[(0.5, 0.6, 0.3)],
+        box_plan(*SIZE[:2]),
+        SIZE[2],
+        surfaces=(Branch(resistance=40000.0),),
+        sources=[(0.5, 0.6, 0.3)],
         seats=[(3.6, 2.0, 1.1)],
-    )  # fmt: skip
+    )
     return replace(scene, run=replace(scene.run, duration=4.0))
 
 
@@ -71,14 +74,14 @@ def test_a_wall_that_is_loud_all_over_is_one_spot() -> None:
 def test_an_oblique_mode_is_loudest_in_the_corners() -> None:
     f = 343.2 / 2.0 * np.sqrt(sum(1.0 / s**2 for s in SIZE))
     found = loudest(box(), frequency=float(f), grid=0.25)
-    corners = {spot_words(Shape(box().room), spot)[0] for spot in found.spots[:4]}
+    corners = {spot_text(Shape(box().room), spot)[0] for spot in found.spots[:4]}
     assert len(corners) == 4 and all(c.startswith("corner of wall") for c in corners)
 
 
 def test_the_program_finds_the_tone_itself() -> None:
     found = loudest(box(), grid=0.3)
     assert found.tone is not None and found.tone.decay_time > ringing_limit(found.tone.frequency)
-    assert "times the published threshold" in tone_words(found.tone)
+    assert "times the published threshold" in tone_text(found.tone)
     np.testing.assert_allclose(found.frequency, [found.tone.frequency])
 
 
@@ -106,7 +109,7 @@ def test_the_worst_tone_rings_long_and_is_heard() -> None:
     assert tone.decay_time == pytest.approx(1.6, rel=0.1)
     # Nothing rings: the loudest.
     tone = worst_tone(*response([(35.0, 0.5, 0.0), (80.0, 0.2, -3.0)]))
-    assert tone.frequency == pytest.approx(35.0, abs=0.5) and "below the published threshold" in tone_words(tone)
+    assert tone.frequency == pytest.approx(35.0, abs=0.5) and "below the published threshold" in tone_text(tone)
 
 
 def test_agreement_is_said_in_words() -> None:
@@ -114,18 +117,18 @@ def test_agreement_is_said_in_words() -> None:
     level = rng.uniform(-30.0, 0.0, 60)
     assert agreement_with_best(level, 0.1 * level + 3.0).correlation == pytest.approx(1.0)
     near = level + rng.normal(0.0, 0.5, 60)
-    assert "loudest places are among the best" in agreement_words(agreement_with_best(level, near))
+    assert "loudest places are among the best" in agreement_text(agreement_with_best(level, near))
     # The four loudest are the best, in a room where level says nothing of the other places.
     benefit = rng.uniform(0.0, 1.0, 60)
     benefit[np.argsort(-level)[:4]] += 2.0
     top = agreement_with_best(level, benefit)
-    assert agreement_words(top).startswith("nearly: in this room the loudest places are among the best")
+    assert agreement_text(top).startswith("nearly: in this room the loudest places are among the best")
     assert top.correlation < 0.4
     only = rng.permutation(np.argsort(np.argsort(-level)) % 7.0)
     only[np.argsort(-level)[:6]] = [9.0, -1.0, -1.0, -1.0, -1.0, -1.0]
-    assert "but other loud places are not" in agreement_words(agreement_with_best(level, only))
-    assert "no guide" in agreement_words(agreement_with_best(level, rng.normal(size=60)))
-    assert "worse ones" in agreement_words(agreement_with_best(level, -level))
+    assert "but other loud places are not" in agreement_text(agreement_with_best(level, only))
+    assert "no guide" in agreement_text(agreement_with_best(level, rng.normal(size=60)))
+    assert "worse ones" in agreement_text(agreement_with_best(level, -level))
     assert np.isnan(agreement_with_best(level[:3], level[:3]).correlation)
     assert np.isnan(agreement_with_best(level, np.ones(60)).correlation)
 

@@ -11,16 +11,16 @@ from functools import cache
 
 import numpy as np
 import pytest
-from rooms import DENSITY, SPEED, box_plan, closed_sheet, make_scene
+from rooms import DENSITY, SPEED, box_plan, closed_thin_partition, make_scene
 from study_rooms import BOX, TRAP
 
 from fdtd import workflow
-from fdtd.analysis.mode_shapes import Portrait, Portraits
+from fdtd.analysis.mode_shapes import ModeShape, ModeShapes
 from fdtd.analysis.response import free_field_reference
 from fdtd.physics.admittance import Branch
 from fdtd.scene.read import read_scene_text
 from fdtd.scene.schema import Absorber, Device, Point3, Rectangle, Scene
-from fdtd.study.mode_coupling import damped_portraits, rigid_portraits
+from fdtd.study.mode_coupling import damped_mode_shapes, rigid_mode_shapes
 
 L, W, H = 5.0, 3.7, 2.4
 GRID = 0.2
@@ -30,18 +30,18 @@ ORDERS = [(1, 0, 0), (0, 1, 0), (1, 1, 0), (2, 0, 0), (0, 0, 1)]
 
 
 def with_face(scene: Scene) -> Scene:
-    """A unit on wall 1, which runs along x: it takes part in the portraits, rigid modes don't feel it."""
+    """A unit on wall 1, which runs along x: it takes part in the mode shapes, rigid modes don't feel it."""
     device = Device("still", (Branch(1e6, 1.0, 1.0),))
     unit = Absorber("unit", "still", "wall 1", FACE)
     return replace(scene, variants=(replace(scene.variants[0], absorbers=(unit,), devices=(device,)),))
 
 
-def rigid(scene: Scene, count: int, grid: float = GRID) -> Portraits:
-    return rigid_portraits(scene, workflow.modes(scene, count=count, grid=grid), 0, grid)
+def rigid(scene: Scene, count: int, grid: float = GRID) -> ModeShapes:
+    return rigid_mode_shapes(scene, workflow.modes(scene, count=count, grid=grid), 0, grid)
 
 
 @cache
-def box() -> Portraits:
+def box() -> ModeShapes:
     scene = make_scene(box_plan(L, W), H, sources=[CORNER], seats=[CORNER, MID_WALL, ON_PLANE, INSIDE])
     return rigid(with_face(scene), 5)
 
@@ -72,15 +72,15 @@ def test_a_face_feels_the_mean_pressure_on_it(number: int) -> None:
     assert box().modes[number].share[5] == pytest.approx(abs(mean), abs=5e-3)
 
 
-def test_a_point_on_the_nodal_plane_hears_less_than_one_percent() -> None:
+def test_a_point_on_the_nodal_pexcitation_hears_less_than_one_percent() -> None:
     first = box().modes[0]
     assert first.share[2] < 0.01 and first.share[3] < 0.01
     # Distance to the plane x = L/2; the last place is the middle of the unit's face.
     np.testing.assert_allclose(first.distance, [2.499, 2.499, 0.0, 0.0, 1.4, 1.1], atol=5e-3)
 
 
-def test_a_mode_is_told_in_words() -> None:
-    words = box().modes[0].words
+def test_a_mode_is_said_in_words() -> None:
+    words = box().modes[0].text
     assert words.startswith("34.3 Hz: loudest all over wall ") and "wall 2" in words and "wall 4" in words
     assert '"source 0" drives it fully (100 %)' in words
     assert '"seat 2" hears it hardly (less than 1 %), on a nodal line' in words
@@ -97,22 +97,22 @@ def test_the_nodal_line_of_an_l_shape_stays_where_it_is() -> None:
     np.testing.assert_allclose(fine.share, finer.share, atol=3e-3)
 
 
-def test_the_pair_of_a_square_room_is_told_as_a_family() -> None:
+def test_the_pair_of_a_square_room_is_said_as_a_family() -> None:
     # cos(pi x/L) and cos(pi y/L): together sqrt(cos² + cos²), loudest in the corners, silent in the middle.
     at = (1.0, 1.7, 0.8)
     found = rigid(make_scene(box_plan(4.0, 4.0), 2.2, sources=[(0.001, 0.001, 0.5)], seats=[at, (2.0, 2.0, 1.0)]), 4)
     pair = found.modes[:2]
     both = np.cos(np.pi * np.array(at[:2]) / 4.0)
     for one in pair:
-        assert one.family == (1, 2) and "any mix of them is a mode" in one.words
+        assert one.family == (1, 2) and "any mix of them is a mode" in one.text
         np.testing.assert_allclose(one.together, [1.0, np.sqrt(np.sum(both**2) / 2.0), 0.0], atol=5e-3)
         np.testing.assert_allclose(one.product, [[abs(both.sum()) / 2.0, 0.0]], atol=5e-3)
-    assert found.modes[2].family == (3,) and "any mix" not in found.modes[2].words
+    assert found.modes[2].family == (3,) and "any mix" not in found.modes[2].text
 
 
-def damped(scene: Scene, top: float) -> Portraits:
+def damped(scene: Scene, top: float) -> ModeShapes:
     found, _ = workflow.damped_modes(scene, high=top, grid=GRID)
-    return damped_portraits(scene, found, 0, GRID)
+    return damped_mode_shapes(scene, found, 0, GRID)
 
 
 def test_weakly_damped_modes_look_like_the_rigid_ones_and_ring_as_they_should() -> None:
@@ -138,16 +138,16 @@ def test_weakly_damped_modes_look_like_the_rigid_ones_and_ring_as_they_should() 
 
 
 def test_two_rooms_joined_by_a_gap_share_modes_one_way_and_the_other() -> None:
-    # Equal halves behind a sheet with a small opening: the pairs of the halves' own modes become one with equal and one
-    # with opposite pressure in the two; both are as loud on either side of the sheet.
-    sheet = closed_sheet("wall", 0, 2.5, (0.0, 0.0), (2.0, 2.4), [((0.0, 0.0), (0.2, 2.4))])
+    # Equal halves behind a thin partition with a small opening: the pairs of the halves' own modes become one with
+    # equal and one with opposite pressure in the two; both are as loud on either side of the thin partition.
+    thin_partition = closed_thin_partition("wall", 0, 2.5, (0.0, 0.0), (2.0, 2.4), [((0.0, 0.0), (0.2, 2.4))])
     ends = [(0.1, 1.8, 1.0), (4.9, 1.8, 1.0)]
-    scene = make_scene(box_plan(5.0, 2.0), 2.4, sheets=[sheet], sources=[ends[0]], seats=ends)
+    scene = make_scene(box_plan(5.0, 2.0), 2.4, thin_partitions=[thin_partition], sources=[ends[0]], seats=ends)
     first = rigid(scene, 3).modes[0]
     assert first.frequency < 0.5 * SPEED / 5.0  # the opening alone lets the two swing against each other
     np.testing.assert_allclose(first.share[0], first.share[2], rtol=1e-3)
     assert first.share[0] > 0.9
-    # The nodal surface lies in the opening; the jump across the sheet is none.
+    # The nodal surface lies in the opening; the jump across the thin partition is none.
     assert first.distance[0] == pytest.approx(np.hypot(2.4, 1.6), abs=0.15)
 
 
@@ -160,20 +160,20 @@ def test_a_place_without_air_is_left_open() -> None:
     share = found.modes[0].share[spots]
     on_wall_1 = [found.places[k].at[1] < 0.01 for k in spots]
     assert np.isnan(share[on_wall_1]).all() and np.isfinite(share[~np.array(on_wall_1)]).any()
-    assert "holds it best" in found.modes[0].words or "hold it best" in found.modes[0].words
+    assert "holds it best" in found.modes[0].text or "hold it best" in found.modes[0].text
 
 
 def test_shapes_of_another_grid_are_refused() -> None:
     scene = make_scene(box_plan(3.0, 2.0), 2.0)
     with pytest.raises(ValueError, match="cells"):
-        rigid_portraits(scene, workflow.modes(scene, count=1, grid=0.4), 0, 0.25)
+        rigid_mode_shapes(scene, workflow.modes(scene, count=1, grid=0.4), 0, 0.25)
 
 
-def test_portraits_are_of_the_peak_whatever_the_scale() -> None:
+def test_mode_shapes_are_of_the_peak_whatever_the_scale() -> None:
     scene = make_scene(box_plan(3.0, 2.0), 2.0, seats=[(0.5, 0.5, 0.5)])
     modes = workflow.modes(scene, count=2, grid=0.25)
-    ours: list[Portrait] = list(rigid_portraits(scene, modes, 0, 0.25).modes)
-    scaled = rigid_portraits(scene, replace(modes, shape=-7.0 * modes.shape), 0, 0.25).modes
+    ours: list[ModeShape] = list(rigid_mode_shapes(scene, modes, 0, 0.25).modes)
+    scaled = rigid_mode_shapes(scene, replace(modes, shape=-7.0 * modes.shape), 0, 0.25).modes
     for one, other in zip(ours, scaled, strict=True):
         np.testing.assert_allclose(one.share, other.share, rtol=1e-9)
         np.testing.assert_allclose(one.shape, other.shape, atol=1e-9)

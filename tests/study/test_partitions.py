@@ -29,16 +29,24 @@ def names(asked: PartitionRequest, text: str = SCENE) -> list[str]:
 def test_every_variant_is_what_it_is_called() -> None:
     asked = PartitionRequest((0.0, 25.0, 100.0), depth=0.3, opening_widths=(1.5,), moves=(0.3,), masses=(8.0,))
     study = partition_study(scene(), "divider", asked)
-    found = {v.name: {s.name: s for s in v.sheets} for v in study.scene.variants}
+    found = {v.name: {s.name: s for s in v.thin_partitions} for v in study.scene.variants}
     assert list(found) == [
-        "as it is", "opening closed", "0 % open", "25 % open", "opening 1.5 m wide", "moved +0.3 m",
-        "panel 8 kg per m²", "without it",
-    ]  # fmt: skip
+        "as it is",
+        "opening closed",
+        "0 % open",
+        "25 % open",
+        "opening 1.5 m wide",
+        "moved +0.3 m",
+        "panel 8 kg per m²",
+        "without it",
+    ]
     door = found["opening closed"]["door of divider"]
     assert (door.rectangle.lower, door.rectangle.upper, door.position) == ((1.8, 0.0), (2.7, 2.1), 3.6)
     assert door.panel is not None and door.panel.mass == 10.0 and door.open_fraction == 0.0
     assert all(
-        list(sheets) == ["divider"] for name, sheets in found.items() if name not in ("opening closed", "without it")
+        list(thin_partitions) == ["divider"]
+        for name, thin_partitions in found.items()
+        if name not in ("opening closed", "without it")
     )
     assert (found["25 % open"]["divider"].open_fraction, found["25 % open"]["divider"].depth) == (0.25, 0.3)
     wide = found["opening 1.5 m wide"]["divider"].openings[0]
@@ -52,11 +60,11 @@ def test_every_variant_is_what_it_is_called() -> None:
 def test_it_starts_from_the_variant_asked_for_and_can_be_read_again() -> None:
     study = partition_study(scene(), "divider", PartitionRequest(), "hard floor")
     assert all(dict(v.surfaces)["floor"] == "rigid" for v in study.scene.variants)
-    assert study.scene.variants[0].sheets[0].material == "lining"
+    assert study.scene.variants[0].thin_partitions[0].material == "lining"
     assert read_scene_text(study.scene.text).variants == study.scene.variants
 
 
-def test_the_first_variant_with_the_sheet_is_the_start() -> None:
+def test_the_first_variant_with_the_thin_partition_is_the_start() -> None:
     assert dict(partition_study(scene(), "divider", PartitionRequest()).scene.variants[0].surfaces)["floor"] == "rigid"
 
 
@@ -69,7 +77,7 @@ def test_a_share_that_would_do_nothing_is_left_out_with_a_word() -> None:
     assert names(PartitionRequest(depth=0.3)) == wanted
 
 
-def test_a_scene_without_variants_and_a_sheet_without_openings() -> None:
+def test_a_scene_without_variants_and_a_thin_partition_without_openings() -> None:
     text = SCENE[: SCENE.index("[[variants]]")].replace("openings = [{ from = [1.8, 0.0], to = [2.7, 2.1] }]", "")
     assert names(PartitionRequest(), text) == ["as it is", "without it"]
     assert names(PartitionRequest(door="open", moves=(-0.5,)), text) == ["as it is", "moved -0.5 m", "without it"]
@@ -78,19 +86,19 @@ def test_a_scene_without_variants_and_a_sheet_without_openings() -> None:
 def test_a_door_s_name_that_is_taken() -> None:
     text = SCENE.replace('name = "subwoofer"', 'name = "door of divider"')
     study = partition_study(scene(text), "divider", PartitionRequest())
-    assert [s.name for s in study.scene.variants[1].sheets] == ["divider", "door 2 of divider"]
+    assert [s.name for s in study.scene.variants[1].thin_partitions] == ["divider", "door 2 of divider"]
 
 
 @pytest.mark.parametrize(
     ("asked", "words"),
     [
-        (PartitionRequest(moves=(3.0,)), "+3 m puts \"divider\" at x = 6.6 m, out of the air of the room (0 to 6 m)"),
+        (PartitionRequest(moves=(3.0,)), '+3 m puts "divider" at x = 6.6 m, out of the air of the room (0 to 6 m)'),
         (PartitionRequest(moves=(1.5,)), 'at x = 5.1 m, where "sofa" is'),
         (PartitionRequest(moves=(-2.0,)), 'which leaves "table" on its other side'),
-        (PartitionRequest(opening_widths=(3.5,)), "found 3.5 m; \"divider\" is 3 m wide"),
+        (PartitionRequest(opening_widths=(3.5,)), 'found 3.5 m; "divider" is 3 m wide'),
         (PartitionRequest(tuple(range(12)), depth=0.3), "at most 12"),
     ],
-)  # fmt: skip
+)
 def test_what_is_impossible_is_refused(asked: PartitionRequest, words: str) -> None:
     with pytest.raises(PartitionError) as refused:
         partition_study(scene(), "divider", asked)
@@ -98,20 +106,20 @@ def test_what_is_impossible_is_refused(asked: PartitionRequest, words: str) -> N
 
 
 @pytest.mark.parametrize(
-    ("sheet", "variant", "words"),
+    ("thin_partition", "variant", "words"),
     [
         ("dividr", None, 'did you mean "divider"?'),
         ("divider", "no divider", '"divider" is left out of the variant "no divider"'),
         ("divider", "hard flor", 'did you mean "hard floor"?'),
     ],
 )
-def test_names_that_are_not_there(sheet: str, variant: str | None, words: str) -> None:
+def test_names_that_are_not_there(thin_partition: str, variant: str | None, words: str) -> None:
     with pytest.raises(PartitionError, match=None) as refused:
-        partition_study(scene(), sheet, PartitionRequest(), variant)
+        partition_study(scene(), thin_partition, PartitionRequest(), variant)
     assert words in str(refused.value)
 
 
-def test_an_open_sheet_without_depth_is_warned_of_in_the_scene() -> None:
+def test_an_open_thin_partition_without_depth_is_warned_of_in_the_scene() -> None:
     idle = SCENE.replace("to = [3.6, 3, 2.4]", "to = [3.6, 3, 2.4]\nopen_fraction = 0.4")
     assert any("as if it were not there" in w for w in scene(idle).warnings)
     for works in ("depth = 0.3", "resistance = 20"):
@@ -119,7 +127,7 @@ def test_an_open_sheet_without_depth_is_warned_of_in_the_scene() -> None:
     assert not scene().warnings
 
 
-def test_what_the_door_does_is_told_as_the_numbers_have_it() -> None:
+def test_what_the_door_does_is_said_as_the_numbers_have_it() -> None:
     study = partition_study(scene(), "divider", PartitionRequest())
     result = workflow.run(study.scene)
     listening = listen(result)
@@ -135,9 +143,9 @@ def test_what_the_door_does_is_told_as_the_numbers_have_it() -> None:
     told = sentences(listening, compared, study.deeds)
     assert told[0].startswith("Closing its opening with a door: at 'table' it")
     assert told[1].startswith("Leaving it out: ")
-    row = int(np.argmin(np.abs(compared.told - float(told[0].split(" Hz")[0].split()[-1]))))
+    row = int(np.argmin(np.abs(compared.reported - float(told[0].split(" Hz")[0].split()[-1]))))
     sofa = step[row, 0]
-    assert f"{'adds' if sofa > 0 else 'takes off'} {abs(sofa):.0f} dB at {compared.told[row]:.0f} Hz" in told[0]
+    assert f"{'adds' if sofa > 0 else 'takes off'} {abs(sofa):.0f} dB at {compared.reported[row]:.0f} Hz" in told[0]
     assert compared.highest == pytest.approx(scene().air.speed_of_sound / (8.0 * 0.3))
     axes = draw_partition_strip(listening).axes[0]
     assert all(len(dots.get_offsets()) <= 12 for dots in axes.collections)
@@ -155,33 +163,55 @@ def figures(uneven: tuple[float, ...], tail: tuple[float, ...], decay: tuple[flo
     """Two seats, three variants; the second seat never changes. One resonance at 40 Hz, one at 150 Hz."""
     steady = np.full(3, 6.0)
     return Compared(
-        (0, 1), np.array([40.0, 150.0]), np.tile([[40.0], [150.0]], (1, 3)), np.array([decay, (9.0, 1.0, 1.0)]),
-        np.zeros((2, 3), dtype=bool), np.zeros((2, 3, 2)), np.zeros((2, 3, 2)), 4.0,
-        np.stack([uneven, steady], axis=1), np.full((3, 2), 70.0), np.stack([tail, np.full(3, 0.5)], axis=1),
-        np.full(3, 3.0), highest=120.0,
-    )  # fmt: skip
+        (0, 1),
+        np.array([40.0, 150.0]),
+        np.tile([[40.0], [150.0]], (1, 3)),
+        np.array([decay, (9.0, 1.0, 1.0)]),
+        np.zeros((2, 3), dtype=bool),
+        np.zeros((2, 3, 2)),
+        np.zeros((2, 3, 2)),
+        4.0,
+        np.stack([uneven, steady], axis=1),
+        np.full((3, 2), 70.0),
+        np.stack([tail, np.full(3, 0.5)], axis=1),
+        np.full(3, 3.0),
+        highest=120.0,
+    )
 
 
 @pytest.mark.parametrize(
     ("uneven", "tail", "decay", "words"),
     [
-        ((7.4, 10.5, 7.4), (0.41, 0.51, 0.41), (0.8, 0.8, 0.8),
-         "Leave it as it is: nothing that was tried makes it better on the whole by what is heard; closing it makes it "
-         "worse at 'sofa' (7.4 -> 10.5 dB uneven, tail 0.41 -> 0.51 s)."),
+        (
+            (7.4, 10.5, 7.4),
+            (0.41, 0.51, 0.41),
+            (0.8, 0.8, 0.8),
+            "Leave it as it is: nothing that was tried makes it better on the whole by what is heard; closing it "
+            "makes it worse at 'sofa' (7.4 -> 10.5 dB uneven, tail 0.41 -> 0.51 s).",
+        ),
         ((7.4, 8.3, 6.5), (0.50, 0.51, 0.49), (0.80, 0.82, 0.78), "Leave it as it is: nothing that was tried changes "),
-        ((7.4, 9.0, 5.0), (0.5, 0.5, 0.5), (0.8, 0.8, 0.8),
-         "Open it more (60 % open instead of 30 %): better at 'sofa' (7.4 -> 5.0 dB uneven). The worst is closing it, "
-         "worse at 'sofa' (7.4 -> 9.0 dB uneven)."),
-        ((7.4, 7.4, 7.4), (0.5, 0.4, 0.5), (2.0, 0.7, 2.0),
-         "Close it: better at 'sofa' (tail 0.50 -> 0.40 s) and in the longest decay (2.00 s at 40 Hz -> 0.70 s at 40 "
-         "Hz)."),
+        (
+            (7.4, 9.0, 5.0),
+            (0.5, 0.5, 0.5),
+            (0.8, 0.8, 0.8),
+            "Open it more (60 % open instead of 30 %): better at 'sofa' (7.4 -> 5.0 dB uneven). The worst is closing "
+            "it, worse at 'sofa' (7.4 -> 9.0 dB uneven).",
+        ),
+        (
+            (7.4, 7.4, 7.4),
+            (0.5, 0.4, 0.5),
+            (2.0, 0.7, 2.0),
+            "Close it: better at 'sofa' (tail 0.50 -> 0.40 s) and in the longest decay (2.00 s at 40 Hz -> 0.70 s at "
+            "40 Hz).",
+        ),
         # A resonance that is heard at no seat is no reason to do anything.
         ((7.4, 7.4, 7.4), (0.5, 0.5, 0.5), (2.0, 0.7, 2.0), "Leave it as it is: nothing that was tried changes "),
     ],
-)  # fmt: skip
+)
 def test_the_verdict_is_of_what_is_heard(uneven: tuple, tail: tuple, decay: tuple, words: str) -> None:
-    """Just noticed: 1 dB of level and 5 % of decay time (ISO 3382-1:2009 table A.1); of a single resonance the limen of
-    Q (Avis, Fazenda and Davies, 2007; values from memory). The 150 Hz resonance is rough at this grid: not counted."""
+    """Just noticed: 1 dB of level and 5 % of decay time (ISO 3382-1:2009 table A.1); of a single resonance the just
+    noticeable difference of Q (Avis, Fazenda and Davies, 2007; values from memory). The 150 Hz
+    resonance is rough at this grid: not counted."""
     one = SimpleNamespace(too_short="", name="v")
     listening = SimpleNamespace(seats=("sofa", "table"), variants=(one, one, one))
     compared = figures(uneven, tail, decay)

@@ -11,7 +11,7 @@ from study_rooms import active_room, trap_room
 from fdtd.physics.admittance import admittance
 from fdtd.physics.air import density, speed_of_sound
 from fdtd.physics.control import StateSpace
-from fdtd.scene.schema import Device, Point3, Rectangle, Sheet
+from fdtd.scene.schema import Device, Point3, Rectangle, ThinPartition
 from fdtd.study.perturb import NONE, Doubt, draw, factor, speed_ratio, vary_device
 
 DOUBT = Doubt()
@@ -33,8 +33,11 @@ def test_without_doubt_the_room_is_as_it_was() -> None:
     scene = trap_room()
     found = draw(scene, scene.spots.start, scene.spots.devices, NONE, (1, 0), anywhere)
     assert (found.scene, found.variant, found.devices, found.speed) == (
-        scene, scene.spots.start, scene.spots.devices, 1.0
-    )  # fmt: skip
+        scene,
+        scene.spots.start,
+        scene.spots.devices,
+        1.0,
+    )
 
 
 def test_everything_is_varied_by_itself_and_within_its_bounds() -> None:
@@ -65,14 +68,14 @@ def test_a_factor_is_as_often_above_as_below_one() -> None:
     assert np.median(values) == pytest.approx(1.0, abs=0.04)
 
 
-def test_seats_stay_in_air_and_on_their_side_of_a_sheet() -> None:
+def test_seats_stay_in_air_and_on_their_side_of_a_thin_partition() -> None:
     scene = trap_room()
     x = scene.spots.start.seats[0].at[0]
-    sheet = Sheet("curtain", 0, x + 0.02, Rectangle((0.0, 0.0), (2.7, 2.3)))
-    start = replace(scene.spots.start, sheets=(sheet,))
+    thin_partition = ThinPartition("curtain", 0, x + 0.02, Rectangle((0.0, 0.0), (2.7, 2.3)))
+    start = replace(scene.spots.start, thin_partitions=(thin_partition,))
     for k in range(30):
         low = draw(scene, start, (), DOUBT, (1, k), lambda p: p[2] <= 1.1)
-        assert low.variant.seats[0].at[0] < sheet.position
+        assert low.variant.seats[0].at[0] < thin_partition.position
         assert all(seat.at[2] <= 1.1 for seat in low.variant.seats)
     stuck = draw(scene, start, (), DOUBT, (1, 0), lambda p: False)
     assert stuck.variant.seats == start.seats

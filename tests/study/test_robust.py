@@ -11,15 +11,15 @@ from study_rooms import trap_room
 
 from fdtd.api.placement import save_placement
 from fdtd.results.placement_reader import read_placement
-from fdtd.results.placement_record import Spread, Sureness, SurePlace, SureUnits, Unit
+from fdtd.results.placement_record import PlaceConfidence, Spread, Sureness, Unit, UnitsConfidence
 from fdtd.scene.schema import Air, Material
 from fdtd.study.finished import finished
-from fdtd.study.perturb import NONE, Doubt, Draw
+from fdtd.study.perturb import NONE, Doubt, PerturbedRoom
 from fdtd.study.place import PlacementStudy, place
 from fdtd.study.place_answer import sureness
 from fdtd.study.robust import Robustness, Rooms, carried_over, robustness
 from fdtd.study.shortlist import Scores, shortlist
-from fdtd.wording.ranking import ranking_words
+from fdtd.wording.ranking import ranking_text
 
 SPACING = 0.3
 
@@ -31,7 +31,7 @@ def study() -> PlacementStudy:
 
 @pytest.fixture(scope="module")
 def sure(study: PlacementStudy) -> Robustness:
-    return robustness(study, draws=6, seed=3, spacing=SPACING, precision="double")
+    return robustness(study, perturbed_rooms=6, seed=3, spacing=SPACING, precision="double")
 
 
 def test_the_shortlist_holds_places_apart_and_the_best_of_each_count(study: PlacementStudy) -> None:
@@ -45,7 +45,7 @@ def test_the_shortlist_holds_places_apart_and_the_best_of_each_count(study: Plac
 
 
 def test_the_unperturbed_room_on_the_same_cells_gives_the_numbers_of_the_study(study: PlacementStudy) -> None:
-    found = robustness(study, draws=2, spacing=SPACING, doubt=NONE, precision="double")
+    found = robustness(study, perturbed_rooms=2, spacing=SPACING, doubt=NONE, precision="double")
     scores = Scores(study.given)
     for one in (*found.singles, *found.counts):
         own, figures = scores.of(one.design), one.figures
@@ -54,17 +54,17 @@ def test_the_unperturbed_room_on_the_same_cells_gives_the_numbers_of_the_study(s
             assert [spread.nominal, spread.low, spread.middle, spread.high] == pytest.approx(
                 [getattr(own, name)] * 4, abs=1e-6
             )
-        assert figures.less_ringing.middle == pytest.approx(scores.bare.ringing - own.ringing, abs=1e-6)
+        assert figures.less_ringing.middle == pytest.approx(scores.untreated.ringing - own.ringing, abs=1e-6)
     assert [c.adds.nominal for c in found.counts] == pytest.approx([s.gained.benefit for s in study.added], abs=1e-6)
     assert found.robust and found.singles[0].first == 1.0
-    assert [c.heard for c in found.counts] == [float(s.gained.heard) for s in study.added]
+    assert [c.audible for c in found.counts] == [float(s.gained.audible) for s in study.added]
 
 
 def test_larger_cells_move_no_figure_of_the_study(study: PlacementStudy) -> None:
     """A figure and its range are of one room model: without perturbations the range is the study's figure, whatever the
     cells; the two differed by what larger cells do, some tenths of a dB here."""
     assert study.spacing == SPACING
-    coarse = robustness(study, draws=2, spacing=0.45, doubt=NONE, precision="double")
+    coarse = robustness(study, perturbed_rooms=2, spacing=0.45, doubt=NONE, precision="double")
     scores = Scores(study.given)
     for one in (*coarse.singles, *coarse.counts):
         own, figures = scores.of(one.design), one.figures
@@ -77,7 +77,7 @@ def test_larger_cells_move_no_figure_of_the_study(study: PlacementStudy) -> None
 
 def test_what_is_carried_over_stays_what_it_is(study: PlacementStudy) -> None:
     """A share stays a share and no figure of ringing or unevenness falls below 0, however far the rooms differ."""
-    own = Scores(study.given).bare
+    own = Scores(study.given).untreated
     high = replace(own, ringing_share_at=np.ones_like(own.ringing_share_at), uneven=own.uneven + 3.0)
     low = replace(own, ringing_share_at=np.zeros_like(own.ringing_share_at), uneven=0.0, ringing=0.0)
     for nominal, one in ((low, high), (high, low)):
@@ -93,14 +93,14 @@ def test_a_figure_outside_its_range_is_explained() -> None:
 
 
 def test_the_same_seed_gives_the_same_answer(study: PlacementStudy, sure: Robustness) -> None:
-    again = robustness(study, draws=2, seed=3, spacing=SPACING, precision="double")
+    again = robustness(study, perturbed_rooms=2, seed=3, spacing=SPACING, precision="double")
     np.testing.assert_allclose(again.benefit, sure.benefit[:2], atol=1e-7)
-    other = robustness(study, draws=2, seed=4, spacing=SPACING, precision="double")
+    other = robustness(study, perturbed_rooms=2, seed=4, spacing=SPACING, precision="double")
     assert np.abs(other.benefit - again.benefit).max() > 0.01
 
 
 def test_single_precision_tells_the_same(study: PlacementStudy, sure: Robustness) -> None:
-    single = robustness(study, draws=2, seed=3, spacing=SPACING)
+    single = robustness(study, perturbed_rooms=2, seed=3, spacing=SPACING)
     np.testing.assert_allclose(single.benefit, sure.benefit[:2], atol=0.02)
 
 
@@ -124,11 +124,13 @@ def test_the_result_file_tells_the_same(study: PlacementStudy, sure: Robustness,
     done = finished(study, robustness=sure)
     known, read = sureness(done), read_placement(save_placement(done, tmp_path, figures=False)[0]).sureness
     assert known is not None and read == known
-    assert ranking_words(read)[0].startswith("the ranking is ")
+    assert ranking_text(read)[0].startswith("the ranking is ")
 
 
 def test_small_doubts_spread_little_round_the_nominal_value(study: PlacementStudy, sure: Robustness) -> None:
-    little = robustness(study, draws=6, spacing=SPACING, doubt=Doubt(0.02, 0.2, 0.01, 0.004, 0.004), precision="double")
+    little = robustness(
+        study, perturbed_rooms=6, spacing=SPACING, doubt=Doubt(0.02, 0.2, 0.01, 0.004, 0.004), precision="double"
+    )
     for small, large in zip(little.singles, sure.singles, strict=True):
         b, wide = small.figures.benefit, large.figures.benefit
         assert b.low < b.nominal < b.high
@@ -136,25 +138,26 @@ def test_small_doubts_spread_little_round_the_nominal_value(study: PlacementStud
 
 
 def test_warmer_air_is_a_stretched_frequency_axis(study: PlacementStudy) -> None:
-    """Exact similarity for walls that are resistances in proportion to rho c: p(f; c1) from the march at c0."""
+    """Exact similarity for walls that are resistances in proportion to rho c: p(f; c1) from the simulation at c0."""
     ratio = 1.012
     scene = study.scene
     walls = tuple(Material(m.name, scene.material("boards").branches) for m in scene.materials)
     cold = replace(scene, materials=walls)
     warm = replace(
-        cold, air=Air(scene.air.speed_of_sound * ratio, scene.air.density / ratio**2),
+        cold,
+        air=Air(scene.air.speed_of_sound * ratio, scene.air.density / ratio**2),
         materials=tuple(replace(m, branches=tuple(b.scaled(ratio) for b in m.branches)) for m in walls),
-    )  # fmt: skip
+    )
     found = []
     for room, speed in ((cold, ratio), (warm, 1.0)):
-        # Twice the time: both marches end when next to nothing is left.
+        # Twice the time: both simulations end when next to nothing is left.
         run = replace(room.run, duration=2.5)
         here = replace(study, scene=replace(room, run=run))
         rooms = Rooms(here, shortlist(study.found, study.places), SPACING, "double")
-        nominal = Draw(here.scene, study.variant, study.spots.devices, speed)
+        nominal = PerturbedRoom(here.scene, study.variant, study.spots.devices, speed)
         found.append(rooms.measure([nominal], None)[0])
-    # `bare` and `driven` are relative to free field, which goes with the density.
-    scale = {"bare": ratio**2, "driven": ratio**2, "seats_from_ports": 1.0, "ports_from_ports": 1.0}
+    # `untreated` and `driven` are relative to free field, which goes with the density.
+    scale = {"untreated": ratio**2, "driven": ratio**2, "seats_from_ports": 1.0, "ports_from_ports": 1.0}
     for name, factor in scale.items():
         stretched, exact = getattr(found[0], name) * factor, getattr(found[1], name)
         assert np.abs(stretched - exact).max() < 2e-3 * np.abs(exact).max()
@@ -162,18 +165,20 @@ def test_warmer_air_is_a_stretched_frequency_axis(study: PlacementStudy) -> None
 
 def test_a_study_needs_more_than_one_draw(study: PlacementStudy) -> None:
     with pytest.raises(ValueError, match="2 or more, not 1"):
-        robustness(study, draws=1)
+        robustness(study, perturbed_rooms=1)
 
 
-def spot(number: int, behind: float, low: float = 1.0, first: float = 0.5) -> SurePlace:
+def spot(number: int, behind: float, low: float = 1.0, first: float = 0.5) -> PlaceConfidence:
     same = Spread(low + 1.0, low, low + 1.0, low + 2.0)
     gap = Spread(behind, behind, behind, behind)
-    return SurePlace(Unit(number, "box", 1.0), first, 1.0, gap, same)
+    return PlaceConfidence(Unit(number, "box", 1.0), first, 1.0, gap, same)
 
 
-def words(singles: list[SurePlace], draws: int = 10, counts: tuple[SureUnits, ...] = ()) -> tuple[str, ...]:
+def words(
+    singles: list[PlaceConfidence], perturbed_rooms: int = 10, counts: tuple[UnitsConfidence, ...] = ()
+) -> tuple[str, ...]:
     """What is said of a shortlist."""
-    return ranking_words(Sureness(draws, 0.15, False, {}, tuple(singles), counts))
+    return ranking_text(Sureness(perturbed_rooms, 0.15, False, {}, tuple(singles), counts))
 
 
 def test_an_unsure_ranking_is_said_first() -> None:
@@ -187,12 +192,12 @@ def test_an_unsure_ranking_is_said_first() -> None:
     assert "not robust: spot 7 and spot 12 are within" in apart and apart.endswith("the other one is as good")
 
 
-def test_a_sure_ranking_and_a_doubtful_gain_are_told_apart() -> None:
+def test_a_sure_ranking_and_a_doubtful_gain_are_said_apart() -> None:
     told = words([spot(7, 0.0, low=-0.5, first=0.9), spot(3, 0.3)])
     assert told[0].startswith("the ranking is robust: of the places of the shortlist spot 7 comes first in 9 of 10 ")
     some = words([spot(7, 0.0, first=2 / 3), spot(3, 0.3)], 3)[0]
     assert some.startswith("the ranking is fairly robust: ") and "first in 2 of 3" in some
     assert told[1].endswith("may do nothing at all")
-    pair = SureUnits(2, 0.3, spot(1, 0.0).benefit, Spread(0.4, 0.1, 0.3, 0.6))
+    pair = UnitsConfidence(2, 0.3, spot(1, 0.0).benefit, Spread(0.4, 0.1, 0.3, 0.6))
     more = words([spot(7, 0.0), spot(3, 0.3)], counts=(pair,))[2]
     assert "two units: the last adds 0.4 dB, 10-90 % 0.1 to 0.6 dB, heard in 3 of 10" in more

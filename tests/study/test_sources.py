@@ -1,4 +1,5 @@
-"""Places for loudspeakers and seats: reciprocity against direct marches, a mode's node, pairs, which places there are.
+"""Places for loudspeakers and seats: reciprocity against direct simulations, a mode's node, pairs, which places there
+are.
 
 Rooms and positions are invented. Reciprocity: Rayleigh, Theory of Sound, sec. 109 and 294. Where a mode
 is driven least: at its node (modal formula, Kuttruff, Room Acoustics, ch. 3).
@@ -16,36 +17,40 @@ from rooms import box_plan, level_error, make_scene, resonant
 
 from fdtd.analysis.response import free_field_reference
 from fdtd.errors import FdtdError
-from fdtd.march.stepper import march
-from fdtd.march.transfer import transfer_functions
-from fdtd.model.lanes import make_lane
+from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import build_problem
 from fdtd.physics.admittance import Branch
 from fdtd.placement.steps import gained
 from fdtd.scene.schema import Absorber, Block, Device, Rectangle, Scene
 from fdtd.scene.shape import Shape
-from fdtd.study.floor import floor_places, place_words, stations
+from fdtd.simulation.stepper import simulate
+from fdtd.simulation.transfer import transfer_functions
+from fdtd.study.floor import floor_places, place_text, stations
 from fdtd.study.sources import MoveStudy, seat_study, source_study
-from fdtd.study.sources_words import _harms, advice, changes
+from fdtd.study.sources_text import _harms, advice, changes
 
 GRID = 0.25
 DURATION = 1.6
 ELL = ((0.0, 0.0), (4.2, 0.0), (4.2, 2.0), (2.4, 2.0), (2.4, 3.3), (0.0, 3.3))
 WALLS = {
-    "floor": (Branch(resistance=5000.0),), "ceiling": (resonant(9.0, 70.0, 3.0),),
+    "floor": (Branch(resistance=5000.0),),
+    "ceiling": (resonant(9.0, 70.0, 3.0),),
     **{f"wall {n + 1}": (Branch(resistance=8000.0),) for n in range(6)},
-}  # fmt: skip
+}
 
 
 @cache
 def ell(sources: int = 2) -> Scene:
     """With an absorber that moves as one, and two different loudspeakers."""
     scene = make_scene(
-        ELL, 2.2, surfaces=WALLS, sources=[(0.5, 0.6, 0.4), (3.6, 1.2, 0.3)][:sources],
+        ELL,
+        2.2,
+        surfaces=WALLS,
+        sources=[(0.5, 0.6, 0.4), (3.6, 1.2, 0.3)][:sources],
         seats=[(1.5, 2.4, 1.1), (3.0, 0.7, 1.1)],
         devices=[Device("trap", (resonant(3.0, 45.0, 2.0),))],
         absorbers=[Absorber("unit", "trap", "wall 6", Rectangle((0.0, 0.0), (0.4, 0.5)))],
-    )  # fmt: skip
+    )
     variant = scene.variants[0]
     moved = [replace(s, level=-3.0 * k, polarity=1 - 2 * k) for k, s in enumerate(variant.sources)]
     run = replace(scene.run, duration=DURATION)
@@ -58,12 +63,12 @@ def studied(pairs: bool) -> MoveStudy:
 
 
 def direct(scene: Scene, frequency: np.ndarray, positions: dict[str, tuple[float, float, float]]) -> np.ndarray:
-    """(F, seat) of a march with the sources moved, relative to free field at 1 m."""
+    """(F, seat) of a simulation with the sources moved, relative to free field at 1 m."""
     variant = scene.variants[0]
     sources = [replace(s, at=positions.get(s.name, s.at)) for s in variant.sources]
     problem = build_problem(scene, variant, GRID)
-    lanes = [make_lane(scene, variant, problem, s.at) for s in sources]
-    done = march(problem, lanes, [s.at for s in variant.seats], scene.run.max_frequency, DURATION)
+    excitations = [make_excitation(scene, variant, problem, s.at) for s in sources]
+    done = simulate(problem, excitations, [s.at for s in variant.seats], scene.run.max_frequency, DURATION)
     playback = np.stack([s.playback(frequency) for s in sources])
     together = np.einsum("srf,sf->fr", transfer_functions(done, frequency), playback)
     return together / (1j * free_field_reference(frequency, scene.air.density))[:, None]
@@ -79,8 +84,8 @@ def close(found: np.ndarray, exact: np.ndarray) -> float:
     return float(level_error(found, exact)[loud].max())
 
 
-def test_a_place_is_what_a_march_from_it_gives() -> None:
-    """Measured: 2e-11 dB. The two marches differ in the order of their sums only."""
+def test_a_place_is_what_a_simulation_from_it_gives() -> None:
+    """Measured: 2e-11 dB. The two simulations differ in the order of their sums only."""
     study = studied(False)
     for choice in (study.choices[0], study.choices[-1]):
         exact = direct(ell(), study.frequency, {"source 0": at(study, choice.places[0])})
@@ -103,13 +108,13 @@ def test_a_pair_is_the_sum_of_its_places() -> None:
     assert np.all(np.isfinite(study.benefit))
 
 
-def test_choices_are_in_order_and_told() -> None:
+def test_choices_are_in_order_and_said() -> None:
     for study in (studied(False), studied(True)):
         benefits = [c.objectives.benefit for c in study.choices]
         assert benefits == sorted(benefits, reverse=True)
         text = " ".join(advice(study))
         assert "source 0" in text
-        assert study.words[study.choices[0].places[0]] in text or text.startswith("Leave")
+        assert study.text[study.choices[0].places[0]] in text or text.startswith("Leave")
 
 
 def test_each_seat_that_changes_by_what_is_heard_has_its_clause() -> None:
@@ -119,9 +124,11 @@ def test_each_seat_that_changes_by_what_is_heard_has_its_clause() -> None:
         found = gained(study.present, choice.objectives)
         told = changes(study, choice)
         for k, name in enumerate(study.seats):
-            heard = abs(found.uneven_at[k]) >= 0.5 or abs(found.level_at[k]) >= 1.0 or abs(found.ringing_at[k]) >= 0.05
+            audible = (
+                abs(found.uneven_at[k]) >= 0.5 or abs(found.level_at[k]) >= 1.0 or abs(found.ringing_at[k]) >= 0.05
+            )
             notes = any("more prominent" in harm for harm in _harms(study, choice, found, k))
-            assert (f"at '{name}' it is" in told) == (heard or notes)
+            assert (f"at '{name}' it is" in told) == (audible or notes)
     assert "at 'seat" in changes(study, study.choices[-1])
 
 
@@ -147,7 +154,7 @@ def test_with_one_source_a_pair_is_compared_with_it() -> None:
     assert close(study.now, direct(ell(1), study.frequency, {})) < 1e-4
 
 
-def test_a_seat_place_is_what_a_march_to_it_gives() -> None:
+def test_a_seat_place_is_what_a_simulation_to_it_gives() -> None:
     scene = ell()
     study = seat_study(scene, name="seat 1", spacing=0.7, grid=GRID)
     seats = (replace(scene.variants[0].seats[0], at=at(study, study.choices[0].places[0])),)
@@ -164,9 +171,13 @@ def test_a_loudspeaker_belongs_on_the_node_of_the_one_mode_that_booms() -> None:
     The seats hear it at the end walls; driven from its nodal plane x = 2.4 m it is silent.
     """
     scene = make_scene(
-        box_plan(4.8, 1.0), 0.8, surfaces=(Branch(resistance=30000.0),), sources=[(0.4, 0.5, 0.3)],
-        seats=[(4.5, 0.5, 0.4), (0.2, 0.3, 0.4)], max_frequency=60.0,
-    )  # fmt: skip
+        box_plan(4.8, 1.0),
+        0.8,
+        surfaces=(Branch(resistance=30000.0),),
+        sources=[(0.4, 0.5, 0.3)],
+        seats=[(4.5, 0.5, 0.4), (0.2, 0.3, 0.4)],
+        max_frequency=60.0,
+    )
     scene = replace(scene, run=replace(scene.run, duration=4.0))
     study = source_study(scene, spacing=0.35, from_wall=0.3, grid=0.2)
     x = study.places[[c.places[0] for c in study.choices], 0]
@@ -180,10 +191,14 @@ def test_a_loudspeaker_belongs_on_the_node_of_the_one_mode_that_booms() -> None:
 
 def test_places_keep_their_distances() -> None:
     scene = make_scene(
-        ELL, 2.2, blocks=[Block("chest", (2.0, 1.0, 0.0), (2.6, 1.6, 0.6), "rigid"),
-                          Block("shelf", (0.0, 2.0, 1.6), (0.4, 3.3, 2.0), "rigid")],
+        ELL,
+        2.2,
+        blocks=[
+            Block("chest", (2.0, 1.0, 0.0), (2.6, 1.6, 0.6), "rigid"),
+            Block("shelf", (0.0, 2.0, 1.6), (0.4, 3.3, 2.0), "rigid"),
+        ],
         seats=[(3.4, 1.0, 1.1)],
-    )  # fmt: skip
+    )
     shape = Shape(scene.room)
     found = floor_places(scene, scene.variants[0], 0.3, spacing=0.4, from_wall=0.3, apart=((3.4, 1.0),))
     assert len(found) > 15
@@ -203,8 +218,8 @@ def test_stations_hold_their_ends_and_are_no_farther_apart_than_asked() -> None:
     np.testing.assert_array_equal(stations(np.array([1.0, 1.0]), 0.4), [1.0])
 
 
-def test_a_place_is_told_by_two_walls() -> None:
-    words = place_words(Shape(ell().room), (0.5, 3.0, 0.3))
+def test_a_place_is_said_by_two_walls() -> None:
+    words = place_text(Shape(ell().room), (0.5, 3.0, 0.3))
     assert words == "x = 0.50 m, y = 3.00 m (0.30 m from wall 5 and 0.50 m from wall 6)"
 
 

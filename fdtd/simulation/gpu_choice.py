@@ -1,0 +1,117 @@
+"""Whether a simulation goes to a GPU, and why; what it needs there."""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING
+
+from fdtd.errors import FdtdError
+from fdtd.model.problem import Problem
+from fdtd.simulation.gpu_tables import EXCITATIONS_TOGETHER, excitation_width
+
+if TYPE_CHECKING:
+    from fdtd.kernels.gpu import Gpu
+
+WORTH = 20.0
+"""Seconds on the processor from which a GPU pays, its start included."""
+USABLE = 0.9
+"""Share of a GPU's free memory that a simulation may take."""
+REMEDY = "use a coarser grid, fewer maps or --device cpu"
+INSTALL = "pip install '.[gpu]'"
+
+
+class GpuError(FdtdError):
+    """A GPU that was asked for and is not there, or is too small."""
+
+
+@dataclass(frozen=True)
+class DeviceChoice:
+    """GPUs : those to simulate on, none for the processor; reason : a finished phrase for the user."""
+
+    gpus: tuple[Gpu, ...]
+    reason: str
+
+
+@cache
+def find_gpus() -> tuple[tuple[Gpu, ...], str]:
+    """The GPUs that can be used, and why there are none. Looked for once."""
+    installed = importlib.util.find_spec("numba_cuda") is not None
+    if not installed and os.environ.get("NUMBA_ENABLE_CUDASIM", "0") != "1":
+        return (), f"the package for GPUs is not installed; {INSTALL} adds it"
+    try:
+        from fdtd.kernels import gpu
+
+        found = tuple(gpu.gpus())
+    except Exception as error:  # driver, compiler and array package must fit each other: anything may be raised here
+        text = str(error).strip().splitlines()
+        said = f"{type(error).__name__}: {text[0] if text else 'no message'}"
+        return (), f"the part that simulations on GPUs did not start ({said}); try {INSTALL}"
+    if found:
+        return found, ""
+    return (), "no GPU with CUDA was found"
+
+
+def choose_device(wish: str, seconds: float) -> DeviceChoice:
+    """wish : 'cpu', 'gpu' or 'auto'; seconds : estimated time on the processor.
+
+    Raises CardError if a GPU is wished for and there is none.
+    """
+    if wish == "cpu":
+        return DeviceChoice((), "the processor, as asked")
+    if wish == "auto" and seconds < WORTH:
+        return DeviceChoice((), f"the processor: it takes {_time(seconds)} there")
+    found, why = find_gpus()
+    if not found:
+        if wish == "gpu":
+            raise GpuError(f"--device gpu: {why}. Or use --device cpu")
+        return DeviceChoice((), f"the processor: {why}")
+    name = found[0].name if len(found) == 1 else f"{len(found)} x {found[0].name}"
+    if wish == "gpu":
+        return DeviceChoice(found, f"the GPU ({name}), as asked")
+    return DeviceChoice(found, f"the GPU ({name}): the processor would take {_time(seconds)}")
+
+
+def _time(seconds: float) -> str:
+    if seconds < 1.0:
+        return "less than a second"
+    return f"about {seconds:.0f} s" if seconds < 100.0 else f"about {seconds / 60.0:.0f} min"
+
+
+def gpu_bytes(problem: Problem, excitations: int, maps: int, precision: str) -> int:
+    """Memory that a simulation takes on a GPU: two pressures, walls and map sums an excitation, and the room's
+    tables."""
+    real = 4 if precision == "single" else 8
+    width = sum(
+        excitation_width(min(EXCITATIONS_TOGETHER, excitations - k))
+        for k in range(0, excitations, EXCITATIONS_TOGETHER)
+    )
+    cells, faces, links = len(problem.cells.volume), len(problem.elements.area), len(problem.impedance_links.mass)
+    state = cells * (2 + 2 * maps) + 4 * faces + 4 * links
+    return int(state * width * real + cells * 16 + faces * 60 + (64 << 20))
+
+
+def check_memory(problem: Problem, excitations: Sequence[int], maps: int, precision: str, gpus: Sequence[Gpu]) -> None:
+    """Raises CardError if the excitations of any GPU do not fit into its free memory."""
+    for number, gpu in zip(excitations, gpus, strict=True):
+        need, have = gpu_bytes(problem, number, maps, precision), USABLE * gpu.free
+        elements = (len(problem.cells.volume) + 4) * number
+        if need <= have and elements < 1 << 32:
+            continue
+        what = f"{number} excitation{'s' if number != 1 else ''} of {len(problem.cells.volume):,} cells"
+        raise GpuError(f"{what} need {need / 1e9:.1f} GB on the GPU and may take {have / 1e9:.1f} GB of it: {REMEDY}")
+
+
+@contextmanager
+def within_memory() -> Iterator[None]:
+    """Raises CardError where the GPU's memory runs out all the same: another program may have taken it since."""
+    try:
+        yield
+    except Exception as error:  # what is raised depends on the versions of driver and package; its text does not
+        if "OUT_OF_MEMORY" not in str(error).upper().replace(" ", "_"):
+            raise
+        raise GpuError(f"the memory of the GPU ran out, though more was free before: {REMEDY}") from error

@@ -1,0 +1,144 @@
+"""What a mode shape of a mode shows, in a sentence or two."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdtd.analysis.mode_shapes import ModeShape, Place, best_first
+from fdtd.model.problem import Problem
+from fdtd.results.placement_record import LoudSpot
+from fdtd.scene.shape import Shape
+from fdtd.scene.text import show
+from fdtd.study.loudest_spots import MOST_OF, loudest_spots, spot_text
+
+NEARLY = 1.0
+"""dB below the loudest place that is named with it."""
+MOST_NAMED = 4
+"""Seats or sources that a sentence names; the table has all of them."""
+BEST_SPOTS = 3
+NEAR_LINE = 0.4
+"""m to a nodal line that is worth telling of a weak seat."""
+BLURRED = 0.1
+"""Share of travelling energy from which it is told."""
+
+
+def loudest_text(shape: Shape, problem: Problem, pressure: NDArray[np.float64]) -> str:
+    """Where a mode is loudest along floor and walls: "all over wall 3 and wall 5". pressure : (cell,), any unit."""
+    faces, surfaces = problem.cells.faces, problem.cells.surfaces
+    asked = np.array([name == "floor" or name.startswith("wall ") for name in surfaces])
+    rows = np.unique(np.column_stack([faces.cell, faces.surface])[asked[faces.surface]], axis=0)
+    size = np.abs(pressure)
+    level_ones = [name for name in ("floor", "ceiling") if _covers(problem, size, name)]
+    if level_ones:
+        return f"all over {_list([f'the {name}' for name in level_ones])}"
+    level = 20.0 * np.log10(np.maximum(size, 1e-6 * size.max()) / size.max())
+    spots = loudest_spots((), problem, level, rows[:, 0], tuple(surfaces[k] for k in rows[:, 1]))
+    loud = [spot for spot in spots if spot.level >= spots[0].level - NEARLY]
+    whole = sorted({name for spot in loud for name in spot.whole})
+    rest = list(dict.fromkeys(_place(shape, spot) for spot in loud if not spot.whole))
+    named = ([f"all over {_list(whole[:3])}"] if whole else []) + rest[: max(0, 3 - len(whole[:3]))]
+    more = len(whole) + len(rest) - min(3, len(whole)) - len(named) + bool(whole)
+    return _list(named) + (f" (and {more} more place{'s' * (more > 1)})" if more > 0 else "")
+
+
+def _covers(problem: Problem, size: NDArray[np.float64], name: str) -> bool:
+    """Whether a mode is nearly as loud as anywhere over most of a surface."""
+    faces = problem.cells.faces
+    if name not in problem.cells.surfaces:
+        return False
+    mine = faces.surface == problem.cells.surfaces.index(name)
+    loud = size[faces.cell[mine]] >= 10.0 ** (-NEARLY / 20.0) * size.max()
+    return bool(faces.area[mine] @ loud >= MOST_OF * faces.area[mine].sum())
+
+
+def _place(shape: Shape, spot: LoudSpot) -> str:
+    place, height = spot_text(shape, spot)
+    if not height:
+        return place
+    corner = sum(name.startswith("wall ") for name in spot.surfaces) > 1
+    return f"{'in the' if corner else 'at'} {place} ({height})"
+
+
+def mode_shape_text(one: ModeShape, places: Sequence[Place]) -> str:
+    """The mode shape in words; a family of modes is told by what doesn't change when they are mixed."""
+    share = one.share if len(one.family) == 1 else one.together
+    kinds = ("source", "seat", "absorber", "spot")
+    rows = {kind: [k for k, p in enumerate(places) if p.kind == kind] for kind in kinds}
+    text = [f"{one.frequency:.1f} Hz{_decay(one.decay_time)}: {_family(one)}loudest {one.loudest}"]
+    text += _each(rows["source"], places, lambda k: f"drives it {driven(float(share[k]))}", share)
+    text += _each(rows["seat"], places, lambda k: f"hears it {audible(float(share[k]))}{_line(one, share, k)}", share)
+    text += _each(
+        rows["absorber"], places, lambda k: f"stands where it has {percent(float(share[k]))} of its peak", share
+    )
+    best = best_first(share, rows["spot"])[:BEST_SPOTS]
+    if best:
+        numbers = _list([places[k].name.removeprefix("spot ") for k in best])
+        high, low = f"{100.0 * share[best[0]]:.0f}", percent(share[best[-1]])
+        range_ = low if low.startswith(f"{high} ") else f"{low.removesuffix(' %')} to {high} %"
+        text.append(f"spots {numbers} hold it best ({range_})" if len(best) > 1 else f"spot {numbers} holds it best")
+    if one.travelling >= BLURRED:
+        text.append(f"{percent(one.travelling)} of its energy travels, so its nodal lines are blurred")
+    return "; ".join(text) + "."
+
+
+def _decay(seconds: float) -> str:
+    if math.isnan(seconds):
+        return ""
+    if seconds < 0.0:
+        return ", growing"
+    return f", {seconds:.2f} s to die by 60 dB" if seconds < 1000.0 else ", not decaying"
+
+
+def _family(one: ModeShape) -> str:
+    others = [str(n) for n in one.family if n != one.number]
+    if not others:
+        return ""
+    plural = "s" if len(others) > 1 else ""
+    return (
+        f"one of a family with mode{plural} {_list(others)}, so near in frequency that any mix of them is a mode "
+        "(shares are of all of them together); this one is "
+    )
+
+
+def _each(
+    rows: Sequence[int], places: Sequence[Place], sentence: Callable[[int], str], share: NDArray[np.float64]
+) -> list[str]:
+    """What `words` says of each place in air, of the first few."""
+    known = [k for k in rows if np.isfinite(share[k])]
+    text = [f"{show(places[k].name)} {sentence(k)}" for k in known[:MOST_NAMED]]
+    return text + ([f"{len(known) - MOST_NAMED} more in the table"] if len(known) > MOST_NAMED else [])
+
+
+def _line(one: ModeShape, share: NDArray[np.float64], k: int) -> str:
+    if share[k] >= 0.5 or one.distance[k] > NEAR_LINE or len(one.family) > 1:
+        return ""
+    return f", {one.distance[k]:.2f} m from a nodal line" if one.distance[k] >= 0.05 else ", on a nodal line"
+
+
+def percent(share: float) -> str:
+    """'34 %', and that it is less than one."""
+    return "less than 1 %" if share < 0.005 else f"{100.0 * share:.0f} %"
+
+
+def audible(share: float) -> str:
+    """How strongly a place hears a mode, from its share of the peak pressure; the steps are ours."""
+    text = _step(share, ("at full strength", "strongly", "moderately", "weakly", "hardly"))
+    return f"{text} ({percent(share)})"
+
+
+def driven(share: float) -> str:
+    """The same of a source."""
+    return f"{_step(share, ('fully', 'well', 'moderately', 'weakly', 'hardly'))} ({percent(share)})"
+
+
+def _step(share: float, text: tuple[str, ...]) -> str:
+    limits = (0.89, 0.63, 0.316, 0.1)  # 1, 4, 10 and 20 dB below the peak
+    return text[next((k for k, limit in enumerate(limits) if share >= limit), len(limits))]
+
+
+def _list(text: Sequence[str], comma: str = ", ") -> str:
+    return comma.join(text[:-1]) + (" and " if len(text) > 1 else "") + text[-1] if text else ""

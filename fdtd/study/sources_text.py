@@ -1,0 +1,178 @@
+"""What moving a loudspeaker or a seat would do, in sentences."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fdtd.placement.steps import AUDIBLE_DECAY, AUDIBLE_EVENNESS, Gained, gained
+from fdtd.scene.shape import Shape
+from fdtd.study.clearly_worse import more_prominent, stands_out_more
+from fdtd.study.floor import place_text
+from fdtd.study.sources import Choice, MoveStudy
+
+AUDIBLE_LEVEL = 1.0
+"""dB of level that are just noticed (common practice)."""
+AS_GOOD = 0.5
+"""dB of benefit within which places are taken as equally good; ours."""
+NO_STEREO = (
+    "Stereo is not considered: both play the same signal, and a pair may be unequally far from the seats, on different "
+    "sides of them, or in different parts of the room. For two channels choose among the pairs that suit them."
+)
+
+
+def advice(study: MoveStudy) -> tuple[str, ...]:
+    """Where to put what was moved, what that changes, and how much the exact spot matters."""
+    best, found = study.choices[0], gained(study.present, study.choices[0].objectives)
+    many = f"{len(study.choices):,} {'pairs of places' if study.what == 'pair' else 'places'}"
+    if best.objectives.benefit <= 0.0 or not found.audible:
+        lines = [
+            f"Leave {_them(study)} where {'they are' if len(study.moved) > 1 else 'it is'} ({present_text(study)})"
+            f"{_staying(study)}: "
+            f"none of {many} is better by what can be heard (the best by {best.objectives.benefit:.1f} dB)."
+        ]
+        return (*lines, *_stereo(study), *_not_to(study))
+    harm = _harm(study, best, found)
+    where = choice_text(study, best)
+    verb = "Move" if study.what == "seat" else "Put"
+    only_now = study.what == "pair" and len(study.moved) == 1
+    than = "the one there is now" if only_now else "now"
+    to, gain = ("to" if study.what == "seat" else "at"), best.objectives.benefit
+    lines = [
+        f"{verb} {_them(study)} {to} {where}{_staying(study)}: {gain:.1f} dB better than {than}, best of {many}{harm}."
+    ]
+    lines += _stereo(study)
+    lines.append(f"What it changes: {changes(study, best, found)}.")
+    near = _nearby(study, best)
+    if near:
+        lines.append(near)
+    wall = _along_walls(study)
+    if wall:
+        lines.append(wall)
+    return (*lines, *_not_to(study))
+
+
+def changes(study: MoveStudy, choice: Choice, found: Gained | None = None) -> str:
+    """What a choice changes: a clause for each seat that changes by what is heard, then how alike the seats are."""
+    found = found or gained(study.present, choice.objectives)
+    one = len(study.seats) == 1
+    parts = _at_seats(study, [[*_gains(found, k), *_harms(study, choice, found, k)] for k in range(len(study.seats))])
+    parts = parts or ["nothing there that is heard" if one else "nothing at any one seat that is heard"]
+    if not one:
+        close = found.spread
+        parts.append(
+            f"the seats are {abs(close):.1f} dB {'closer to' if close > 0 else 'farther from'} each other"
+            if abs(close) >= AUDIBLE_EVENNESS
+            else "the seats differ as much as now"
+        )
+    return "; ".join(parts)
+
+
+def _gains(found: Gained, seat: int) -> list[str]:
+    """What becomes better, or only louder or quieter, at one seat by what is heard, to follow "it is"."""
+    even, share, louder = (float(v[seat]) for v in (found.uneven_at, found.ringing_at, found.level_at))
+    said = [f"{even:.1f} dB more even over frequency"] if even >= AUDIBLE_EVENNESS else []
+    if abs(louder) >= AUDIBLE_LEVEL:
+        said.append(f"{abs(louder):.1f} dB {'louder' if louder > 0 else 'quieter'}")
+    return [*said, *([f"{100 * share:.0f} % faster in the decay of what rings"] if share >= AUDIBLE_DECAY else [])]
+
+
+def _harms(study: MoveStudy, choice: Choice, found: Gained, seat: int) -> list[str]:
+    """What becomes worse at one seat by what is heard, to follow "it is"."""
+    even, share = float(found.uneven_at[seat]), float(found.ringing_at[seat])
+    said = [f"{-even:.1f} dB less even over frequency"] if even <= -AUDIBLE_EVENNESS else []
+    pressure = np.abs(np.stack([study.now[:, seat], study.response(choice)[:, seat]], axis=1))
+    level = 20.0 * np.log10(np.maximum(pressure, 1e-15))
+    mean = np.array([study.present.level_at[seat], choice.objectives.level_at[seat]])
+    said += [text] if (text := more_prominent(study.frequency, stands_out_more(level, mean))) else []
+    return [*said, *([f"{-100 * share:.0f} % slower in the decay of what rings"] if share <= -AUDIBLE_DECAY else [])]
+
+
+def _harm(study: MoveStudy, choice: Choice, found: Gained) -> str:
+    """Where the choice makes it worse, to end the sentence that recommends it; "" where it does so nowhere."""
+    text = _at_seats(study, [_harms(study, choice, found, k) for k in range(len(study.seats))])
+    return f", but {' and '.join(text)}" if text else ""
+
+
+def _at_seats(study: MoveStudy, said: list[list[str]]) -> list[str]:
+    """A clause for each seat of which something is said."""
+    start = "it is there " if len(study.seats) == 1 else "at '{}' it is "
+    return [
+        start.format(name) + " and ".join([", ".join(some[:-1]), some[-1]] if len(some) > 1 else some)
+        for name, some in zip(study.seats, said, strict=True)
+        if some
+    ]
+
+
+def _stereo(study: MoveStudy) -> list[str]:
+    """What a study of pairs does not look at."""
+    return [NO_STEREO] if study.what == "pair" else []
+
+
+def choice_text(study: MoveStudy, choice: Choice) -> str:
+    """Where a choice is."""
+    return " and at ".join(study.text[k] for k in choice.places)
+
+
+def present_text(study: MoveStudy) -> str:
+    """Where the moved things are now."""
+    shape = Shape(study.scene.room)
+    return " and ".join(place_text(shape, at) for at in study.at_present)
+
+
+def _them(study: MoveStudy) -> str:
+    if study.what == "pair" and len(study.moved) == 1:
+        return f"'{study.moved[0]}' and a second one like it"
+    return " and ".join(f"'{name}'" for name in study.moved)
+
+
+def _staying(study: MoveStudy) -> str:
+    """Which loudspeakers stay put and play along, and how to ask for those; "" where a seat moves or none stays."""
+    others = [s.name for s in study.variant.sources if s.name not in study.moved]
+    if study.what == "seat" or not others:
+        return ""
+    text = " and ".join(f"'{name}'" for name in others)
+    hint = f"for that one try --source '{others[0]}'" if len(others) == 1 else "for one of those try --source"
+    pair = "for a pair try --pairs, " if study.what == "source" else ""
+    return f", with {text} where {'it is' if len(others) == 1 else 'they are'} and playing along ({pair}{hint})"
+
+
+def _nearby(study: MoveStudy, best: Choice) -> str:
+    """How much the exact spot matters, from the places beside the best one."""
+    if len(best.places) > 1:
+        equal = sum(c.objectives.benefit >= study.choices[0].objectives.benefit - AS_GOOD for c in study.choices)
+        return f"{equal} pairs are within {AS_GOOD:g} dB of it." if equal > 1 else ""
+    gap = np.linalg.norm(study.places - study.places[best.places[0]], axis=1)
+    beside = (gap > 0.0) & (gap <= 1.2 * study.spacing)
+    if not beside.any():
+        return ""
+    low, high = study.benefit[beside].min(), study.benefit[beside].max()
+    if low <= 0.0:
+        text = "so it depends on that very spot; try it by ear before you settle on it"
+    elif low >= 0.5 * best.objectives.benefit:
+        text = "so a step to either side does no harm"
+    else:
+        text = "so keep to it within a hand's width or two"
+    return f"The places beside it, {gap[beside].min():.2f} m away, gain {low:.1f} to {high:.1f} dB: {text}."
+
+
+def _along_walls(study: MoveStudy) -> str:
+    """The best choice along the walls, where things usually stand, if the best of all is out in the room."""
+    if study.what == "seat" or study.by_wall[list(study.choices[0].places)].all():
+        return ""
+    best = next((c for c in study.choices if study.by_wall[list(c.places)].all()), None)
+    if best is None:
+        return ""
+    if best.objectives.benefit <= 0.0:
+        return "That is out in the room; along the walls no place is better than the present one."
+    return (
+        f"That is out in the room. Along the walls the best is {choice_text(study, best)}: "
+        f"{best.objectives.benefit:.1f} dB better than now; {changes(study, best)}."
+    )
+
+
+def _not_to(study: MoveStudy) -> tuple[str, ...]:
+    """The worst place, if it is clearly worse than the present one."""
+    worst = study.choices[-1]
+    if study.what == "pair" or worst.objectives.benefit > -1.0:
+        return ()
+    return (f"Worst: {choice_text(study, worst)}, {-worst.objectives.benefit:.1f} dB worse than now.",)
