@@ -11,12 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
-from fdtd.kernels.gpu_tables import LONGEST_PIECE, Layout
+from fdtd.kernels.gpu_tables import LONGEST_ELEMENT, Layout
 from fdtd.kernels.tables import FaceTables
 from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import build_problem
 from fdtd.scene.read import read_scene_text
-from fdtd.simulation.gpu_air import Pieces, near_order, pieces_of, update_matrix
+from fdtd.simulation.gpu_air import Pieces, elements_of, near_order, update_matrix
 from fdtd.simulation.gpu_tables import GpuTables, layout_of, simple_walls
 from fdtd.simulation.link_tables import link_tables
 from fdtd.simulation.point_tables import map_tables, point_tables
@@ -70,7 +70,7 @@ def box_layout(edge: float, shape: tuple[int, int, int], real: Any) -> tuple[Lay
     assert len(problem.cells.volume) == SMALL**3
     excitation = make_excitation(scene, variant, problem, variant.sources[0].at)
     top = scene.run.max_frequency
-    small = pieces_of(problem, update_matrix(problem), np.zeros(0, dtype=np.int64), SMALL)
+    small = elements_of(problem, update_matrix(problem), np.zeros(0, dtype=np.int64), SMALL)
     assert len(small.start) == SMALL**2
     faces = _faces(wall_tables(problem, [excitation], top, 1, np.float64).faces, shape)
     seats = [seat.at for seat in variant.seats]
@@ -144,7 +144,7 @@ def _pieces(small: Pieces, shape: tuple[int, int, int]) -> Pieces:
     offset = across_x * (ny * nz) + across_y * nz
     begins, profile = np.unique(small.profile, return_inverse=True)
     along = np.concatenate([small.along[:, begin + _like(nz)] for begin in begins], axis=1)
-    parts = -(-nz // LONGEST_PIECE)
+    parts = -(-nz // LONGEST_ELEMENT)
     cuts = np.arange(parts + 1) * nz // parts
     start = (np.arange(nx * ny)[:, None] * nz + cuts[:-1]).reshape(-1)
     length = np.tile(np.diff(cuts), nx * ny)

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fdtd.kernels.tables import AirTables
-from fdtd.kernels.vectors import vector_size
+from fdtd.kernels.tables import AirTables, vector_size
 from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import build_problem
 from fdtd.scene.read import read_scene_text

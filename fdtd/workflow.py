@@ -16,7 +16,7 @@ from scipy.sparse.csgraph import connected_components
 import fdtd
 from fdtd.analysis.response import level_db, strongest_resonances
 from fdtd.errors import FdtdError
-from fdtd.kernels.cpu import available_threads
+from fdtd.kernels.compiled import available_threads
 from fdtd.model.excitations import Excitation, geometry_key, make_excitation
 from fdtd.model.facts import RoomFacts, room_facts
 from fdtd.model.operator import with_links
@@ -27,7 +27,7 @@ from fdtd.ports.units import UnitFigures, active_absorbers, check_units
 from fdtd.results.result import CellGrid, RunResult, UnitResult, VariantResult
 from fdtd.scene.schema import Scene, Variant
 from fdtd.settings import LOWEST_FREQUENCY
-from fdtd.simulation.ready import Ready
+from fdtd.simulation.compilation import Compilation
 from fdtd.simulation.stepper import LONGEST, Simulation, estimate_seconds, memory_bytes, simulate
 from fdtd.simulation.transfer import impulse_responses, map_transfer, transfer_functions
 
@@ -122,7 +122,7 @@ def run(
     top = scene.run.max_frequency
     duration = duration if duration is not None else scene.run.duration
     report = progress or (lambda fraction, message: None)
-    ready = Ready(precision)
+    ready = Compilation(precision)
     if frequencies is None:
         frequencies = _first_look(scene, spacing, ready, report)
     outside = [f for f in frequencies if not LOWEST_FREQUENCY <= f <= top]
@@ -205,7 +205,7 @@ def _simulate_group(
     return found
 
 
-def _first_look(scene: Scene, spacing: float, ready: Ready, report: Progress) -> tuple[float, ...]:
+def _first_look(scene: Scene, spacing: float, ready: Compilation, report: Progress) -> tuple[float, ...]:
     """Frequencies of the strongest resonances at the seats of the first variant, from a quick simulation."""
     doing = "a first look for the strongest resonances"
     report(0.0, doing)

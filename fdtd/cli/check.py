@@ -167,7 +167,7 @@ def source_facts(scene: Scene) -> list[tuple[str, str]]:
 
 def spot_facts(scene: Scene, facts: RoomFacts) -> list[tuple[str, str]]:
     """Candidate places in [spots], why others are excluded, and how long `fdtd place` takes on these cells."""
-    from fdtd.kernels.cpu import available_threads
+    from fdtd.kernels.compiled import available_threads
     from fdtd.scene.shape import Shape
     from fdtd.scene.spots import survey
     from fdtd.simulation.stepper import UPDATES_PER_SECOND

@@ -2,11 +2,44 @@
 
 from __future__ import annotations
 
-from fdtd.kernels.compiled import inline, place, steady
-from fdtd.kernels.rows import plain_rows, stencil_rows
-from fdtd.kernels.vectors import uncompiled
+from typing import Any
 
-_rows = plain_rows if uncompiled else stencil_rows
+import numba
+
+from fdtd.kernels.compiled import inline, place, steady
+from fdtd.kernels.tables import OWN_CODE
+
+
+@steady
+def plain_rows(p, q, along, start, begin, end, count, parts, part, first, excitations, offsets, weights):
+    """For rows begin <= r < end and numbers 0 <= t < count of each, with o = start[r] excitations:
+
+    q[o + t] = sum along[k, first + t] p[o + t + excitations (0, -1, 1, -2, 2)[k]]
+               + sum weights[k] p[o + offsets[k] + t] + weights[8] p[o + t] - q[o + t]
+
+    along : as in `AirTables`; parts, part : where its weights are alike, for vectors of them (`machine_code`)
+    offsets : 8 int64, of the rows across; weights : 9, of those eight and of the row itself
+    """
+    w0, w1, w2, w3, w4, w5, w6, w7, own = weights
+    o0, o1, o2, o3, o4, o5, o6, o7 = offsets
+    width, times = place(excitations), 1 if excitations in OWN_CODE else excitations
+    for r in range(begin, end):
+        for cell in range(place(count // excitations)):
+            base, f = place(start[r]) * width + cell * width, place(first) + cell * place(times)
+            c0, c1, c2, c3, c4 = along[0, f] + own, along[1, f], along[2, f], along[3, f], along[4, f]
+            for t in range(base, base + width):
+                total = c0 * p[t] - q[t] + c1 * p[t - width] + c2 * p[t + width]
+                total += c3 * p[t - place(2) * width] + c4 * p[t + place(2) * width]
+                total += w0 * p[t + o0] + w1 * p[t + o1] + w2 * p[t + o2] + w3 * p[t + o3]
+                q[t] = total + w4 * p[t + o4] + w5 * p[t + o5] + w6 * p[t + o6] + w7 * p[t + o7]
+
+
+_rows: Any = plain_rows
+if not getattr(numba.config, "DISABLE_JIT", False):
+    try:
+        from fdtd.kernels.machine_code import stencil_rows as _rows
+    except ImportError:
+        pass
 
 
 @inline

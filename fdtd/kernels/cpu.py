@@ -1,4 +1,4 @@
-"""The time step on the CPU, for one thread or for a thread group of threads that share the tiles of a room.
+"""The time step on the CPU, for one thread or a group of them that share the tiles of a room.
 
 Order of a step (theory.md, eq. 1), from pressures at n and n - 1 to n + 1: record seats at n; then tile by tile,
 while its cells are in the cache: map sums, air, impedance links, sources, walls (each cell's faces eliminated to a
@@ -12,18 +12,27 @@ from typing import NamedTuple
 import numpy as np
 
 from fdtd.kernels.air import advance_air
-from fdtd.kernels.compiled import available_threads, kernel, steady
+from fdtd.kernels.compiled import kernel, steady
 from fdtd.kernels.links import advance_links
 from fdtd.kernels.points import MAP_SAMPLES, add_to_maps, drive, keep_for_maps, record
 from fdtd.kernels.ports import advance_ports
 from fdtd.kernels.tables import Integer, Real
-from fdtd.kernels.threads import meet
 from fdtd.kernels.walls import advance_edges, advance_general, advance_simple
 
 CELLS_AT_ONCE = 16
 """Boundary cells of the general kind whose unknowns are kept in between."""
 
-__all__ = ["advance", "available_threads"]
+try:
+    from fdtd.kernels.machine_code import meet
+
+    SHARED = True
+    """Whether several threads can share a room."""
+except ImportError:
+    SHARED = False
+
+    @steady
+    def meet(barrier, thread_group):
+        """One thread has nobody to meet."""
 
 
 class Scratch(NamedTuple):
@@ -58,7 +67,7 @@ def advance(state, air, faces, ports, links, points, maps, dt, first, count, out
     pressures.
 
     The two pressure arrays change places every step; the caller swaps them if `count` is odd.
-    member, thread group : which of how many threads this is; all must call with the same `gate`, (1,) int64 zero
+    member, thread_group : which of how many threads this is; all must call with the same `barrier`, (1,) int64 zero
     """
     excitations, real = state.p_now.shape[1], state.p_now.dtype
     shape = (max(len(faces.cell) - faces.free, CELLS_AT_ONCE), _most_faces(faces), excitations)

@@ -2,15 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-from llvmlite import ir
-from numba import types
-from numba.core import cgutils
-
 from fdtd.kernels.compiled import inline, steady
 from fdtd.kernels.compiled import place as at
-from fdtd.kernels.vectors import LOOSE, Vectors, code, data, uncompiled, whole_vector
 
 
 @inline
@@ -19,62 +12,12 @@ def _moved(keep, push, pull, old, x, drop):
     return keep * old + push * drop - pull * x
 
 
-@code
-def _move_link(typing, p, q, u, x, excitations, one, other, row, rule, into, dt):
-    """What `_plain_link` does."""
-    signature = types.void(p, q, u, x, excitations, one, other, row, rule, into, dt)
-
-    def generate(context, builder, signature, arguments):
-        number = ir.IntType(64)
-        p, q, u, x = (data(context, builder, signature.args[k], arguments[k]) for k in range(4))
-        excitations, one, other, row = arguments[4:8]
-        real = p.type.pointee
-        unit = Vectors(builder, real)
-        rule, given = (cgutils.unpack_tuple(builder, value) for value in arguments[8:10])
-        keep, push, pull, dt = (unit.splat(value) for value in (*rule, arguments[10]))
-        give = [unit.splat(value) for value in (builder.fneg(given[0]), given[1])]
-        with cgutils.for_range_slice(builder, number(0), excitations, number(unit.size), number) as (t, _):
-            here, there, own = (builder.add(place, t) for place in (one, other, row))
-            drop = builder.fsub(unit.load(p, here), unit.load(p, there), flags=LOOSE)
-            old, way = unit.load(u, own), unit.load(x, own)
-            pulled = builder.fmul(pull, way, flags=LOOSE)
-            new = builder.fsub(unit.weighted([keep, push], [old, drop]), pulled, flags=LOOSE)
-            unit.store(new, u, own)
-            unit.store(builder.fadd(way, builder.fmul(dt, new, flags=LOOSE), flags=LOOSE), x, own)
-            change = builder.fsub(new, old, flags=LOOSE)
-            for k, place in enumerate((here, there)):
-                with builder.if_then(builder.fcmp_unordered("!=", given[k], ir.Constant(real, 0.0))):
-                    added = builder.fmul(give[k], change, flags=LOOSE)
-                    unit.store(builder.fadd(unit.load(q, place), added, flags=LOOSE), q, place)
-        return context.get_dummy_value()
-
-    return signature, generate
-
-
-def _plain_link(p, q, u, x, excitations, one, other, row, rule, into, dt):
-    here, there, own = (slice(place, place + excitations) for place in (one, other, row))
-    old = u[own].copy()
-    u[own] = _moved(*rule, old, x[own], p[here] - p[there])
-    x[own] += dt * u[own]
-    q[here] -= into[0] * (u[own] - old)
-    q[there] += into[1] * (u[own] - old)
-
-
-move_link: Any = _plain_link if uncompiled else _move_link
-"""A impedance link between the cells whose excitations begin at `one` and `other`; its own begin at `row`.
-
-excitations : whole vectors of them, else what lies behind would be moved too; rule : keep, push, pull; into : what it
-gives to its two cells, 0 if not this but a copy of it gives
-"""
-
-
 @steady
 def advance_links(p, q, excitations, links, state, tile, dt, change):
     """The links of one tile (theory.md, eq. 8 and 9); one that leads into another tile stands in both, and each copy
     gives to its own cell.
 
-    Links that follow each other in the tables are moved together; change : scratch, not for excitations in whole
-    vectors
+    Links that follow each other in the tables are moved together; change : scratch
     """
     order, n, last = links.order, links.tile[tile], links.tile[tile + 1]
     while n < last:
@@ -83,6 +26,8 @@ def advance_links(p, q, excitations, links, state, tile, dt, change):
             count //= 2
         if excitations == 1:
             _advance_one(p, q, links, state, at(order[n]), at(count), dt, change)
+        elif excitations == 8:  # a known number: the loops over it become vectors
+            _advance_some(p, q, at(8), links, state, at(order[n]), at(count), dt, change)
         else:
             _advance_some(p, q, at(excitations), links, state, at(order[n]), at(count), dt, change)
         n += count
@@ -111,13 +56,6 @@ def _advance_one(p, q, links, state, k, count, dt, change):
 @inline
 def _advance_some(p, q, width, links, state, k, count, dt, change):
     """The same links in several excitations."""
-    if width % whole_vector(p) == 0:
-        u, way = state.link_u.reshape(-1), state.link_x.reshape(-1)
-        for i in range(k, k + count):
-            one, other = at(links.first[i]) * width, at(links.second[i]) * width
-            rule, into = (links.keep[i], links.push[i], links.pull[i]), (links.into_first[i], links.into_second[i])
-            move_link(p, q, u, way, width, one, other, at(i) * width, rule, into, dt)
-        return
     for i in range(k, k + count):
         one, other = at(links.first[i]) * width, at(links.second[i]) * width
         keep, push, pull = links.keep[i], links.push[i], links.pull[i]

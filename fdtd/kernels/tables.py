@@ -17,6 +17,22 @@ SLOTS = 12
 ACROSS = 8
 
 
+VECTOR_BYTES = 32
+"""Of a vector; with longer ones the weights do not fit in the registers of most machines."""
+OWN_CODE = (1, 8)
+"""Numbers of excitations that have code of their own, the most usual ones: one, or whole vectors of them."""
+
+
+def vector_size(real: type) -> int:
+    """Numbers in a vector."""
+    return VECTOR_BYTES // np.dtype(real).itemsize
+
+
+def repeated(excitations: int) -> int:
+    """How often each weight stands in `AirTables.along`."""
+    return 1 if excitations in OWN_CODE else excitations
+
+
 class AirTables(NamedTuple):
     """Rows of the air update p+ = w0 p + sum_k w_k p[i + offset_k] - p-.
 
@@ -33,7 +49,7 @@ class AirTables(NamedTuple):
     Rest: rows with more than 12 neighbours, as (cell, pointer, column, value, centre).
 
     Chunks are stretches of cells that are advanced together, by one thread, while they are in the cache; runs end at
-    their bounds. cell_chunk, bundle_chunk, single_chunk, rest_chunk : (tile + 1,) bounds in cells, bundles, singles,
+    their bounds. cell_tile, bundle_tile, single_tile, rest_tile : (tile + 1,) bounds in cells, bundles, singles,
     rest.
     """
 
@@ -65,22 +81,21 @@ class FaceTables(NamedTuple):
     """Local wall faces, grouped by cell: first the simple cells (one face, one branch: row = face = state), then the
     general ones, last the cells of ports; the first two by tile, simple ones within it in blocks of like faces.
 
-    cell : (boundary cell,); beside : (boundary cell,) how many rows from each on are of cells that follow each other;
-    pointer : (boundary cell + 1,) into the faces; strength : (face,) c² dt rho A / (2 V)
+    cell : (boundary cell,); pointer : (boundary cell + 1,) into the faces; strength : (face,) c² dt rho A / (2 V)
     kind : (face,) admittance class; state : (face,) first branch state of the face
     Classes: coupling, damping, mass (class, excitation), first (class + 1,) into branch rows; a, b, g (branch row,
     excitation)
-    simple, free : number of simple cells, of cells that belong to no port; inverse 1/(1 + strength a)
-    simple_chunk, tile : bounds of the tiles within the simple and the general cells
-    block_chunk : (tile + 1,) bounds in blocks; block_first : (block + 1,) bounds in simple cells; block_strength,
-    block_kind : (block,) into block_table (kind, 4, width): a, b, g and inverse of a cell's excitations, over and over
-    edge_chunk, edge_first : likewise for the blocks of cells with edge_faces (block,) faces of one branch each, which
+    simple, free : number of simple cells, of cells that belong to no port
+    tile : bounds of the tiles within the general cells
+    block_tile : (tile + 1,) bounds in blocks; block_first : (block + 1,) bounds in simple cells; block_strength,
+    block_kind : (block,) into block_table (kind, 4, width): a, b, g and 1/(1 + strength a) of a cell's
+    excitations, over and over
+    edge_tile, edge_first : likewise for the blocks of cells with edge_faces (block,) faces of one branch each, which
     come after the simple cells; edge_kind : (block,) into edge_table (kind, 5, width): a, b, g and strength of the
     cell's faces and excitations, over and over, and inverse of its excitations
     """
 
     cell: Integer
-    beside: Integer
     pointer: Integer
     strength: Real
     kind: Integer
@@ -94,8 +109,6 @@ class FaceTables(NamedTuple):
     g: Real
     simple: int
     free: int
-    inverse: Real
-    simple_tile: Integer
     tile: Integer
     block_tile: Integer
     block_first: Integer
@@ -163,7 +176,7 @@ class LinkTables(NamedTuple):
 
 class PointTables(NamedTuple):
     """Sources and seats as (cell, weight) lists. source_pointer : (excitation + 1,); seat_pointer : (seat + 1,)
-    every : steps between the samples of the seats that are kept; drive_chunk : (tile + 1,) bounds in drive_spot,
+    every : steps between the samples of the seats that are kept; drive_tile : (tile + 1,) bounds in drive_spot,
     drive_weight: the sources once more by tile, spot being cell times excitations plus excitation."""
 
     source_pointer: Integer

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from fdtd.kernels.compiled import inline, steady
 from fdtd.kernels.compiled import place as at
-from fdtd.kernels.vectors import copy_vectors, whole_vector
 
 
 @inline
@@ -36,71 +35,78 @@ def before_branches(both, coupling, mass, past, v):
 
 
 @inline
-def _gather(p, cell, beside, first, rows, width, into):
-    """Pressures of some cells; beside : how many of the cells from each on follow each other in p too."""
-    i, vector = at(0), whole_vector(p)
-    if width == 1 and beside[first] == 1:  # most likely none of the block follow each other: a straight loop is faster
-        for i in range(rows):
-            into[i] = p[at(cell[first + i])]
-        return
-    while i < rows:
-        count, base = min(at(beside[first + i]), rows - i), at(cell[first + i]) * width
-        if count * width >= vector:
-            copy_vectors(into, i * width, p, base, count * width)
-        else:
-            for t in range(count * width):
-                into[i * width + t] = p[base + t]
-        i += count
+def _copy(to, place, source, start, width):
+    """The first `width` numbers from `start` on; eight are read before any is written, so that they become a vector."""
+    t = at(0)
+    while t + at(8) <= width:
+        s, d = start + t, place + t
+        a, b, c, d0 = source[s], source[s + at(1)], source[s + at(2)], source[s + at(3)]
+        e, f, g, h = source[s + at(4)], source[s + at(5)], source[s + at(6)], source[s + at(7)]
+        to[d], to[d + at(1)], to[d + at(2)], to[d + at(3)] = a, b, c, d0
+        to[d + at(4)], to[d + at(5)], to[d + at(6)], to[d + at(7)] = e, f, g, h
+        t += at(8)
+    while t < width:
+        to[place + t] = source[start + t]
+        t += at(1)
 
 
 @inline
-def _scatter(q, cell, beside, first, rows, width, new):
+def _gather(p, cell, first, rows, width, into):
+    """Pressures of some cells."""
+    for i in range(rows):
+        _copy(into, i * width, p, at(cell[first + i]) * width, width)
+
+
+@inline
+def _scatter(q, cell, first, rows, width, new):
     """The counterpart of `_gather`."""
-    i, vector = at(0), whole_vector(q)
-    if width == 1 and beside[first] == 1:
-        for i in range(rows):
-            q[at(cell[first + i])] = new[i]
-        return
-    while i < rows:
-        count, base = min(at(beside[first + i]), rows - i), at(cell[first + i]) * width
-        if count * width >= vector:
-            copy_vectors(q, base, new, i * width, count * width)
-        else:
-            for t in range(count * width):
-                q[base + t] = new[i * width + t]
-        i += count
+    for i in range(rows):
+        _copy(q, at(cell[first + i]) * width, new, i * width, width)
+
+
+@inline
+def _move(face_v, face_x, sums, table, k, beta, half_dt, now, new, start, count):
+    """`count` faces of one branch each and their cells (theory.md, eq. 12)."""
+    for t in range(count):
+        old, x = face_v[start + t], face_x[start + t]
+        h = alone(table[k, 1, t], table[k, 2, t], old, x)
+        following = new[t] + sums[start + t] - beta * moved(table[k, 0, t], now[t], h)
+        following *= table[k, 3, t]
+        fresh = moved(table[k, 0, t], following + now[t], h)
+        new[t] = following
+        sums[start + t] = beta * old
+        face_v[start + t] = fresh
+        face_x[start + t] = x + half_dt * (fresh + old)
+
+
+@inline
+def _advance_block(p, q, faces, state, half_dt, now, new, k, beta, first, rows, width):
+    """Some like faces from row `first` on: gathered, moved in one straight loop, put back."""
+    _gather(p, faces.cell, first, rows, width, now)
+    _gather(q, faces.cell, first, rows, width, new)
+    face_v, face_x, sums = state.face_v.reshape(-1), state.face_x.reshape(-1), state.cell_sum.reshape(-1)
+    _move(face_v, face_x, sums, faces.block_table, k, beta, half_dt, now, new, first * width, rows * width)
+    _scatter(q, faces.cell, first, rows, width, new)
 
 
 @steady
 def advance_simple(p, q, excitations, faces, state, tile, half_dt, now, new):
-    """Cells with one face of one branch, in blocks of like faces: gathered, moved in one straight loop, put back
-    (theory.md, eq. 12).
+    """Cells with one face of one branch, in blocks of like faces (theory.md, eq. 12).
 
     now, new : scratch, as long as a row of `faces.block_table`
     """
-    face_v, face_x, sums = state.face_v.reshape(-1), state.face_x.reshape(-1), state.cell_sum.reshape(-1)
-    table = faces.block_table
-    together = table.shape[2] // excitations
+    together, width = faces.block_table.shape[2] // excitations, at(excitations)
     for block in range(faces.block_tile[tile], faces.block_tile[tile + 1]):
         k, beta = at(faces.block_kind[block]), faces.block_strength[block]
         last = faces.block_first[block + 1]
-        for first in range(faces.block_first[block], last, together):
-            rows = at(min(together, last - first))
-            width = at(excitations)
-            _gather(p, faces.cell, faces.beside, at(first), rows, width, now)
-            _gather(q, faces.cell, faces.beside, at(first), rows, width, new)
-            start = at(first * excitations)
-            for t in range(rows * width):
-                old, x = face_v[start + t], face_x[start + t]
-                h = alone(table[k, 1, t], table[k, 2, t], old, x)
-                following = new[t] + sums[start + t] - beta * moved(table[k, 0, t], now[t], h)
-                following *= table[k, 3, t]
-                fresh = moved(table[k, 0, t], following + now[t], h)
-                new[t] = following
-                sums[start + t] = beta * old
-                face_v[start + t] = fresh
-                face_x[start + t] = x + half_dt * (fresh + old)
-            _scatter(q, faces.cell, faces.beside, at(first), rows, width, new)
+        for start in range(faces.block_first[block], last, together):
+            rows, first = at(min(together, last - start)), at(start)
+            if width == 1:  # known numbers: the loops over them vanish, or become vectors
+                _advance_block(p, q, faces, state, half_dt, now, new, k, beta, first, rows, at(1))
+            elif width == 8:
+                _advance_block(p, q, faces, state, half_dt, now, new, k, beta, first, rows, at(8))
+            else:
+                _advance_block(p, q, faces, state, half_dt, now, new, k, beta, first, rows, width)
 
 
 @steady

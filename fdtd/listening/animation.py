@@ -1,6 +1,6 @@
 """A signal played through transfer functions at many places: pressures at the times of an animation's pictures, levels.
 
-Pressures are relative to the amplitude of the signal at 1 m in free field (see film_signals.py).
+Pressures are relative to the amplitude of the signal at 1 m in free field (see animation_signals.py).
 """
 
 from __future__ import annotations

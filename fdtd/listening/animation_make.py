@@ -67,7 +67,7 @@ def make_animation(
     max_frequency: float,
     level: bool = False,
 ) -> Animation:
-    """The animation of `signal` (see `study.animation.film_fields` for fields, frequency and spacing).
+    """The animation of `signal` (see `study.animation.animation_fields` for fields, frequency and spacing).
 
     seats : of each variant; level : show the running level (125 ms) instead of the pressure.
     Raises FdtdError if the pictures would take too much memory.

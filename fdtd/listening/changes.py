@@ -35,8 +35,9 @@ class Change:
         match (NaN where there is no such tone)
     weight : amplitude at the seat in the first that has it, relative to the loudest resonance of the first, times how
         far the decay is above the threshold (1 where it is below or none is known)
-    decay_heard, level_heard : whether the change is as large as is just heard. Without a match nothing is known of the
-        resonance there; then `decay_heard` tells whether a tone of its frequency changes so much, steady or in its tail
+    decay_audible, level_audible : whether the change is as large as is just audible. Without a match nothing is known
+        of the resonance there; `decay_audible` is then whether a tone of its frequency changes so much, steady or in
+        its tail
     """
 
     number: int
@@ -70,7 +71,7 @@ def quality(frequency: ArrayLike, decay_time: ArrayLike) -> NDArray[np.float64]:
 
 
 def quality_jnd(value: ArrayLike) -> NDArray[np.float64]:
-    """Change of Q that is just heard at a Q of `value`, see QUALITY_LIMEN."""
+    """Change of Q that is just heard at a Q of `value`, see QUALITY_JND."""
     points, jnds = np.array(QUALITY_JND).T
     return np.interp(np.log(np.asarray(value, dtype=float)), np.log(points), jnds)
 

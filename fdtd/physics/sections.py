@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-LONGEST_PIECE = 10.0
+LONGEST_ELEMENT = 10.0
 """rad; a delay is cut into equal pieces with no more phase than this, each a Padé approximant of modest order."""
 HIGHEST_PADE = 30
 LOW_ORDER = 8
@@ -82,7 +82,7 @@ def delay_sections(delay: float, top: float, error: float) -> list[Section]:
     phase = top * delay
     if phase == 0.0:
         return []
-    pieces = math.ceil(phase / LONGEST_PIECE)
+    pieces = math.ceil(phase / LONGEST_ELEMENT)
     piece = delay / pieces
     poles = _pade_poles(phase / pieces, error / pieces) / piece
     sections = []

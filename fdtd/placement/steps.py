@@ -27,7 +27,7 @@ class Gained:
     uneven, spread, benefit : dB
     ringing_at : (seat,) share by which decays that rang have become shorter, mean over the part of the log-frequency
     axis where they rang; uneven_at : (seat,) dB; level_at : (seat,) dB louder
-    heard_at : (seat,) whether the ringing or the unevenness there changes enough to be heard, for better or worse
+    audible_at : (seat,) whether the ringing or the unevenness there changes enough to be heard, for better or worse
     """
 
     uneven: float

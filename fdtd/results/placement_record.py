@@ -59,8 +59,8 @@ class CountRecord:
     """The best design of `count` units, against none and (adds_...) against the best of one unit less.
 
     benefit, adds : dB; shorter, uneven, louder : (seat,) share, dB, dB; added_* : likewise, of the last unit
-    heard : (seat,) whether the last unit is heard there; added_heard : whether it is heard anywhere, for the better
-    low, high, adds_low, adds_high : dB, 10 and 90 % of the perturbed rooms; heard_in, helps : share of them in which
+    heard : (seat,) whether the last unit is heard there; added_audible : whether it is heard anywhere, for the better
+    low, high, adds_low, adds_high : dB, 10 and 90 % of the perturbed rooms; audible_in, helps : share of them in which
         the last unit is heard for the better, and the design is better than no unit; NaN where not known
     """
 

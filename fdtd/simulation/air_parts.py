@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.kernels.rows import repeated
+from fdtd.kernels.tables import repeated
 from fdtd.simulation.air_rows import SAME_WEIGHT
 
 LEAST = 2

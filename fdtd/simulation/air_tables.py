@@ -5,14 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.kernels.rows import repeated
-from fdtd.kernels.tables import AirTables
-from fdtd.kernels.vectors import vector_size
+from fdtd.kernels.tables import AirTables, repeated, vector_size
 from fdtd.model.problem import Problem
 from fdtd.simulation.air_parts import row_parts
 from fdtd.simulation.air_rows import DIGITS, Profiles, Rows, like_rows, rows_of
-from fdtd.simulation.aligned import aligned_zeros
-from fdtd.simulation.tiles import tile_bounds
+from fdtd.simulation.tiles import aligned_zeros, tile_bounds
 
 LONG_ROW = 16
 """Numbers (cells times excitations); shorter rows are better joined to the next ones."""

@@ -177,7 +177,7 @@ def animation_transfer(
 
     frequency : Hz, > 0; factor : (excitation of `excitations`, frequency) playback of each; seats : numbers of those
     that are wanted, which come after the cells. The simulation's own shift of frequencies is put right
-    (`signals.march_frequency`).
+    (`signals.time_step_frequency`).
     """
     weight = factor / spectrum(record.signal, frequency, record.time_step)
     cells, chosen = record.kept.shape[2], np.array(excitations, dtype=np.int64)

@@ -8,17 +8,16 @@ from time import perf_counter
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.kernels.cpu import advance
+from fdtd.kernels.cpu import SHARED, advance
 from fdtd.kernels.points import MAP_SAMPLES
 from fdtd.kernels.tables import AirTables, State
 from fdtd.model.excitations import Excitation, Place
 from fdtd.model.problem import Problem
 from fdtd.simulation.air_tables import air_tables
-from fdtd.simulation.aligned import aligned_zeros
 from fdtd.simulation.link_tables import link_tables
 from fdtd.simulation.point_tables import map_tables, point_tables
 from fdtd.simulation.thread_group import Pace, together
-from fdtd.simulation.tiles import tile_count
+from fdtd.simulation.tiles import aligned_zeros, tile_count
 from fdtd.simulation.wall_tables import wall_tables
 
 
@@ -46,7 +45,7 @@ class ExcitationBlock:
         real = np.float32 if precision == "single" else np.float64
         excitations = list(excitations)
         frequency = np.zeros(0) if map_frequency is None else np.asarray(map_frequency, dtype=float)
-        self.problem, self.dt, self.pace = problem, problem.time_step, Pace(threads)
+        self.problem, self.dt, self.pace = problem, problem.time_step, Pace(threads if SHARED else 1)
         self.rate = 1.0 / (2.0 * np.pi * max_frequency * self.dt)
         tiles = tile_count(len(problem.cells.volume), len(excitations), np.dtype(real).itemsize, threads)
         same = like is not None and like.state.p_now.shape[1] == len(excitations)
@@ -88,13 +87,13 @@ class ExcitationBlock:
         out = np.zeros((samples, len(self.points.seat_pointer) - 1, self.state.p_now.shape[1]))
         tables = self.air, self.walls.faces, self.walls.ports, self.links, self.points, self.maps
 
-        def member(number: int, thread_group: int, barrier: NDArray[np.int64]) -> None:
-            advance(self.state, *tables, self.dt, self.step, count, out, number, thread_group, barrier)
+        def member(number: int, size: int, barrier: NDArray[np.int64]) -> None:
+            advance(self.state, *tables, self.dt, self.step, count, out, number, size, barrier)
 
-        thread_group, start = self.pace.choose(), perf_counter()
+        size, start = self.pace.choose(), perf_counter()
         with np.errstate(all="ignore"):
-            together(member, thread_group)
-        self.pace.took(thread_group, perf_counter() - start, count)
+            together(member, size)
+        self.pace.took(size, perf_counter() - start, count)
         if count % 2:
             self.state = self.state._replace(p_now=self.state.p_before, p_before=self.state.p_now)
         self.step += count

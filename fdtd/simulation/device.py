@@ -49,7 +49,7 @@ def simulating_on(wish: str, tell: Callable[[str], None] = lambda text: None) ->
 def gpus_for(problem: Problem, excitations: int, maps: int, precision: str, seconds: float) -> tuple[Gpu, ...]:
     """The GPUs that a simulation goes to, none for the processor; seconds : estimated time on the processor.
 
-    Raises CardError if a GPU is wished for and there is none, or too small a one.
+    Raises GpuError if a GPU is wished for and there is none, or too small a one.
     """
     setting = _setting
     if setting.wish == "cpu":

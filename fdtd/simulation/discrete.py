@@ -1,7 +1,7 @@
 """An admittance as the simulation has it: what the trapezoidal rule makes of it, and how that is put right.
 
 Along a simulation with step dt everything behaves as in the room at the wanted omega if the rule's j omega / C stands
-for j omega and the flux into the cell for C times itself, C = cos(omega_march dt/2) (see `march_frequency`). So an
+for j omega and the flux into the cell for C times itself, C = cos(omega_march dt/2) (see `time_step_frequency`). So an
 admittance Y(s) is simulated as Y(C s)/C, with C taken at one frequency: at the resonance of a branch that is in the
 band, else at the usual one. What is left is of order (omega dt)²/8 away from there.
 """

@@ -59,7 +59,7 @@ def find_gpus() -> tuple[tuple[Gpu, ...], str]:
 def choose_device(wish: str, seconds: float) -> DeviceChoice:
     """wish : 'cpu', 'gpu' or 'auto'; seconds : estimated time on the processor.
 
-    Raises CardError if a GPU is wished for and there is none.
+    Raises GpuError if a GPU is wished for and there is none.
     """
     if wish == "cpu":
         return DeviceChoice((), "the processor, as asked")
@@ -96,7 +96,7 @@ def gpu_bytes(problem: Problem, excitations: int, maps: int, precision: str) -> 
 
 
 def check_memory(problem: Problem, excitations: Sequence[int], maps: int, precision: str, gpus: Sequence[Gpu]) -> None:
-    """Raises CardError if the excitations of any GPU do not fit into its free memory."""
+    """Raises GpuError if the excitations of any GPU do not fit into its free memory."""
     for number, gpu in zip(excitations, gpus, strict=True):
         need, have = gpu_bytes(problem, number, maps, precision), USABLE * gpu.free
         elements = (len(problem.cells.volume) + 4) * number
@@ -108,7 +108,7 @@ def check_memory(problem: Problem, excitations: Sequence[int], maps: int, precis
 
 @contextmanager
 def within_memory() -> Iterator[None]:
-    """Raises CardError where the GPU's memory runs out all the same: another program may have taken it since."""
+    """Raises GpuError where the GPU's memory runs out all the same: another program may have taken it since."""
     try:
         yield
     except Exception as error:  # what is raised depends on the versions of driver and package; its text does not

@@ -52,7 +52,7 @@ class GpuTables(NamedTuple):
 
 
 def excitation_width(excitations: int) -> int:
-    """Excitations rounded up to a number that a GPU simulations; at most `LANES_TOGETHER`."""
+    """Excitations rounded up to a number that a GPU simulations; at most `EXCITATIONS_TOGETHER`."""
     assert excitations <= EXCITATIONS_TOGETHER
     if excitations <= MOST_SIDE_BY_SIDE:
         return 1 << max(excitations - 1, 0).bit_length()

@@ -10,24 +10,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 Member = Callable[[int, int, NDArray[np.int64]], None]
-"""(number, thread group, gate): what one of `thread group` threads does; all meet at `gate`."""
+"""(number, size, barrier): what one of a group of `size` threads does; all meet at `barrier`."""
 
 _TURNS = Lock()
-"""Teams take turns: members wait for each other awake, so two thread groups would only be in each other's way."""
+"""Groups take turns: members wait for each other awake, so two groups would only be in each other's way."""
 _helpers: list[ThreadPoolExecutor] = []
 
 
-def together(member: Member, thread_group: int) -> None:
-    """Run `member` on `thread group` threads, the calling one among them; returns when all are done."""
+def together(member: Member, size: int) -> None:
+    """Run `member` on `size` threads, the calling one among them; returns when all are done."""
     barrier = np.zeros(1, dtype=np.int64)
-    if thread_group == 1:
+    if size == 1:
         member(0, 1, barrier)
         return
     with _TURNS:
-        if not _helpers or _helpers[0]._max_workers < thread_group - 1:
-            _helpers[:] = [_started(thread_group - 1)]
-        others = [_helpers[0].submit(member, number, thread_group, barrier) for number in range(1, thread_group)]
-        member(0, thread_group, barrier)
+        if not _helpers or _helpers[0]._max_workers < size - 1:
+            _helpers[:] = [_started(size - 1)]
+        others = [_helpers[0].submit(member, number, size, barrier) for number in range(1, size)]
+        member(0, size, barrier)
         for other in others:
             other.result()
 
@@ -62,15 +62,15 @@ class Pace:
 
     def choose(self) -> int:
         """Threads for the next batch."""
-        untried = [thread_group for thread_group, taken in self.step_time.items() if taken == 0.0]
+        untried = [size for size, taken in self.step_time.items() if taken == 0.0]
         if untried:
             return untried[-1]
         best, other = sorted(self.step_time, key=self.step_time.__getitem__)[0], min(self.step_time)
         other = self.threads if best == other else other
         return other if self.batches % PROBE_EVERY == 0 else best
 
-    def took(self, thread_group: int, seconds: float, steps: int) -> None:
+    def took(self, size: int, seconds: float, steps: int) -> None:
         """What a batch of `steps` steps took. The first, which loads the kernel and starts threads, tells nothing."""
         self.batches += 1
         if self.batches > 1:
-            self.step_time[thread_group] = seconds / max(steps, 1)
+            self.step_time[size] = seconds / max(steps, 1)

@@ -1,4 +1,5 @@
-"""Chunks: stretches of neighbouring cells that are advanced together while they are in the cache."""
+"""How arrays lie in memory: tiles of neighbouring cells that are advanced together while they are in the cache, and
+beginnings at a cache line."""
 
 from __future__ import annotations
 
@@ -11,7 +12,7 @@ TILE_BYTES = 320 * 1024
 """Two pressures of a tile: with its walls and tables they fit in a core's own cache."""
 
 WALL_COST, LINK_COST = 2.0, 2.0
-"""What a element of wall and an end of a impedance link add to the time that a cell takes, in cells: from timings of
+"""What an element of wall and an end of an impedance link add to the time that a cell takes, in cells: from timings of
 the parts of a step, rounded."""
 
 
@@ -33,3 +34,15 @@ def tile_bounds(problem: Problem, tiles: int) -> NDArray[np.int64]:
     wanted = done[-1] * np.arange(1, tiles) / tiles
     after = np.clip(np.searchsorted(done[rows], wanted), 0, len(rows) - 1)
     return np.concatenate([[0], rows[after], [count]]).astype(np.int64)
+
+
+CACHE_LINE = 64
+"""Bytes."""
+
+
+def aligned_zeros(shape: tuple[int, ...], real: type) -> NDArray[np.floating]:
+    """Zeros of type `real`, the first at a multiple of `CACHE_LINE`."""
+    count, item = int(np.prod(shape)), np.dtype(real).itemsize
+    room: NDArray[np.floating] = np.zeros(count + CACHE_LINE // item, real)
+    skip = (-room.ctypes.data % CACHE_LINE) // item
+    return room[skip : skip + count].reshape(shape)

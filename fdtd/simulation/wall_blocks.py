@@ -7,8 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.kernels.tables import FaceTables
-
 SHORTEST_BLOCK = 3
 """Like cells; fewer go by the general rule."""
 MOST_FACES = 3
@@ -50,67 +48,60 @@ def sort_cells(cell: NDArray, alike: NDArray, eligible: NDArray, bounds: NDArray
     return sorted(blocks, key=lambda block: (block.tile, block.faces))
 
 
-def side_by_side(cell: NDArray) -> NDArray[np.int64]:
-    """(row,) how many rows from each on, itself included, are of cells that follow each other."""
-    ends = np.append(np.flatnonzero(np.diff(cell) != 1), len(cell) - 1)
-    rows = np.arange(len(cell))
-    return np.asarray(ends[np.searchsorted(ends, rows)] - rows + 1, dtype=np.int64)
-
-
 def numbered(columns: list[NDArray]) -> NDArray[np.int64]:
     """(row,) the same number for rows whose columns agree but for rounding."""
     rounded = [np.round(x / max(np.abs(x).max(initial=0.0), 1e-300), DIGITS) for x in columns]
     return np.asarray(np.unique(np.column_stack(rounded), axis=0, return_inverse=True)[1].ravel(), dtype=np.int64)
 
 
-def block_fields(blocks: list[Block], faces: FaceTables, denominator: NDArray, tiles: int, real: type) -> FaceTables:
-    """`faces` with the tables of its blocks; its rows begin with the simple blocks, then come the others.
+def block_fields(
+    blocks: list[Block], faces: dict[str, NDArray], simple: int, denominator: NDArray, tiles: int
+) -> dict[str, NDArray]:
+    """Fields of `FaceTables` that are about blocks.
 
+    faces : its other fields; its rows begin with the simple blocks, `simple` cells, then come the others
     denominator : (boundary cell, excitation)
     """
-    simple, edges = [b for b in blocks if b.faces == 1], [b for b in blocks if b.faces > 1]
-    bounds = [
-        np.concatenate([[0], np.cumsum([len(b.cells) for b in group])]).astype(np.int64) for group in (simple, edges)
-    ]
-    bounds[1] += faces.simple
-    tile = [np.searchsorted([b.tile for b in group], np.arange(tiles + 1)) for group in (simple, edges)]
-    excitations = faces.a.shape[1]
+    groups = [b for b in blocks if b.faces == 1], [b for b in blocks if b.faces > 1]
+    bounds = [np.concatenate([[0], np.cumsum([len(b.cells) for b in group])]).astype(np.int64) for group in groups]
+    bounds[1] += simple
+    tile = [np.searchsorted([b.tile for b in group], np.arange(tiles + 1)) for group in groups]
+    excitations = faces["a"].shape[1]
     width = excitations * max(MOST_FACES, BLOCK_WIDTH // excitations)
     kinds, tables = [], []
-    for group, first in ((simple, bounds[0]), (edges, bounds[1])):
+    for group, first in zip(groups, bounds, strict=True):
         known: dict[tuple, int] = {}
         rows: list[NDArray] = []
         kinds.append(np.zeros(len(group), dtype=np.int64))
         for k, block in enumerate(group):
-            f0 = faces.pointer[first[k]]
+            f0 = faces["pointer"][first[k]]
             mine = slice(f0, f0 + block.faces)
-            key = (tuple(faces.kind[mine].tolist()), tuple(f"{s:.{DIGITS}g}" for s in faces.strength[mine]))
+            key = (tuple(faces["kind"][mine].tolist()), tuple(f"{s:.{DIGITS}g}" for s in faces["strength"][mine]))
             if key not in known:
                 known[key] = len(rows)
                 rows.append(_row(faces, mine, 1.0 / denominator[first[k]], width))
             kinds[-1][k] = known[key]
         tables.append(np.array(rows, dtype=float).reshape(-1, 5, width))
-    return faces._replace(
-        simple_tile=bounds[0][tile[0]],
-        block_tile=tile[0],
-        block_first=bounds[0],
-        block_strength=faces.strength[faces.pointer[bounds[0][:-1]]],
-        block_kind=kinds[0],
-        block_table=np.ascontiguousarray(tables[0][:, [0, 1, 2, 4]]).astype(real),
-        edge_tile=tile[1],
-        edge_first=bounds[1],
-        edge_faces=np.array([b.faces for b in edges], dtype=np.int64),
-        edge_kind=kinds[1],
-        edge_table=tables[1].astype(real),
-    )
+    return {
+        "block_tile": tile[0],
+        "block_first": bounds[0],
+        "block_strength": faces["strength"][faces["pointer"][bounds[0][:-1]]],
+        "block_kind": kinds[0],
+        "block_table": np.ascontiguousarray(tables[0][:, [0, 1, 2, 4]]),
+        "edge_tile": tile[1],
+        "edge_first": bounds[1],
+        "edge_faces": np.array([b.faces for b in groups[1]], dtype=np.int64),
+        "edge_kind": kinds[1],
+        "edge_table": tables[1],
+    }
 
 
-def _row(faces: FaceTables, mine: slice, inverse: NDArray, width: int) -> NDArray[np.float64]:
+def _row(faces: dict[str, NDArray], mine: slice, inverse: NDArray, width: int) -> NDArray[np.float64]:
     """(5, width) a, b, g, strength by face and excitation, and inverse by excitation, repeated as often as they fit."""
-    branch, excitations = faces.first[faces.kind[mine]], faces.a.shape[1]
+    branch, excitations = faces["first"][faces["kind"][mine]], faces["a"].shape[1]
     number = excitations * len(branch)
-    values = [x[branch].ravel() for x in (faces.a, faces.b, faces.g)]
-    values += [np.repeat(faces.strength[mine], excitations), inverse]
+    values = [faces[name][branch].ravel() for name in ("a", "b", "g")]
+    values += [np.repeat(faces["strength"][mine], excitations), inverse]
     row = np.zeros((5, width))
     for k, value in enumerate(values):
         times = width // number

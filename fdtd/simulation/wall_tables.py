@@ -20,7 +20,7 @@ from fdtd.model.problem import Problem
 from fdtd.simulation.control_tables import control_tables
 from fdtd.simulation.discrete import DiscreteDevice, simulated
 from fdtd.simulation.tiles import tile_bounds
-from fdtd.simulation.wall_blocks import Block, block_fields, numbered, side_by_side, sort_cells
+from fdtd.simulation.wall_blocks import Block, block_fields, numbered, sort_cells
 
 
 @dataclass
@@ -93,23 +93,16 @@ def wall_tables(
     np.add.at(denominator, row, faces["strength"][:, None] * classes.coupling[faces["kind"]])
     simple, in_blocks = (sum(len(b.cells) for b in blocks if b.faces <= most) for most in (1, len(order)))
     tile = in_blocks + np.searchsorted(free[in_blocks:], bounds)
-    later: Any = np.zeros(0, dtype=np.int64)
-    table = FaceTables(
-        order,
-        side_by_side(order),
-        faces["pointer"],
-        faces["strength"],
-        faces["kind"],
-        faces["state"],
-        *_cast(classes, float),
-        simple,
-        len(free),
-        1.0 / denominator[:simple],
-        later,
-        tile,
-        *([later] * 10),
-    )
-    table = _in(real, block_fields(blocks, table, denominator, tiles, real))
+    fields = {
+        "cell": order,
+        **faces,
+        **vars(classes),
+        "simple": simple,
+        "free": len(free),
+        "tile": tile,
+        **block_fields(blocks, {**faces, **vars(classes)}, simple, denominator, tiles),
+    }
+    table = FaceTables(**{name: _real(value, real) for name, value in fields.items()})
     ports = _port_tables(problem, excitations, members, position, denominator, max_frequency, real)
     return WallTables(table, ports, states, len(ports.a))
 
@@ -136,23 +129,9 @@ def _free_cells(
     return blocks, np.concatenate([*first, *others, np.flatnonzero(free)]).astype(np.int64)
 
 
-def _in(real: type, table: FaceTables) -> FaceTables:
-    """`table` with its real numbers as `real`."""
-    columns: list[Any] = [x.astype(real) if isinstance(x, np.ndarray) and x.dtype.kind == "f" else x for x in table]
-    return FaceTables(*columns)
-
-
-def _cast(classes: _Classes, real: type) -> tuple[Any, Any, Any, Any, Any, Any, Any]:
-    c = classes
-    return (
-        c.coupling.astype(real),
-        c.damping.astype(real),
-        c.mass.astype(real),
-        c.first,
-        c.a.astype(real),
-        c.b.astype(real),
-        c.g.astype(real),
-    )
+def _real(value: Any, real: type) -> Any:
+    """Real numbers as `real`, all else as it is."""
+    return value.astype(real) if isinstance(value, np.ndarray) and value.dtype.kind == "f" else value
 
 
 def _strength(problem: Problem, rows: NDArray) -> NDArray[np.float64]:
@@ -262,12 +241,13 @@ def _port_tables(
         solve[excitation] = np.linalg.inv(np.eye(number) + classes.coupling[:number, excitation, None] * answer)
     joined = [np.concatenate(x) if number else np.zeros(0) for x in (boundary, share, strength)]
     pointer = np.concatenate([[0], np.cumsum([len(s) for s in share])]).astype(np.int64)
-    return PortTables(
-        pointer,
-        joined[0].astype(np.int64),
-        joined[1].astype(real),
-        joined[2].astype(real),
-        *_cast(classes, real),
-        solve=solve.astype(real),
-        control=control,
-    )
+    fields = {
+        "pointer": pointer,
+        "boundary": joined[0].astype(np.int64),
+        "share": joined[1],
+        "strength": joined[2],
+        **vars(classes),
+        "solve": solve,
+        "control": control,
+    }
+    return PortTables(**{name: _real(value, real) for name, value in fields.items()})

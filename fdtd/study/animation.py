@@ -16,7 +16,7 @@ from fdtd.model.problem import Problem, build_problem
 from fdtd.results.result import CellGrid, RunResult
 from fdtd.scene.schema import Scene, Variant
 from fdtd.simulation.animation import AnimationRecord, animation_transfer, simulate_animation
-from fdtd.simulation.ready import Ready
+from fdtd.simulation.compilation import Compilation
 from fdtd.simulation.stepper import LONGEST, Progress
 
 SIMULATION_SHARE = 0.8
@@ -70,7 +70,7 @@ def animation_fields(
     longest = min(length, LONGEST) + REACH
     frequency = animation_axis(signal, scene.run.max_frequency, longest)
     found: dict[str, Field] = {}
-    ready = Ready(precision)
+    ready = Compilation(precision)
     for number, group in enumerate(groups.values()):
 
         def tell(done: float, message: str, number: int = number) -> None:

@@ -22,7 +22,7 @@ from fdtd.placement.objectives import BAND, ringing_limit
 from fdtd.results.placement_record import LoudSpot, Tone
 from fdtd.scene.schema import Scene, Variant
 from fdtd.scene.shape import Shape
-from fdtd.simulation.ready import Ready
+from fdtd.simulation.compilation import Compilation
 from fdtd.simulation.stepper import simulate
 from fdtd.simulation.transfer import map_transfer, transfer_functions
 from fdtd.study.loudest_spots import loudest_spots
@@ -146,7 +146,7 @@ def loudest(
 
 
 def _first_look(scene: Scene, variant: Variant, spacing: float, duration: float | None, report: Progress) -> Tone:
-    ready = Ready()
+    ready = Compilation()
     problem = build_problem(scene, variant, spacing)
     excitations = [make_excitation(scene, variant, problem, source.at) for source in variant.sources]
     ready.wait(report)

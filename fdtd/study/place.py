@@ -23,7 +23,7 @@ from fdtd.ports.candidates import CandidateResponse, Store, candidate_response
 from fdtd.ports.predict import port_admittance
 from fdtd.scene.schema import Device, Scene, Spots, Variant
 from fdtd.scene.spots import Candidate, candidates
-from fdtd.simulation.ready import Ready
+from fdtd.simulation.compilation import Compilation
 from fdtd.study.settling import settling_time
 
 LOWEST, STEP = 15.0, 0.25
@@ -92,7 +92,7 @@ def place(
     spacing = grid or scene.run.grid
     report(0.0, "how long does the room ring?")
     duration = scene.run.duration or settling_time(scene, spots.start, spacing, report)
-    Ready(precision).wait(report)
+    Compilation(precision).wait(report)
     response = candidate_response(
         scene,
         spots.start,

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import build_problem
 from fdtd.scene.schema import Scene, Variant
-from fdtd.simulation.ready import Ready
+from fdtd.simulation.compilation import Compilation
 from fdtd.simulation.stepper import simulate
 
 COARSER = 1.8
@@ -27,7 +27,7 @@ def settling_time(
     A simulation of many excitations in single precision cannot find this out itself: rounding hides the end of the
     decay.
     """
-    ready = Ready()
+    ready = Compilation()
     coarse = max(spacing, min(COARSER * spacing, scene.air.speed_of_sound / TOP / CELLS_A_WAVE))
     problem = build_problem(scene, variant, coarse)
     excitations = [make_excitation(scene, variant, problem, source.at) for source in variant.sources]

@@ -23,7 +23,7 @@ from fdtd.model.problem import build_problem
 from fdtd.placement.objectives import BAND, Axis, Objectives, make_axis, objectives
 from fdtd.scene.schema import Point3, Scene, Source, Variant
 from fdtd.scene.shape import NEAR, Shape
-from fdtd.simulation.ready import Ready
+from fdtd.simulation.compilation import Compilation
 from fdtd.simulation.stepper import simulate
 from fdtd.simulation.transfer import transfer_functions
 from fdtd.study.floor import floor_places, place_text
@@ -259,7 +259,7 @@ def _transfer(
 ) -> tuple[NDArray[np.float64], NDArray[np.complex128]]:
     """Frequencies, and (F, reader, driven) pressure relative to the free field at 1 m of the same source."""
     report(0.0, "cutting the room into cells")
-    ready = Ready()
+    ready = Compilation()
     problem = build_problem(scene, variant, grid or scene.run.grid)
     excitations = [make_excitation(scene, variant, problem, at) for at in driven]
     ready.wait(report)

@@ -12,7 +12,7 @@ from fdtd.wording.letters import ORDINALS, listed, number
 
 
 def how_many(found: Answer, seats: Sequence[str], last_audible: Sequence[bool]) -> str:
-    """The number of units to buy, and why not one more; last_heard : (seat,) whether the last unit tried is heard"""
+    """The number of units to buy, and why not one more; last_audible : (seat,) whether the last unit tried is heard"""
     count, why = found.worthwhile, one_more(found)
     if count == 0:
         return f"In short: buy none. {why}"

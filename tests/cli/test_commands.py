@@ -13,7 +13,7 @@ import pytest
 
 from fdtd.cli.check import spot_facts
 from fdtd.cli.tables import format_seconds
-from fdtd.kernels.cpu import available_threads
+from fdtd.kernels.compiled import available_threads
 from fdtd.listening.study import Listening
 from fdtd.results.result import RunResult
 from fdtd.results.store import read_result, write_result

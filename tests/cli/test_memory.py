@@ -75,7 +75,7 @@ def test_what_goes_wrong_in_compiling_reaches_the_run(
 
     monkeypatch.setattr(warm, "_one_step", fail)
     with pytest.raises(type(error)):
-        ready.Ready().wait(None)
+        ready.Compilation().wait(None)
     assert capfd.readouterr() == ("", ""), "nothing is told by the thread itself"
 
 

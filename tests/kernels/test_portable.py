@@ -7,6 +7,7 @@ off. Exact: the sums of products as NumPy makes them. Tolerance: rounding of sin
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -16,8 +17,9 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 ROWS = """
 import numba, numpy as np
-from fdtd.kernels.rows import plain_rows, repeated, stencil_rows
-from fdtd.kernels.vectors import vector_size
+from fdtd.kernels.air import plain_rows
+from fdtd.kernels.tables import repeated, vector_size
+from fdtd.kernels.machine_code import stencil_rows
 from fdtd.simulation.air_parts import row_parts
 
 @numba.njit
@@ -38,7 +40,7 @@ for real, close in ((np.float32, 2e-5), (np.float64, 1e-13)):
         part, first = tuple(bounds[0].tolist()), 3 * repeated(lanes)
         rest = (start, 1, 4, length * lanes, parts, part, first, lanes, offsets, weights)
         wanted = q.copy()
-        plain_rows(p, wanted, table, *rest)
+        plain_rows.py_func(p, wanted, table, *rest)
         compiled(p, q, table, *rest)
         assert np.abs(q - wanted).max() < close and (q != wanted).sum() <= 3 * length * lanes, (real, length, lanes)
 print("same")
@@ -62,8 +64,8 @@ print(*(float(np.abs(x).sum()) for x in (out, block.state.p_now, block.map_sums(
 """
 
 
-def _run(code: str, **environment: str) -> str:
-    settings = {**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1", **environment}
+def _run(code: str, package: Path = ROOT, **environment: str) -> str:
+    settings = {**os.environ, "PYTHONPATH": str(package), "OPENBLAS_NUM_THREADS": "1", **environment}
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, env=settings, timeout=300
     )
@@ -80,3 +82,10 @@ def test_simulation_without_the_compiler() -> None:
     compiled, plain = (_run(STEPS, NUMBA_DISABLE_JIT=value).split() for value in ("0", "1"))
     assert [float(x) for x in plain] == pytest.approx([float(x) for x in compiled], rel=1e-6)
     assert float(plain[0]) > 0.0
+
+
+@pytest.mark.slow
+def test_simulation_without_the_optional_machine_code(tmp_path: Path) -> None:
+    shutil.copytree(ROOT / "fdtd", tmp_path / "fdtd", ignore=shutil.ignore_patterns("__pycache__", "machine_code.py"))
+    whole, without = (_run(STEPS, package).split() for package in (ROOT, tmp_path))
+    assert [float(x) for x in without] == pytest.approx([float(x) for x in whole], rel=1e-6)

@@ -10,14 +10,12 @@ import pytest
 from random_rooms import points_in_air, random_room
 from rooms import box_plan, make_scene, problem_of
 
-from fdtd.kernels.rows import EXCITATIONS, repeated
-from fdtd.kernels.vectors import vector_size
+from fdtd.kernels.tables import OWN_CODE, repeated, vector_size
 from fdtd.model.excitations import make_excitation
 from fdtd.simulation.air_parts import row_parts
 from fdtd.simulation.air_tables import air_tables
 from fdtd.simulation.link_tables import link_tables
 from fdtd.simulation.tiles import LINK_COST, WALL_COST, tile_bounds, tile_count
-from fdtd.simulation.wall_blocks import side_by_side
 from fdtd.simulation.wall_tables import wall_tables
 
 SEEDS = (2, 7, 13, 26)
@@ -128,11 +126,6 @@ def test_parts_are_whole_vectors_of_like_weights(excitations: int, size: int) ->
 def test_excitations_with_code_of_their_own_are_whole_vectors() -> None:
     assert all(
         excitations == 1 or excitations % vector_size(real) == 0
-        for excitations in EXCITATIONS
+        for excitations in OWN_CODE
         for real in (np.float32, np.float64)
     )
-
-
-def test_cells_side_by_side() -> None:
-    assert side_by_side(np.array([4, 5, 6, 9, 2, 3, 7])).tolist() == [3, 2, 1, 1, 2, 1, 1]
-    assert side_by_side(np.zeros(0, dtype=np.int64)).tolist() == []

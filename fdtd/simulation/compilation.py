@@ -1,9 +1,13 @@
-"""Compiling ahead: the kernel is made, or read from disk, while the room is still being cut into cells."""
+"""Compiling ahead: the kernel is made, or read from disk, while the room is still being cut into cells; the wait for it
+is reported.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from concurrent.futures import Future
 from threading import Thread
+from time import monotonic
 
 import numpy as np
 
@@ -14,11 +18,37 @@ from fdtd.model.operator import build_operator
 from fdtd.model.problem import Elements, ImpedanceLinks, Problem
 from fdtd.simulation.block import ExcitationBlock
 
+COMPILING = "compiling for this machine (the first run only)"
+UNTOLD = 0.7
+"""s that reading the compiled simulation from disk may take without a word."""
+LOOK = 0.2
+"""s between two reports."""
 SIDE, CELL = 1.0, 0.25
 """m; of a room of a few cells."""
 
 
-def warm_up(precision: str = "double") -> Future[None]:
+class Compilation:
+    """Compiles, or reads from disk, the simulation of one precision in the background from the moment it is made."""
+
+    def __init__(self, precision: str = "double") -> None:
+        self._compiled = _started(precision)
+
+    def wait(self, report: Callable[[float, str], None] | None, fraction: float = 0.0) -> None:
+        """Return when a simulation can begin at once; says so with `report(fraction, message)` if that takes long.
+
+        Raises what compiling raised, such as MemoryError.
+        """
+        start, look = monotonic(), UNTOLD
+        while True:
+            try:
+                return self._compiled.result(look)
+            except TimeoutError:
+                look = LOOK
+            if report is not None:
+                report(fraction, f"{COMPILING}, {monotonic() - start:.0f} s")
+
+
+def _started(precision: str) -> Future[None]:
     """Start compiling the simulation of that precision in a thread of its own; a simulation that begins sooner waits
     for it.
 
