@@ -59,7 +59,7 @@ ALLOWED: dict[str, set[str]] = {
     "placement": {"kernels", "analysis", "errors"},
     "workflow": ALL - {"api", "cli", "report", "show", "wording", "workflow", "study"},
     "study": ALL - {"api", "cli", "report", "show", "wording", "study"},
-    "wording": {"study", "placement", "listening", "results", "scene", "errors"},
+    "wording": {"study", "placement", "listening", "results", "analysis", "scene", "errors"},
     "show": {"wording", "listening", "results", "analysis", "surface", "scene", "physics", "errors"},
     "report": {"show", "wording", "study", "listening", "results", "analysis", "scene", "errors"},
     "api": ALL - {"api", "cli"},

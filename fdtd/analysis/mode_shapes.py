@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -32,6 +33,14 @@ class Place:
 
 
 @dataclass(frozen=True)
+class Loudest:
+    """Where a mode is loudest. covered : surfaces all over which it is; spots : places (`results.LoudSpot`)."""
+
+    covered: tuple[str, ...] = ()
+    spots: tuple[Any, ...] = ()
+
+
+@dataclass(frozen=True)
 class ModeShape:
     """One mode and what couples to it. Shares are of the largest pressure of the mode anywhere in the room.
 
@@ -46,7 +55,7 @@ class ModeShape:
     level : (source, seat) dB re the same source in free field at 1 m, of a steady tone at `frequency` by this family of
     modes alone; NaN without losses
     family : numbers of the modes so near in frequency that any mix of them is a mode, itself included
-    loudest : where it is loudest, in words; words : all of it in a sentence or two
+    loudest : where it is loudest
     """
 
     number: int
@@ -60,8 +69,7 @@ class ModeShape:
     product: Real
     level: Real
     family: tuple[int, ...]
-    loudest: str = ""
-    text: str = ""
+    loudest: Loudest
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,6 @@ from pathlib import Path
 from fdtd import workflow
 from fdtd.listening.arrays import derived_arrays
 from fdtd.listening.study import Listening, ListeningError, listen
-from fdtd.listening.tables import listening_tables
 from fdtd.report.page import write_report
 from fdtd.results.responses_csv import write_responses_csv
 from fdtd.results.result import RunResult
@@ -27,6 +26,7 @@ from fdtd.settings import (
 )
 from fdtd.show.files import save_figures
 from fdtd.simulation.device import simulating_on
+from fdtd.wording.listening_tables import listening_tables
 
 Progress = Callable[[float, str], None]
 

@@ -18,9 +18,10 @@ from fdtd.scene.schema import Scene
 from fdtd.settings import checked_from_wall, checked_grid, checked_spacing, checked_theme, checked_width
 from fdtd.show.files import save_drawings
 from fdtd.show.partition_drawings import partition_drawings
-from fdtd.study.partition_tables import Compared, compare, partition_table
+from fdtd.study.partition_figures import Compared, compare
 from fdtd.study.partitions import PartitionRequest, PartitionStudy, partition_study
 from fdtd.study.sources import FROM_WALL, SPACING, MoveStudy, seat_study, source_study
+from fdtd.wording.partitions import partition_table
 
 Progress = Callable[[float, str], None]
 STEMS = {"source": "sources", "pair": "source-pairs", "seat": "seats"}

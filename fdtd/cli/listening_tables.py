@@ -28,8 +28,8 @@ NOTES = (
 
 def format_listening(listening: Listening, output: float = math.nan) -> str:
     """All audibility figures as text, at most 120 columns wide if there are few seats and names are short."""
-    from fdtd.listening.sentences import seat_sentences
-    from fdtd.listening.threshold_text import published_range
+    from fdtd.wording.seats import seat_sentences
+    from fdtd.wording.thresholds import published_range
 
     seats = range(len(listening.seats))
     lines = [line for seat in seats for line in seat_sentences(listening, seat)]
@@ -93,7 +93,7 @@ def _resonance_table(listening: Listening, numbers: Sequence[int], seats: Sequen
 
 
 def _resonance_cells(variant: VariantListening, place: int, seats: Sequence[int]) -> list[str]:
-    from fdtd.listening.threshold_text import NONE_PUBLISHED
+    from fdtd.wording.thresholds import NONE_PUBLISHED
 
     found, limit = variant.resonances, float(variant.limit[place])
     if math.isnan(limit):

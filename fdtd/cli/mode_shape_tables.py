@@ -56,15 +56,17 @@ def tell_mode_shapes(
     theme : "light" or "dark"; width : "column", "full" or None, which is full
     """
     from fdtd.results.surface_csv import write_rows
+    from fdtd.scene.shape import Shape
     from fdtd.show.files import save_drawings
     from fdtd.show.mode_shape_drawings import mode_shape_drawings
     from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH
+    from fdtd.wording.mode_shapes import mode_shape_text
 
     header, rows = coupling_table(mode_shapes)
     typer.echo("Share of each mode's largest pressure, in percent (100: as loud as anywhere in the room, 0: silent)\n")
     typer.echo(format_table(header, rows, left=0) + "\n")
     for one in mode_shapes.modes[:count]:
-        typer.echo(f"{one.number}. {one.text}\n")
+        typer.echo(f"{one.number}. {mode_shape_text(one, mode_shapes.places, Shape(scene.room))}\n")
     drawings = mode_shape_drawings(
         scene,
         cells,

@@ -11,7 +11,7 @@ from fdtd.cli.tables import format_facts, format_table
 
 if TYPE_CHECKING:
     from fdtd.listening.study import Listening
-    from fdtd.study.partition_tables import Compared
+    from fdtd.study.partition_figures import Compared
 
 WIDTH = 118
 RESONANCE_NOTE = (
@@ -36,7 +36,7 @@ def _filled(line: str) -> str:
 
 def format_partitions(listening: Listening, compared: Compared, reported: list[str], verdict: str = "") -> str:
     """Verdict, words, a key of the variants, the resonances, each seat, and how much the seats differ."""
-    from fdtd.listening.threshold_text import published_range
+    from fdtd.wording.thresholds import published_range
 
     letters = string.ascii_uppercase[: len(listening.variants)]
     threshold = listening.threshold

@@ -84,8 +84,8 @@ def partitions(
     from fdtd.cli.partition_tables import format_partitions
     from fdtd.cli.progress import Progress
     from fdtd.results.store import write_result
-    from fdtd.study.partition_tables import sentences
-    from fdtd.study.partition_verdict import verdict
+    from fdtd.wording.partition_verdict import verdict
+    from fdtd.wording.partitions import sentences
 
     with Progress() as progress:
         # Written at once: a long run must not be lost to what follows.

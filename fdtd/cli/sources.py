@@ -70,7 +70,7 @@ def sources(
 
     from fdtd import api
     from fdtd.cli.progress import Progress
-    from fdtd.study.sources_text import advice
+    from fdtd.wording.sources import advice
 
     with Progress() as progress:
         shared: dict[str, Any] = {"spacing": spacing, "from_wall": from_wall, "grid": grid, "progress": progress}
@@ -89,7 +89,7 @@ def sources(
 
 def _notes(one_seat: bool) -> str:
     """Legend of the table columns."""
-    from fdtd.listening.threshold_text import extrapolated_range
+    from fdtd.wording.thresholds import extrapolated_range
 
     between = "" if one_seat else ", averaged over the seats. Between seats: the same from seat to seat"
     text = (

@@ -36,6 +36,8 @@ ENOUGH = 40.0
 """dB that the sound must have decayed by when the simulation ends for tails and band decays to be told."""
 LEAST_CYCLES = 24.0
 """Band width times duration below which resonances are not looked for."""
+DROP = 30.0
+"""dB of the tone that a sentence tells of."""
 TOO_SHORT = "simulation too short"
 WEIGHTINGS = ("Z", "A", "C")
 """Z: none (IEC 61672-1)."""

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from fdtd.listening.changes import changes_at
-from fdtd.listening.sentences import seat_sentences
 from fdtd.listening.study import Listening
 from fdtd.report.cards import Card, Lead, audible, change_card, note, rank, seconds, strongest
 from fdtd.report.loading import Audible
 from fdtd.report.markup import Markup, number, prose, quoted
+from fdtd.wording.seats import seat_sentences
 
 SENTENCES, CARDS = 8, 3
 """On the first screen; all of it is told below."""

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fdtd.listening.changes import Change, changes_at
-from fdtd.listening.sentences import format_time
 from fdtd.listening.study import Listening
 from fdtd.report.markup import Markup, number, quoted
+from fdtd.wording.seats import format_time
 
 
 @dataclass(frozen=True)

@@ -9,15 +9,15 @@ import numpy as np
 
 from fdtd.analysis.response import level_db, seat_figures
 from fdtd.listening.changes import Change, changes_at
-from fdtd.listening.sentences import seat_sentences
 from fdtd.listening.study import Listening, VariantListening
-from fdtd.listening.threshold_text import NONE_PUBLISHED
 from fdtd.report.loading import Audible
 from fdtd.report.markup import Markup, number, prose, quoted
 from fdtd.report.sections import Figures, Progress, Section, of_kinds
 from fdtd.report.templating import render
 from fdtd.show.drawings import Drawing, run_drawings
 from fdtd.show.style import COLUMN_WIDTH
+from fdtd.wording.seats import seat_sentences
+from fdtd.wording.thresholds import NONE_PUBLISHED
 
 RESONANCES = 6
 """So many a seat and variant, those that change most."""

@@ -84,7 +84,10 @@ def _units(*axes: str) -> dict[str, Entry]:
 def _figures(axis: str) -> dict[str, Entry]:
     return {
         "ringing": Entry(
-            (axis,), "octave", "mean over log frequency of the octaves that decays are above the threshold"
+            (axis,),
+            "octave",
+            "mean over log frequency of the octaves that decays are above the threshold (published from 32 Hz up, "
+            "extrapolated below at constant Q; ours)",
         ),
         "uneven": _decibels("standard deviation of the level over log frequency, mean over seats", axis),
         "spread": _decibels("standard deviation of the level between seats, mean over log frequency", axis),
@@ -296,11 +299,10 @@ LAYOUT: Layout = {
 }
 
 
-def labelled(group: str, arrays: Mapping[str, NDArray], notes: Mapping[str, str]) -> list[LabelledArray]:
-    """Arrays of a group with what the layout says of them; notes : put in brackets after the meaning."""
+def labelled(group: str, arrays: Mapping[str, NDArray]) -> list[LabelledArray]:
+    """Arrays of a group with what the layout says of them."""
     made = []
     for name, data in arrays.items():
         entry = LAYOUT[group].arrays[name]
-        meaning = f"{entry.meaning} ({notes[name]})" if name in notes else entry.meaning
-        made.append(LabelledArray(name, entry.axes, entry.units, meaning, data))
+        made.append(LabelledArray(name, entry.axes, entry.units, entry.meaning, data))
     return made

@@ -15,13 +15,13 @@ from fdtd import __version__
 from fdtd.analysis.response import SeatFigures, seat_figures
 from fdtd.analysis.tail import FADE
 from fdtd.listening.levels import variant_levels
-from fdtd.listening.sentences import format_time, seat_sentences
 from fdtd.listening.study import Listening
 from fdtd.results.result import RunResult
 from fdtd.scene.schema import Scene
 from fdtd.show.geometry import plan_view, scene_section
 from fdtd.show.levels import NEAR_RESONANCE, map_levels, resonance_near
 from fdtd.show.text import plain_text
+from fdtd.wording.seats import format_time, seat_sentences
 
 NAMES = 6
 """So many names of one kind are told; of more, their number."""

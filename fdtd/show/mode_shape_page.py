@@ -16,7 +16,7 @@ from fdtd.show.page import Frame, room_frame
 from fdtd.show.style import BESIDE, FULL_WIDTH, SMALL, TINY, figure_style, frequency_text, look, new_figure, safe_text
 from fdtd.show.things import Mark, legend_entries, tag_things
 
-THIN_PARTITION = 16
+MODES_A_PAGE = 16
 """Most mode shapes on one overview."""
 TALLEST = 2.2
 """Height of plan and section together over the width of a column, at most."""
@@ -33,7 +33,7 @@ def draw_mode_shape_page(
 ) -> Figure:
     """Up to 16 small mode shapes from index `first` on, plan above section, with the shares of sources and seats."""
     with figure_style():
-        variant, chosen = scene.variants[variant_index], mode_shapes.modes[first : first + THIN_PARTITION]
+        variant, chosen = scene.variants[variant_index], mode_shapes.modes[first : first + MODES_A_PAGE]
         plan, section = views(scene, variant, height)
         columns = min(4 if width >= BESIDE else 2, max(len(chosen), 1))
         rows = -(-max(len(chosen), 1) // columns)

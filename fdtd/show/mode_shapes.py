@@ -11,12 +11,14 @@ from matplotlib.figure import Figure
 from fdtd.analysis.mode_shapes import ModeShape, ModeShapes, best_first
 from fdtd.results.result import CellGrid
 from fdtd.scene.schema import Scene
+from fdtd.scene.shape import Shape
 from fdtd.show.labels import Label, place_labels
 from fdtd.show.mode_shape_bars import bars_height, draw_bars, rows_of
 from fdtd.show.mode_shape_views import SCALE, cut_marks, draw_view, views
 from fdtd.show.page import Page, lay_out, room_frame
 from fdtd.show.style import BESIDE, FULL_WIDTH, SMALL, TINY, figure_style, frequency_text, look, safe_text
 from fdtd.show.things import Mark, all_lines, tag_things
+from fdtd.wording.mode_shapes import loudest_text
 
 NOTE_WIDTH = 42
 """Characters in a line of the note below the bars."""
@@ -44,7 +46,7 @@ def draw_mode_shape(
         one, variant = mode_shapes.modes[index], scene.variants[variant_index]
         shown = views(scene, variant, height)
         rows = rows_of(one, mode_shapes, tag_things([variant]))
-        text = textwrap.wrap(_note(one), NOTE_WIDTH)
+        text = textwrap.wrap(_note(one, Shape(scene.room)), NOTE_WIDTH)
         beside = width >= BESIDE
         bars = bars_height(rows)
         column = bars + 0.12 * len(text) + 0.2
@@ -93,9 +95,10 @@ def _write_note(page: Page, lines: list[str], left: float, top: float) -> None:
     page.figure.text(left / wide, top / tall, text, va="top", fontsize=SMALL, linespacing=1.35)
 
 
-def _note(one: ModeShape) -> str:
+def _note(one: ModeShape, shape: Shape) -> str:
     """Where it is loudest and what blurs the picture."""
-    text = f"Loudest {one.loudest}." if one.loudest else ""
+    text = loudest_text(shape, one.loudest)
+    text = f"Loudest {text}." if text else ""
     if len(one.family) > 1:
         text += (
             f" It has nearly the frequency of {', '.join(str(n) for n in one.family if n != one.number)}: any mix of "

@@ -6,7 +6,6 @@ from functools import partial
 
 import numpy as np
 
-from fdtd.listening.sentences import format_time
 from fdtd.listening.study import Listening
 from fdtd.results.result import RunResult
 from fdtd.show.captions import NAMES, conditions, seat_text
@@ -14,6 +13,7 @@ from fdtd.show.drawings import Drawing, stem_of
 from fdtd.show.partitions import draw_partition_responses, draw_partition_strip
 from fdtd.show.style import FULL_WIDTH, WIDTHS
 from fdtd.show.text import plain_text
+from fdtd.wording.seats import format_time
 
 
 def partition_drawings(result: RunResult, listening: Listening, width: str | None = None) -> list[Drawing]:

@@ -24,14 +24,3 @@ def stands_out_more(level: NDArray[np.float64], mean: NDArray[np.float64]) -> ND
     above = level - mean
     more = np.minimum(level[:, 1] - level[:, 0], above[:, 1] - np.maximum(above[:, 0], 0.0))
     return np.where(np.isfinite(more), more, -np.inf)
-
-
-def more_prominent(frequency: NDArray[np.float64], more: NDArray[np.float64]) -> str:
-    """'9 dB more prominent at 47 Hz', of the note that stands out most more than before; "" if none does clearly.
-
-    frequency : (note,) Hz; more : (note,) dB as `stands_out_more` gives it
-    """
-    if not more.size or more.max() < CLEAR_LEVEL:
-        return ""
-    most = int(np.argmax(more))
-    return f"{more[most]:.0f} dB more prominent at {frequency[most]:.0f} Hz"

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from fdtd.scene.schema import Block, Point2, Point3, PorousVolume, Scene, ThinPartition, Variant
+from fdtd.scene.schema import Block, Point2, PorousVolume, Scene, ThinPartition, Variant
 from fdtd.scene.shape import Shape
 
 UNDER_CEILING = 0.1
@@ -19,8 +17,6 @@ DOOR = 0.5
 """m before a part of the plan that [spots] keeps clear."""
 SLACK = 1e-6
 """m, rounding."""
-ACROSS = math.sin(math.radians(30.0))
-"""Walls that meet at less are taken as one when a place is told by its distance from two of them."""
 
 
 def stations(marks: NDArray[np.float64], spacing: float) -> NDArray[np.float64]:
@@ -106,18 +102,3 @@ def floor_places(
 
 def _parts(geometry: BaseGeometry) -> list[Polygon]:
     return [part for part in getattr(geometry, "geoms", [geometry]) if isinstance(part, Polygon)]
-
-
-def place_text(shape: Shape, at: Point3) -> str:
-    """Where a place is: its coordinates, and its distance from the two nearest walls that are not in one line."""
-    point = Point(at[:2])
-    walls = []
-    for number, (start, end) in enumerate(shape.walls, start=1):
-        length = math.dist(start, end)
-        way = ((end[0] - start[0]) / length, (end[1] - start[1]) / length)
-        walls.append((LineString((start, end)).distance(point), number, way))
-    walls.sort()
-    nearest = walls[0]
-    across = [w for w in walls[1:] if abs(w[2][0] * nearest[2][1] - w[2][1] * nearest[2][0]) >= ACROSS]
-    text = " and ".join(f"{d:.2f} m from wall {n}" for d, n, _ in (nearest, *across[:1]))
-    return f"x = {at[0]:.2f} m, y = {at[1]:.2f} m ({text})"

@@ -8,11 +8,10 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
+from fdtd.analysis.mode_shapes import Loudest
 from fdtd.model.problem import Problem
 from fdtd.results.placement_record import LoudSpot
 from fdtd.scene.schema import Source
-from fdtd.scene.shape import Shape
-from fdtd.study.floor import place_text
 
 SPOTS = 10
 APART = 0.8
@@ -21,6 +20,8 @@ SAME = 1.5
 """dB below a spot down to which the surface around it belongs to it."""
 BESIDE = 0.6
 """m from a loudspeaker within which its own near field counts."""
+NEARLY = 1.0
+"""dB below the loudest place of a mode that is named with it."""
 MOST_OF = 0.8
 """Share of a wall or of a height that is called all of it."""
 
@@ -97,25 +98,28 @@ def _height(centre: NDArray[np.float64], region: NDArray[np.bool_], k: int) -> b
     return bool(column.sum() > 3 and region[column].mean() >= MOST_OF)
 
 
-def spot_text(shape: Shape, spot: LoudSpot) -> tuple[str, str]:
-    """Where a spot is along floor and walls, and how high: "all over wall 3" and floors have no height, ""."""
-    x, y, z = spot.at
-    walls = [name for name in spot.surfaces if name.startswith("wall ")]
-    if spot.whole:
-        return f"all over {' and '.join(spot.whole)}", ""
-    if not walls:
-        return f"on the floor, {place_text(shape, (x, y, z))}", ""
-    if spot.any_height:
-        height = "at any height"
-    elif "floor" in spot.surfaces:
-        height = "on the floor"
-    elif shape.ceiling_at(x, y) - z < 0.25:
-        height = "under the ceiling"
-    else:
-        height = f"{z:.1f} m up"
-    if len(walls) > 1:
-        return f"corner of {walls[0]} and {walls[1]}", height
-    number, count = int(walls[0][5:]), len(shape.walls)
-    first, last = (float(np.hypot(x - p[0], y - p[1])) for p in shape.walls[number - 1])
-    beside = (number - 2) % count + 1 if first <= last else number % count + 1
-    return f"{walls[0]}, {min(first, last):.1f} m from its end at wall {beside}", height
+def loudest_places(problem: Problem, pressure: NDArray[np.float64]) -> Loudest:
+    """Where a mode is loudest along floor and walls, or all over the floor or the ceiling; pressure : (cell,), any
+    unit."""
+    faces, surfaces = problem.cells.faces, problem.cells.surfaces
+    size = np.abs(pressure)
+    covered = tuple(name for name in ("floor", "ceiling") if _covers(problem, size, name))
+    if covered:
+        return Loudest(covered)
+    asked = np.array([name == "floor" or name.startswith("wall ") for name in surfaces])
+    rows = np.unique(np.column_stack([faces.cell, faces.surface])[asked[faces.surface]], axis=0)
+    level = 20.0 * np.log10(np.maximum(size, 1e-6 * size.max()) / size.max())
+    spots = loudest_spots((), problem, level, rows[:, 0], tuple(surfaces[k] for k in rows[:, 1]))
+    loud = [spot for spot in spots if spot.level >= spots[0].level - NEARLY]
+    whole = tuple(sorted({name for spot in loud for name in spot.whole}))
+    return Loudest(whole, tuple(spot for spot in loud if not spot.whole))
+
+
+def _covers(problem: Problem, size: NDArray[np.float64], name: str) -> bool:
+    """Whether a mode is nearly as loud as anywhere over most of a surface."""
+    faces = problem.cells.faces
+    if name not in problem.cells.surfaces:
+        return False
+    mine = faces.surface == problem.cells.surfaces.index(name)
+    loud = size[faces.cell[mine]] >= 10.0 ** (-NEARLY / 20.0) * size.max()
+    return bool(faces.area[mine] @ loud >= MOST_OF * faces.area[mine].sum())

@@ -7,7 +7,7 @@ Acoustics, ch. 3); here the same is read from the modes of the real room.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
@@ -34,7 +34,7 @@ from fdtd.scene.shape import Shape
 from fdtd.scene.spot_faces import find_surface
 from fdtd.scene.spots import Candidate, candidates
 from fdtd.simulation.points import PointWeights
-from fdtd.study.mode_text import loudest_text, mode_shape_text
+from fdtd.study.loudest_spots import loudest_places
 from fdtd.workflow import ModesResult
 
 Complex = NDArray[np.complex128]
@@ -119,11 +119,10 @@ def _mode_shapes(
                 product=np.abs(pairs.sum(axis=0)) / top**2,
                 level=_levels(problem, eigenvalue[list(group)], pairs * size[:, :, None] ** 2, frequency, decay[k]),
                 family=tuple(i + 1 for i in group),
+                loudest=loudest_places(problem, turned),
             )
         )
-    outline = Shape(scene.room)
-    text = [replace(one, loudest=loudest_text(outline, problem, one.shape)) for one in found]
-    return ModeShapes(places, tuple(replace(one, text=mode_shape_text(one, places)) for one in text))
+    return ModeShapes(places, tuple(found))
 
 
 def _levels(problem: Problem, s: NDArray, pairs: Complex, frequency: float, decay: float) -> NDArray[np.float64]:

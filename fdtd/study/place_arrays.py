@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 import fdtd
-from fdtd.listening.threshold_text import extrapolated_range
 from fdtd.placement.search import Scored
 from fdtd.placement.study import Design
 from fdtd.results.derived import LabelledArray
@@ -56,8 +55,7 @@ def placement_arrays(done: FinishedPlacement) -> dict[str, list[LabelledArray]]:
         "pareto": _designs(study, "design", study.found.pareto),
     }
     groups |= text_arrays(done)
-    notes = {"ringing": extrapolated_range()}
-    return {name: labelled(name, arrays, notes) for name, arrays in groups.items()}
+    return {name: labelled(name, arrays) for name, arrays in groups.items()}
 
 
 def _axes(study: PlacementStudy) -> Arrays:

@@ -26,7 +26,7 @@ from fdtd.scene.shape import NEAR, Shape
 from fdtd.simulation.compilation import Compilation
 from fdtd.simulation.stepper import simulate
 from fdtd.simulation.transfer import transfer_functions
-from fdtd.study.floor import floor_places, place_text
+from fdtd.study.floor import floor_places
 
 Progress = Callable[[float, str], None]
 
@@ -54,7 +54,7 @@ class Choice:
 class MoveStudy:
     """What moving one thing, or two, would do.
 
-    what : "source", "pair" or "seat"; moved : names; places : (place, 3) m; words : where each is
+    what : "source", "pair" or "seat"; moved : names; places : (place, 3) m
     frequency : (F,) Hz; parts : (F, place, seat) what a loudspeaker at each place adds at the seats, 1 is the free
     field at 1 m of a source of level 0; staying : (F, seat) of the loudspeakers that stay
     now : (F, seat); present : its figures; at_present : where each moved thing is
@@ -67,7 +67,6 @@ class MoveStudy:
     what: str
     moved: tuple[str, ...]
     places: NDArray[np.float64]
-    text: tuple[str, ...]
     frequency: NDArray[np.float64]
     parts: NDArray[np.complex128]
     staying: NDArray[np.complex128]
@@ -149,7 +148,6 @@ def source_study(
         "pair" if pairs else "source",
         tuple(s.name for s in moved),
         places,
-        tuple(place_text(shape, at) for at in listed),
         frequency,
         parts,
         staying,
@@ -212,7 +210,6 @@ def seat_study(
         "seat",
         (seat.name,),
         places,
-        tuple(place_text(shape, at) for at in listed),
         frequency,
         parts,
         staying,

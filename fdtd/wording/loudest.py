@@ -8,12 +8,12 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.listening.threshold_text import against_threshold
 from fdtd.results.placement_record import LoudSpot, Meter, Tone
 from fdtd.scene.shape import Shape
 from fdtd.study.loudest import Agreement, LoudestMap, agreement_with_best
-from fdtd.study.loudest_spots import spot_text
+from fdtd.wording.floor import spot_text
 from fdtd.wording.letters import capital
+from fdtd.wording.thresholds import against_threshold
 
 
 def meter_text(meter: Meter, shape: Shape, benefit: NDArray[np.float64]) -> str:

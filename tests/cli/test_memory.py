@@ -11,7 +11,7 @@ import pytest
 
 from fdtd.cli import memory
 from fdtd.errors import FdtdError
-from fdtd.simulation import ready, thread_group, warm
+from fdtd.simulation import compilation, thread_group
 
 resource = pytest.importorskip("resource")
 COMMANDS = ("new", "check", "run", "show", "animate", "place", "report", "sources", "modes", "partitions", "surface")
@@ -73,9 +73,9 @@ def test_what_goes_wrong_in_compiling_reaches_the_run(
     def fail(precision: str) -> None:
         raise error
 
-    monkeypatch.setattr(warm, "_one_step", fail)
+    monkeypatch.setattr(compilation, "_one_step", fail)
     with pytest.raises(type(error)):
-        ready.Compilation().wait(None)
+        compilation.Compilation().wait(None)
     assert capfd.readouterr() == ("", ""), "nothing is told by the thread itself"
 
 

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from fdtd.listening.changes import changes_at, quality, quality_jnd, seat_tones, strongest_followed
-from fdtd.listening.sentences import format_time, seat_sentences
 from fdtd.listening.study import Followed, Listening, listen
+from fdtd.wording.seats import format_time, seat_sentences
 from listening.damped_runs import Mode, cut_short, faded, run_of, seats
 
 LOUD, WEAK = 3e4, 1e3

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 from fdtd.analysis.audibility import ANY_STIMULUS, HELD
-from fdtd.listening.threshold_text import NONE_PUBLISHED, against_threshold
 from fdtd.results.placement_record import Tone
 from fdtd.wording.loudest import tone_text
+from fdtd.wording.thresholds import NONE_PUBLISHED, against_threshold
 
 
 @pytest.mark.parametrize(

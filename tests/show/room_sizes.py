@@ -7,7 +7,7 @@ from functools import cache
 
 import numpy as np
 
-from fdtd.analysis.mode_shapes import ModeShape, ModeShapes, Place
+from fdtd.analysis.mode_shapes import Loudest, ModeShape, ModeShapes, Place
 from fdtd.listening.animation import Field, Plane
 from fdtd.listening.animation_make import Animation, make_steady
 from fdtd.listening.animation_times import loop_times
@@ -120,8 +120,7 @@ def sized_mode_shapes(width: float) -> ModeShapes:
                 pairs,
                 -10.0 * pairs,
                 (k + 1,),
-                "all over wall 2",
-                "So.",
+                Loudest(("wall 2",)),
             )
         )
     return ModeShapes(tuple(places), tuple(modes))

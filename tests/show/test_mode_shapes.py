@@ -11,7 +11,7 @@ from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from fdtd.analysis.mode_shapes import ModeShape, ModeShapes, Place
+from fdtd.analysis.mode_shapes import Loudest, ModeShape, ModeShapes, Place
 from fdtd.results.result import CellGrid
 from fdtd.scene.schema import Rectangle, Scene, ThinPartition
 from fdtd.show.geometry import View
@@ -67,8 +67,7 @@ def mode_shapes(scene: Scene, cells: CellGrid) -> ModeShapes:
                 np.full((2, 2), 0.3),
                 np.full((2, 2), np.nan if k == 0 else -2.6),
                 (k + 1,),
-                "all over wall 2",
-                "So.",
+                Loudest(("wall 2",)),
             )
         )
     return ModeShapes(tuple(places), tuple(modes))

@@ -20,7 +20,9 @@ from fdtd.analysis.response import free_field_reference
 from fdtd.physics.admittance import Branch
 from fdtd.scene.read import read_scene_text
 from fdtd.scene.schema import Absorber, Device, Point3, Rectangle, Scene
+from fdtd.scene.shape import Shape
 from fdtd.study.mode_coupling import damped_mode_shapes, rigid_mode_shapes
+from fdtd.wording.mode_shapes import mode_shape_text
 
 L, W, H = 5.0, 3.7, 2.4
 GRID = 0.2
@@ -34,6 +36,10 @@ def with_face(scene: Scene) -> Scene:
     device = Device("still", (Branch(1e6, 1.0, 1.0),))
     unit = Absorber("unit", "still", "wall 1", FACE)
     return replace(scene, variants=(replace(scene.variants[0], absorbers=(unit,), devices=(device,)),))
+
+
+def said(found: ModeShapes, number: int, scene: Scene) -> str:
+    return mode_shape_text(found.modes[number], found.places, Shape(scene.room))
 
 
 def rigid(scene: Scene, count: int, grid: float = GRID) -> ModeShapes:
@@ -80,7 +86,7 @@ def test_a_point_on_the_nodal_pexcitation_hears_less_than_one_percent() -> None:
 
 
 def test_a_mode_is_said_in_words() -> None:
-    words = box().modes[0].text
+    words = said(box(), 0, make_scene(box_plan(L, W), H))
     assert words.startswith("34.3 Hz: loudest all over wall ") and "wall 2" in words and "wall 4" in words
     assert '"source 0" drives it fully (100 %)' in words
     assert '"seat 2" hears it hardly (less than 1 %), on a nodal line' in words
@@ -100,14 +106,15 @@ def test_the_nodal_line_of_an_l_shape_stays_where_it_is() -> None:
 def test_the_pair_of_a_square_room_is_said_as_a_family() -> None:
     # cos(pi x/L) and cos(pi y/L): together sqrt(cos² + cos²), loudest in the corners, silent in the middle.
     at = (1.0, 1.7, 0.8)
-    found = rigid(make_scene(box_plan(4.0, 4.0), 2.2, sources=[(0.001, 0.001, 0.5)], seats=[at, (2.0, 2.0, 1.0)]), 4)
+    scene = make_scene(box_plan(4.0, 4.0), 2.2, sources=[(0.001, 0.001, 0.5)], seats=[at, (2.0, 2.0, 1.0)])
+    found = rigid(scene, 4)
     pair = found.modes[:2]
     both = np.cos(np.pi * np.array(at[:2]) / 4.0)
     for one in pair:
-        assert one.family == (1, 2) and "any mix of them is a mode" in one.text
+        assert one.family == (1, 2) and "any mix of them is a mode" in said(found, one.number - 1, scene)
         np.testing.assert_allclose(one.together, [1.0, np.sqrt(np.sum(both**2) / 2.0), 0.0], atol=5e-3)
         np.testing.assert_allclose(one.product, [[abs(both.sum()) / 2.0, 0.0]], atol=5e-3)
-    assert found.modes[2].family == (3,) and "any mix" not in found.modes[2].text
+    assert found.modes[2].family == (3,) and "any mix" not in said(found, 2, scene)
 
 
 def damped(scene: Scene, top: float) -> ModeShapes:
@@ -160,7 +167,7 @@ def test_a_place_without_air_is_left_open() -> None:
     share = found.modes[0].share[spots]
     on_wall_1 = [found.places[k].at[1] < 0.01 for k in spots]
     assert np.isnan(share[on_wall_1]).all() and np.isfinite(share[~np.array(on_wall_1)]).any()
-    assert "holds it best" in found.modes[0].text or "hold it best" in found.modes[0].text
+    assert "holds it best" in said(found, 0, scene) or "hold it best" in said(found, 0, scene)
 
 
 def test_shapes_of_another_grid_are_refused() -> None:

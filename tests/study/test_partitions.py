@@ -13,9 +13,10 @@ from fdtd.listening.study import listen
 from fdtd.scene.read import read_scene_text
 from fdtd.scene.schema import Scene
 from fdtd.show.partitions import draw_partition_strip
-from fdtd.study.partition_tables import Compared, compare, partition_table, sentences
-from fdtd.study.partition_verdict import clearly_worse, verdict
+from fdtd.study.partition_figures import Compared, compare
 from fdtd.study.partitions import PartitionError, PartitionRequest, partition_study
+from fdtd.wording.partition_verdict import clearly_worse, verdict
+from fdtd.wording.partitions import partition_table, sentences
 
 
 def scene(text: str = SCENE) -> Scene:

@@ -25,9 +25,10 @@ from fdtd.scene.schema import Absorber, Block, Device, Rectangle, Scene
 from fdtd.scene.shape import Shape
 from fdtd.simulation.stepper import simulate
 from fdtd.simulation.transfer import transfer_functions
-from fdtd.study.floor import floor_places, place_text, stations
+from fdtd.study.floor import floor_places, stations
 from fdtd.study.sources import MoveStudy, seat_study, source_study
-from fdtd.study.sources_text import _harms, advice, changes
+from fdtd.wording.floor import place_text
+from fdtd.wording.sources import _harms, advice, changes, choice_text
 
 GRID = 0.25
 DURATION = 1.6
@@ -114,7 +115,7 @@ def test_choices_are_in_order_and_said() -> None:
         assert benefits == sorted(benefits, reverse=True)
         text = " ".join(advice(study))
         assert "source 0" in text
-        assert study.text[study.choices[0].places[0]] in text or text.startswith("Leave")
+        assert choice_text(study, study.choices[0]) in text or text.startswith("Leave")
 
 
 def test_each_seat_that_changes_by_what_is_heard_has_its_clause() -> None:

@@ -1,8 +1,12 @@
-"""How a decay time compares with a published threshold, in words that are the same wherever it is said."""
+"""How figures compare with thresholds, in words that are the same wherever it is said."""
 
 from __future__ import annotations
 
+import numpy as np
+from numpy.typing import NDArray
+
 from fdtd.analysis.audibility import ANY_STIMULUS, HELD, DecayThreshold, exceedance
+from fdtd.study.clearly_worse import CLEAR_LEVEL
 
 NONE_PUBLISHED = "no published threshold"
 """Said of a resonance outside the range of frequencies for which a threshold was published."""
@@ -33,3 +37,14 @@ def published_range(threshold: DecayThreshold = ANY_STIMULUS) -> str:
 def extrapolated_range(threshold: DecayThreshold = ANY_STIMULUS) -> str:
     """What the figure "ringing" is judged against (`placement.objectives.ringing_limit`), to follow "threshold"."""
     return f"published from {threshold.frequency[0]:g} Hz up, extrapolated below at constant Q (ours)"
+
+
+def more_prominent(frequency: NDArray[np.float64], more: NDArray[np.float64]) -> str:
+    """'9 dB more prominent at 47 Hz', of the note that stands out most more than before; "" if none does clearly.
+
+    frequency : (note,) Hz; more : (note,) dB as `stands_out_more` gives it
+    """
+    if not more.size or more.max() < CLEAR_LEVEL:
+        return ""
+    most = int(np.argmax(more))
+    return f"{more[most]:.0f} dB more prominent at {frequency[most]:.0f} Hz"

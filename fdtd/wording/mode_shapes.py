@@ -1,4 +1,4 @@
-"""What a mode shape of a mode shows, in a sentence or two."""
+"""What a mode shape shows, in a sentence or two."""
 
 from __future__ import annotations
 
@@ -8,15 +8,12 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.analysis.mode_shapes import ModeShape, Place, best_first
-from fdtd.model.problem import Problem
+from fdtd.analysis.mode_shapes import Loudest, ModeShape, Place, best_first
 from fdtd.results.placement_record import LoudSpot
 from fdtd.scene.shape import Shape
 from fdtd.scene.text import show
-from fdtd.study.loudest_spots import MOST_OF, loudest_spots, spot_text
+from fdtd.wording.floor import spot_text
 
-NEARLY = 1.0
-"""dB below the loudest place that is named with it."""
 MOST_NAMED = 4
 """Seats or sources that a sentence names; the table has all of them."""
 BEST_SPOTS = 3
@@ -26,33 +23,13 @@ BLURRED = 0.1
 """Share of travelling energy from which it is told."""
 
 
-def loudest_text(shape: Shape, problem: Problem, pressure: NDArray[np.float64]) -> str:
-    """Where a mode is loudest along floor and walls: "all over wall 3 and wall 5". pressure : (cell,), any unit."""
-    faces, surfaces = problem.cells.faces, problem.cells.surfaces
-    asked = np.array([name == "floor" or name.startswith("wall ") for name in surfaces])
-    rows = np.unique(np.column_stack([faces.cell, faces.surface])[asked[faces.surface]], axis=0)
-    size = np.abs(pressure)
-    level_ones = [name for name in ("floor", "ceiling") if _covers(problem, size, name)]
-    if level_ones:
-        return f"all over {_list([f'the {name}' for name in level_ones])}"
-    level = 20.0 * np.log10(np.maximum(size, 1e-6 * size.max()) / size.max())
-    spots = loudest_spots((), problem, level, rows[:, 0], tuple(surfaces[k] for k in rows[:, 1]))
-    loud = [spot for spot in spots if spot.level >= spots[0].level - NEARLY]
-    whole = sorted({name for spot in loud for name in spot.whole})
-    rest = list(dict.fromkeys(_place(shape, spot) for spot in loud if not spot.whole))
-    named = ([f"all over {_list(whole[:3])}"] if whole else []) + rest[: max(0, 3 - len(whole[:3]))]
-    more = len(whole) + len(rest) - min(3, len(whole)) - len(named) + bool(whole)
+def loudest_text(shape: Shape, loudest: Loudest) -> str:
+    """Where a mode is loudest: "all over wall 3 and wall 5"."""
+    covered = [name if name.startswith("wall ") else f"the {name}" for name in loudest.covered]
+    rest = list(dict.fromkeys(_place(shape, spot) for spot in loudest.spots))
+    named = ([f"all over {_list(covered[:3])}"] if covered else []) + rest[: max(0, 3 - len(covered[:3]))]
+    more = len(covered) + len(rest) - min(3, len(covered)) - len(named) + bool(covered)
     return _list(named) + (f" (and {more} more place{'s' * (more > 1)})" if more > 0 else "")
-
-
-def _covers(problem: Problem, size: NDArray[np.float64], name: str) -> bool:
-    """Whether a mode is nearly as loud as anywhere over most of a surface."""
-    faces = problem.cells.faces
-    if name not in problem.cells.surfaces:
-        return False
-    mine = faces.surface == problem.cells.surfaces.index(name)
-    loud = size[faces.cell[mine]] >= 10.0 ** (-NEARLY / 20.0) * size.max()
-    return bool(faces.area[mine] @ loud >= MOST_OF * faces.area[mine].sum())
 
 
 def _place(shape: Shape, spot: LoudSpot) -> str:
@@ -63,12 +40,12 @@ def _place(shape: Shape, spot: LoudSpot) -> str:
     return f"{'in the' if corner else 'at'} {place} ({height})"
 
 
-def mode_shape_text(one: ModeShape, places: Sequence[Place]) -> str:
-    """The mode shape in words; a family of modes is told by what doesn't change when they are mixed."""
+def mode_shape_text(one: ModeShape, places: Sequence[Place], shape: Shape) -> str:
+    """A mode shape in a sentence; of a family of modes what doesn't change when they are mixed; shape : of the room."""
     share = one.share if len(one.family) == 1 else one.together
     kinds = ("source", "seat", "absorber", "spot")
     rows = {kind: [k for k, p in enumerate(places) if p.kind == kind] for kind in kinds}
-    text = [f"{one.frequency:.1f} Hz{_decay(one.decay_time)}: {_family(one)}loudest {one.loudest}"]
+    text = [f"{one.frequency:.1f} Hz{_decay(one.decay_time)}: {_family(one)}loudest {loudest_text(shape, one.loudest)}"]
     text += _each(rows["source"], places, lambda k: f"drives it {driven(float(share[k]))}", share)
     text += _each(rows["seat"], places, lambda k: f"hears it {audible(float(share[k]))}{_line(one, share, k)}", share)
     text += _each(
@@ -107,7 +84,7 @@ def _family(one: ModeShape) -> str:
 def _each(
     rows: Sequence[int], places: Sequence[Place], sentence: Callable[[int], str], share: NDArray[np.float64]
 ) -> list[str]:
-    """What `words` says of each place in air, of the first few."""
+    """What `sentence` says of each place in air, of the first few."""
     known = [k for k in rows if np.isfinite(share[k])]
     text = [f"{show(places[k].name)} {sentence(k)}" for k in known[:MOST_NAMED]]
     return text + ([f"{len(known) - MOST_NAMED} more in the table"] if len(known) > MOST_NAMED else [])

@@ -6,9 +6,10 @@ import numpy as np
 
 from fdtd.placement.steps import AUDIBLE_DECAY, AUDIBLE_EVENNESS, Gained, gained
 from fdtd.scene.shape import Shape
-from fdtd.study.clearly_worse import more_prominent, stands_out_more
-from fdtd.study.floor import place_text
+from fdtd.study.clearly_worse import stands_out_more
 from fdtd.study.sources import Choice, MoveStudy
+from fdtd.wording.floor import place_text
+from fdtd.wording.thresholds import more_prominent
 
 AUDIBLE_LEVEL = 1.0
 """dB of level that are just noticed (common practice)."""
@@ -110,7 +111,8 @@ def _stereo(study: MoveStudy) -> list[str]:
 
 def choice_text(study: MoveStudy, choice: Choice) -> str:
     """Where a choice is."""
-    return " and at ".join(study.text[k] for k in choice.places)
+    shape = Shape(study.scene.room)
+    return " and at ".join(place_text(shape, tuple(study.places[k])) for k in choice.places)
 
 
 def present_text(study: MoveStudy) -> str:

@@ -5,10 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from fdtd.listening.changes import Change, changes_at, text_tone
-from fdtd.listening.study import LOW, Listening
+from fdtd.listening.study import DROP, LOW, Listening
 
-DROP = 30.0
-"""dB of the tone that a sentence tells of."""
 LEAST_STEP = 0.05
 """A change of decay below this share is not worth a word (just noticeable difference of ISO 3382-1:2009, table A.1)."""
 

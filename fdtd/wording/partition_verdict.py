@@ -8,11 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from fdtd.listening.changes import LEVEL_JND, WITHIN, quality, quality_jnd
-from fdtd.listening.sentences import format_time
 from fdtd.listening.study import Listening
 from fdtd.placement.objectives import OCTAVE
-from fdtd.study.clearly_worse import CLEAR_DECAY, more_prominent, stands_out_more
-from fdtd.study.partition_tables import LEAST_TIME, Compared, audible_at_seats, figures_at
+from fdtd.study.clearly_worse import CLEAR_DECAY, stands_out_more
+from fdtd.study.partition_figures import LEAST_TIME, Compared
+from fdtd.wording.partitions import audible_at_seats, figures_at
+from fdtd.wording.seats import format_time
+from fdtd.wording.thresholds import more_prominent
 
 ORDERS = (
     ("Closing ", "Close "),

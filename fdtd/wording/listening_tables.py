@@ -11,8 +11,8 @@ from fdtd.analysis.decay import BandDecay, DecayTime
 from fdtd.analysis.response import level_db, seat_figures
 from fdtd.listening.modal import modal_decay
 from fdtd.listening.study import WEIGHTINGS, Listening, VariantListening
-from fdtd.listening.threshold_text import NONE_PUBLISHED
 from fdtd.results.result import RunResult
+from fdtd.wording.thresholds import NONE_PUBLISHED
 
 Cell = str | float
 """A number that is not finite is left empty."""
