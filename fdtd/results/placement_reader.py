@@ -107,21 +107,14 @@ def _ranked(group: h5py.Group, names: tuple[str, ...]) -> tuple[RankedPlace, ...
 
 
 def _counts(group: h5py.Group, names: tuple[str, ...]) -> tuple[CountRecord, ...]:
-    same = {name: name for name in ("benefit", "adds", "adds_low", "adds_high", "audible_in", "helps")}
+    same = {name: name for name in ("benefit", "adds", "audible_in", "helps")}
     rows = _columns(group, same | {"low": "benefit_low", "high": "benefit_high"})
-    seats = {
-        "shorter": "shorter",
-        "uneven": "more_even",
-        "louder": "louder",
-        "added_shorter": "added_shorter",
-        "added_uneven": "added_even",
-    }
+    seats = {"shorter": "shorter", "uneven": "more_even", "louder": "louder"}
     return tuple(
         CountRecord(
             count=int(group["count"][k]),
             units=_units(group, k, names),
             audible=np.asarray(group["audible"][k], dtype=bool),
-            added_audible=bool(group["added_audible"][k]),
             **row,
             **{field: group[name][k] for field, name in seats.items()},
         )

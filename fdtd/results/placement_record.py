@@ -56,11 +56,10 @@ class RankedPlace:
 
 @dataclass(frozen=True, eq=False)
 class CountRecord:
-    """The best design of `count` units, against none and (adds_...) against the best of one unit less.
+    """The best design of `count` units, against none and (adds, audible) against the best of one unit less.
 
-    benefit, adds : dB; shorter, uneven, louder : (seat,) share, dB, dB; added_* : likewise, of the last unit
-    heard : (seat,) whether the last unit is heard there; added_audible : whether it is heard anywhere, for the better
-    low, high, adds_low, adds_high : dB, 10 and 90 % of the perturbed rooms; audible_in, helps : share of them in which
+    benefit, adds : dB; shorter, uneven, louder : (seat,) share, dB, dB; audible : (seat,) whether the last unit is
+    low, high : dB, 10 and 90 % of the perturbed rooms; audible_in, helps : share of them in which
         the last unit is heard for the better, and the design is better than no unit; NaN where not known
     """
 
@@ -71,14 +70,9 @@ class CountRecord:
     shorter: NDArray[np.float64]
     uneven: NDArray[np.float64]
     louder: NDArray[np.float64]
-    added_shorter: NDArray[np.float64]
-    added_uneven: NDArray[np.float64]
     audible: NDArray[np.bool_]
-    added_audible: bool
     low: float = float("nan")
     high: float = float("nan")
-    adds_low: float = float("nan")
-    adds_high: float = float("nan")
     audible_in: float = float("nan")
     helps: float = float("nan")
 

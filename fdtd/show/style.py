@@ -138,13 +138,6 @@ mpl.colormaps.register(
     force=True,
 )
 
-# For drawings that have not moved to `look()`.
-BLACK = INK
-YELLOW = "#f0e442"
-LINE_COLOURS = LIGHT.line_colours
-SOURCE_COLOUR, SEAT_COLOUR, ABSORBER_COLOUR, PATCH_COLOUR = LIGHT.source, LIGHT.seat, LIGHT.absorber, LIGHT.patch
-LEVEL_COLOURS, SIGNED_COLOURS = LIGHT.level_colours, LIGHT.signed_colours
-
 SECONDS = (0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 1.0, 1.5, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 20.0)
 FEW_SECONDS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 4.0)
 """Ticks of an axis of times; the few are for low drawings."""

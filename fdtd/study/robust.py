@@ -42,6 +42,7 @@ COARSE = 0.15
 """m, cells that are at least taken."""
 NOT_NEGATIVE = ("ringing", "uneven", "spread", "ringing_at", "uneven_at", "ringing_share_at")
 """Figures that a shift must not make negative."""
+FIGURES = ("benefit", "ringing", "uneven", "spread", "loss")
 TOP = 3
 """Places that count as 'on top'."""
 
@@ -98,9 +99,8 @@ def robustness(
     table = {
         design: carried_over([score.of(chosen.local(design)) for score in scores], own.of(design)) for design in designs
     }
-    untreated = carried_over([score.untreated for score in scores], own.untreated)
-    singles = _spots(chosen, table, untreated)
-    counts = _counts(chosen, table, untreated)
+    singles = _spots(chosen, table)
+    counts = _counts(chosen, table)
     level = 1 + sum(spot.behind.low <= 0.0 for spot in singles[1:])
     benefit = np.array([[found.benefit for found in table[design][1:]] for design in designs]).T
     return Robustness(level == 1, singles, counts, level, doubt, perturbed_rooms, seed, spacing, designs, benefit)
@@ -119,9 +119,7 @@ def _shifted(one: Objectives, nominal: Objectives, own: Objectives) -> Objective
     return Objectives(**moved)
 
 
-def _spots(
-    chosen: Shortlist, table: dict[Design, list[Objectives]], untreated: list[Objectives]
-) -> tuple[SpotConfidence, ...]:
+def _spots(chosen: Shortlist, table: dict[Design, list[Objectives]]) -> tuple[SpotConfidence, ...]:
     benefit = np.array([[found.benefit for found in table[design]] for design in chosen.singles])
     place = np.argsort(np.argsort(-benefit[:, 1:], axis=0, kind="stable"), axis=0)
     return tuple(
@@ -130,31 +128,24 @@ def _spots(
             float(np.mean(place[k] == 0)),
             float(np.mean(place[k] < TOP)),
             _range(benefit[0] - benefit[k]),
-            _figures(table[design], untreated),
+            _figures(table[design]),
         )
         for k, design in enumerate(chosen.singles)
     )
 
 
-def _counts(
-    chosen: Shortlist, table: dict[Design, list[Objectives]], untreated: list[Objectives]
-) -> tuple[CountConfidence, ...]:
+def _counts(chosen: Shortlist, table: dict[Design, list[Objectives]]) -> tuple[CountConfidence, ...]:
     made = []
     for count, design in enumerate(chosen.counts[1:], start=1):
         steps = [gained(a, b) for a, b in zip(table[chosen.counts[count - 1]], table[design], strict=True)]
         audible = float(np.mean([step.audible and step.benefit > 0.0 for step in steps[1:]]))
         adds = _range([step.benefit for step in steps])
-        made.append(CountConfidence(count, design, adds, audible, _figures(table[design], untreated)))
+        made.append(CountConfidence(count, design, adds, audible, _figures(table[design])))
     return tuple(made)
 
 
-def _figures(found: list[Objectives], untreated: list[Objectives]) -> Figures:
-    own = [_range([getattr(f, name) for f in found]) for name in ("benefit", "ringing", "uneven", "spread", "loss")]
-    less = [
-        _range([getattr(b, name) - getattr(f, name) for f, b in zip(found, untreated, strict=True)])
-        for name in ("ringing", "uneven", "spread")
-    ]
-    return Figures(*own, *less)
+def _figures(found: list[Objectives]) -> Figures:
+    return Figures(*(_range([getattr(f, name) for f in found]) for name in FIGURES))
 
 
 def _range(values: Sequence[float] | NDArray[np.float64]) -> Spread:

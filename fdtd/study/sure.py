@@ -12,17 +12,13 @@ from fdtd.results.placement_record import Spread
 
 @dataclass(frozen=True)
 class Figures:
-    """Of one design over all draws. benefit, loss : dB; ringing (octaves), uneven, spread (dB) : as they are
-    less_ringing, less_uneven, less_spread : what they are below those of the same room without units."""
+    """Of one design over all draws. benefit, loss : dB; ringing (octaves), uneven, spread (dB) : as they are"""
 
     benefit: Spread
     ringing: Spread
     uneven: Spread
     spread: Spread
     loss: Spread
-    less_ringing: Spread
-    less_uneven: Spread
-    less_spread: Spread
 
 
 @dataclass(frozen=True)

@@ -232,11 +232,11 @@ def sure(study: PlacementStudy, robust: bool, audible: float = 1.0) -> SimpleNam
     same = Spread(0.8, 0.4, 0.8, 1.1)
     behind = Spread(0.0, *[0.1 if robust else -0.1] * 3)
     singles = [
-        SpotConfidence(design, share, share, behind, Figures(replace(same, low=low), *[same] * 7))
+        SpotConfidence(design, share, share, behind, Figures(replace(same, low=low), *[same] * 4))
         for design, share, low in zip(ranked_singles(study.found), (0.3, 0.9), (0.1, 0.7), strict=False)
     ]
     steps = zip(study.added, (1.0, audible), strict=False)
-    counts = [CountConfidence(s.count, s.scored.design, same, share, Figures(*[same] * 8)) for s, share in steps]
+    counts = [CountConfidence(s.count, s.scored.design, same, share, Figures(*[same] * 5)) for s, share in steps]
     return SimpleNamespace(
         robust=robust, singles=singles, counts=counts, perturbed_rooms=10, spacing=0.3, doubt=Doubt()
     )

@@ -21,7 +21,7 @@ def test_narrow_hole_is_poiseuille_flow() -> None:
     assert found.imag == pytest.approx(2.0 * np.pi * f * AIR.density * length * 4.0 / 3.0, rel=1e-5)
 
 
-def test_narrow_slot_is_pexcitation_poiseuille_flow() -> None:
+def test_narrow_slot_is_plane_poiseuille_flow() -> None:
     """12 eta t/w² and 6/5 of the mass."""
     width, length, f = 1e-5, 1e-3, 10.0
     found = complex(holes.slot_impedance(f, AIR, width, length))

@@ -91,7 +91,7 @@ def test_the_nodal_line_of_a_lengthwise_mode_is_across_the_middle(
     assert np.abs(free[:, 0] - BOX[0] / 2.0).max() < 0.01 and free[:, 1].max() == pytest.approx(BOX[1])
 
 
-def test_a_pexcitation_in_a_nodal_surface_is_called_silent_and_has_no_lines(scene: Scene, cells: CellGrid) -> None:
+def test_a_plane_in_a_nodal_surface_is_called_silent_and_has_no_lines(scene: Scene, cells: CellGrid) -> None:
     x, _, z = shapes(cells)
     noise = z + 1e-3 * x
     variant = scene.variants[0]

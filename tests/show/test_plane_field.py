@@ -113,7 +113,7 @@ def test_through_a_door_the_field_goes_on() -> None:
     assert np.abs(np.diff(shown[:, 1])).max() < 0.2  # none in the door
 
 
-def test_a_shelf_under_the_pexcitation_keeps_what_is_below_it_out() -> None:
+def test_a_shelf_under_the_plane_keeps_what_is_below_it_out() -> None:
     shelf = ThinPartition("shelf", 2, 1.0, Rectangle((0.0, 0.0), (4.0, 1.5)))
     scene, variant = untreated(thin_partitions=(shelf,))
     cells = make_cells(scene, (16, 12, 10))

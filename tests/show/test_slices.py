@@ -15,7 +15,7 @@ def grid(index: list[tuple[int, int, int]], volume: list[float] | None = None) -
     return CellGrid(EDGES, np.array(index, dtype=np.int32), np.array(volume or [1.0] * len(index)))
 
 
-def test_the_pexcitation_picks_the_layer_that_holds_it() -> None:
+def test_the_plane_picks_the_layer_that_holds_it() -> None:
     cells = grid([(0, 0, 0)])
     assert [layer_at(cells, 2, z) for z in (-1.0, 0.0, 0.49, 0.5, 1.9, 2.0, 5.0)] == [0, 0, 0, 1, 2, 2, 2]
 

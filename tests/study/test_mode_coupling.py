@@ -78,7 +78,7 @@ def test_a_face_feels_the_mean_pressure_on_it(number: int) -> None:
     assert box().modes[number].share[5] == pytest.approx(abs(mean), abs=5e-3)
 
 
-def test_a_point_on_the_nodal_pexcitation_hears_less_than_one_percent() -> None:
+def test_a_point_on_the_nodal_plane_hears_less_than_one_percent() -> None:
     first = box().modes[0]
     assert first.share[2] < 0.01 and first.share[3] < 0.01
     # Distance to the plane x = L/2; the last place is the middle of the unit's face.
