@@ -37,6 +37,7 @@ class Pool:
             rows = np.flatnonzero(self.benefit >= limit)
         else:
             rows = np.arange(len(self.benefit))
+        rows = rows[np.isfinite(self.benefit[rows])]
         return rows[np.argsort(-self.benefit[rows], kind="stable")][:count]
 
     def rows(self, chosen: NDArray[np.int64]) -> list[tuple[Indices, Indices]]:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from functools import cache
+from dataclasses import dataclass, replace
+from functools import cache, partial
 from math import comb
 
 import numpy as np
@@ -14,6 +14,7 @@ from fdtd.kernels import designs as kernel
 from fdtd.placement.listing import Indices, Listing, Mixing, choice_tuples, every_design
 from fdtd.placement.local_search import Pool, greedy
 from fdtd.placement.objectives import BAND, WIDTH, Axis, Objectives, benefit, make_axis, objectives
+from fdtd.placement.stable import StableDesigns
 from fdtd.placement.study import Design, SearchInput, design_response
 
 AFFORDABLE = 3e9
@@ -62,7 +63,8 @@ class SearchResult:
     singles : every single spot with every kind and gain
     pareto : designs that none scored beats in one of ringing, unevenness, spread and lost level without being worse in
     another, best benefit first, as many as were to be kept; pareto_size : how many there are
-    number : designs scored; searched : how, for each number of units from 1
+    number : designs scored; searched : how, for each number of units from 1; unstable : places left out, as units of
+    every kind would oscillate there at every gain
     """
 
     untreated: Objectives
@@ -73,6 +75,7 @@ class SearchResult:
     pareto_size: int
     number: int
     searched: tuple[Searched, ...]
+    unstable: int = 0
 
 
 def search(
@@ -99,18 +102,32 @@ def search(
     untreated = objectives(given.untreated, axis)
     scorer = Scorer(given, axis, untreated, progress)
     pools, searched = _pools(given, scorer, min(most, given.driven.shape[1]), mixing, affordable)
-    if not pools or not len(pools[0].benefit):
+    ports = given.driven.shape[1]
+    if not pools and given.limits is not None:  # all would oscillate: what they would do is shown all the same
+        free = replace(given, limits=None)
+        found = search(free, most, keep, progress, mixing=mixing, band=band, width=width, affordable=affordable)
+        return replace(found, unstable=ports)
+    if not pools:
         raise ValueError("no unit may be placed: no ports, or a count of 0 for every kind")
-    ranked = [(float(-pool.benefit[row]), n, int(row)) for n, pool in enumerate(pools) for row in pool.top(keep)]
+    stable = scorer.stable
+
+    def best_rows() -> list[tuple[int, int]]:
+        ranked = [(float(-pool.benefit[row]), n, int(row)) for n, pool in enumerate(pools) for row in pool.top(keep)]
+        return [(n, row) for _, n, row in sorted(ranked)[:keep]]
+
+    def leader_rows(n: int) -> list[tuple[int, int]]:
+        return [(n, int(row)) for row in pools[n].top(1)]
 
     @cache
     def scored(n: int, row: int) -> Scored:
         design = pools[n].listing.design(row, given.shape[1])
         return Scored(design, objectives(design_response(given, design), axis, untreated))
 
-    best = tuple(scored(n, row) for _, n, row in sorted(ranked)[:keep])
-    leaders = [scored(n, int(pool.top(1)[0])) if len(pool.benefit) else None for n, pool in enumerate(pools)]
-    leaders += [None] * (most - len(leaders))
+    best = tuple(scored(*row) for row in stable.settle(pools, best_rows))
+    leading = [stable.settle(pools, partial(leader_rows, n)) for n in range(len(pools))]
+    leaders = [scored(*rows[0]) if rows else None for rows in leading] + [None] * (most - len(pools))
+    # Of a long front only what is kept is tried one by one.
+    stable.settle(pools, lambda: _pareto(pools)[:keep])
     front = _pareto(pools)
     return SearchResult(
         untreated,
@@ -121,6 +138,7 @@ def search(
         len(front),
         scorer.number,
         tuple(searched),
+        ports - len(np.unique(pools[0].listing.ports)),
     )
 
 
@@ -140,6 +158,7 @@ class Scorer:
         self.scale = kernel.Scale(axis.weight, axis.seat, axis.step_weight, axis.width, axis.rate, axis.low, axis.high)
         self.untreated, self.progress = untreated, progress or (lambda share, message: None)
         self.number = 0
+        self.stable = StableDesigns(given)
         self.samples = given.untreated.size
         self.done, self.whole, self.message = 0.0, 1.0, ""
 
@@ -156,7 +175,9 @@ class Scorer:
         self.done += total
         untreated = self.untreated
         gain = (untreated.ringing - figures[:, 0], untreated.uneven - figures[:, 1], untreated.spread - figures[:, 2])
-        return Pool(listing, figures, benefit(*gain, figures[:, 3]))
+        fine = self.stable.among(listing)
+        kept = Listing(listing.ports[fine], listing.choices[fine], groups)
+        return Pool(kept, figures[fine], benefit(*gain, figures[:, 3])[fine])
 
 
 def _parts(values: NDArray[np.complex128]) -> NDArray[np.float64]:
@@ -201,6 +222,7 @@ def _pareto(pools: list[Pool]) -> list[tuple[int, int]]:
     values[:, 3] = np.maximum(values[:, 3], 0.0)
     gained = np.concatenate([pool.benefit for pool in pools])
     order = np.argsort(-gained, kind="stable")
+    order = order[np.isfinite(gained[order])]
     keep = np.zeros(len(values), dtype=bool)
     kernel.undominated(values, order, keep)
     ends = np.cumsum([0, *(len(pool.benefit) for pool in pools)])

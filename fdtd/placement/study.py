@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,18 @@ class Design:
     gains: tuple[int, ...] = ()
 
 
+class Limits(Protocol):
+    """What keeps active units from oscillating."""
+
+    def active(self, kind: int) -> bool:
+        """Whether units of that kind can oscillate."""
+        ...
+
+    def critical(self, ports: Sequence[int], kinds: Sequence[int]) -> float:
+        """Gain at which these units, all at the same gain, start to oscillate."""
+        ...
+
+
 @dataclass(frozen=True)
 class SearchInput:
     """The room's matrices and the devices to be tried.
@@ -32,6 +45,8 @@ class SearchInput:
     excludes : (port, port) bool, pairs that cannot be built at once (their faces overlap); None: all can
     seat_weight : (seat,), relative; None: all alike
     count : (kind,) most units of each kind, None in it for any number; None: any number of each
+    limits, gains, margin : designs whose units oscillate at `margin` times their gain are left out; gains : (gain,)
+    of the kinds that can oscillate; None: nothing is left out
 
     Raises ValueError if the shapes do not agree or nothing is left to weigh.
     """
@@ -45,6 +60,9 @@ class SearchInput:
     excludes: NDArray[np.bool_] | None = None
     seat_weight: NDArray[np.float64] | None = None
     count: Sequence[int | None] | None = None
+    limits: Limits | None = None
+    gains: Sequence[float] = ()
+    margin: float = 1.0
     shape: tuple[int, int] = field(init=False)
     """(kinds, gains)"""
 

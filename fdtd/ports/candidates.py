@@ -8,7 +8,7 @@ is, and any choice of units on any of the faces follows (see predict.py).
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -16,11 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 import fdtd
-from fdtd.model.excitations import Place, Port, make_excitation
+from fdtd.model.excitations import Excitation, Place, Port, make_excitation
 from fdtd.model.problem import Problem, build_problem
 from fdtd.model.rooms import cover_of
+from fdtd.ports.candidate_limits import loop_frequencies, loop_top
 from fdtd.ports.response import PortMatrices, PortSet, port_set
-from fdtd.scene.schema import Absorber, Scene, Variant
+from fdtd.scene.schema import Absorber, Device, Scene, Variant
 from fdtd.simulation.stepper import simulate
 from fdtd.simulation.transfer import transfer_functions
 
@@ -28,27 +29,50 @@ BATCH = 64
 """Excitations simulated at a time: enough to fill threads or a GPU, few enough that little is lost by a stop."""
 
 
+LOOP_BATCH = 32
+"""The same for loops, whose records are several times as long in memory."""
+LOOPS = "loops-"
+"""Beginning of the keys of their batches."""
+LOOPS_TIME = 2.0 / 3.0
+"""Share of the time in which the room falls by 60 dB that loops are recorded for."""
+LOOPS_SHARE = 0.4
+"""Share of the progress that loops are counted as."""
+REACH = 0.95
+"""Share of the excited band up to which loops are looked at."""
+
+
 class Store(Protocol):
     """Where finished batches are kept."""
 
-    def load(self, key: str, number: int) -> NDArray[np.complex128] | None:
+    def load(self, key: str, number: int) -> NDArray[np.complexfloating] | None:
         """The batch of that number, if it is there."""
         ...
 
-    def save(self, key: str, number: int, values: NDArray[np.complex128]) -> None:
+    def save(self, key: str, number: int, values: NDArray[np.complexfloating]) -> None:
         """Keep a finished batch."""
         ...
 
 
 @dataclass(frozen=True, eq=False)
+class LoopMatrices:
+    """What the places do to one another, as far up as electronics reach. duration : s, of the record; between :
+    (frequency, port driven, port) complex64, Pa/(m³/s), at `candidate_limits.loop_frequencies`."""
+
+    duration: float
+    between: NDArray[np.complex64]
+
+
+@dataclass(frozen=True, eq=False)
 class CandidateResponse:
     """faces : the candidate faces; matrices : what sources and faces do to seats and faces; reused : share of the
-    excitations that came from the store; key : hash of everything that the matrices depend on."""
+    excitations that came from the store; key : hash of everything that the matrices depend on; loops : for the
+    stability of active units, None without any or where the cells are too large for it."""
 
     faces: PortSet
     matrices: PortMatrices
     reused: float
     key: str
+    loops: LoopMatrices | None = None
 
 
 def candidate_response(
@@ -60,41 +84,98 @@ def candidate_response(
     spacing: float,
     precision: str = "single",
     duration: float | None = None,
+    active: Sequence[Device] = (),
     store: Store | None = None,
     progress: Callable[[float, str], None] | None = None,
 ) -> CandidateResponse:
     """Measure all `candidates` (absorbers that are not in `variant`; what their device is does not matter).
 
-    frequency : Hz, of the matrices; spacing : m; duration : s, or None until 60 dB down.
+    frequency : Hz, of the matrices; spacing : m; duration : s, or None until 60 dB down; active : units to be tried
+    whose electronics may oscillate
     """
     problem = candidate_problem(scene, variant, candidates, spacing)
     ports = candidate_ports(problem, candidates)
-    top = scene.run.max_frequency
-    faces = port_set(problem, ports, problem.time_step, top)
+    limit = scene.run.max_frequency
+    faces = port_set(problem, ports, problem.time_step, limit)
     template = make_excitation(scene, variant, problem, variant.sources[0].at)
     places: list[Place] = [*(source.at for source in variant.sources), *ports]
     readers: list[Place] = [*(seat.at for seat in variant.seats), *ports]
     key = _fingerprint(scene, variant, candidates, frequency, (spacing, precision, duration, BATCH))
-    rows, reused = [], 0
-    batches = [places[k : k + BATCH] for k in range(0, len(places), BATCH)]
-    for number, batch in enumerate(batches):
-        kept = store.load(key, number) if store is not None else None
-        if kept is None:
-            tell = _share(progress, number, len(batches))
-            excitations = [replace(template, source=place) for place in batch]
-            record = simulate(
-                problem, excitations, readers, top, duration, precision=precision, progress=tell, sparse=True
-            )
-            kept = transfer_functions(record, frequency)
-            if store is not None:
-                store.save(key, number, kept)
-        else:
-            reused += len(batch)
-        rows.append(kept)
-    every = np.moveaxis(np.concatenate(rows), 2, 0)
+    top, needed = loop_top(active, limit, problem.time_step)
+    looped = duration is not None and bool(active) and top >= needed
+    batches = Batches(problem, template, limit, precision, store, progress, LOOPS_SHARE if looped else 0.0)
+    every, reused = batches.measure(key, places, readers, frequency, duration)
     s, r = len(variant.sources), len(variant.seats)
     matrices = PortMatrices(frequency, every[:, :s, :r], every[:, :s, r:], every[:, s:, :r], every[:, s:, r:])
-    return CandidateResponse(faces, matrices, reused / len(places), key)
+    loops = None
+    if looped and duration is not None:
+        length = LOOPS_TIME * duration
+        axis = loop_frequencies(top, length, problem.time_step)
+        between, _ = batches.measure(f"{LOOPS}{key}-{top:.6g}", list(ports), list(ports), axis, length, top)
+        loops = LoopMatrices(length, between)
+    return CandidateResponse(faces, matrices, reused / len(places), key, loops)
+
+
+@dataclass
+class Batches:
+    """Transfer functions from many places to many others, some places at a time, each batch kept in the store.
+
+    loops : share of the progress that is left for `measure` up to a higher frequency
+    """
+
+    problem: Problem
+    template: Excitation
+    max_frequency: float
+    precision: str
+    store: Store | None
+    progress: Callable[[float, str], None] | None
+    loops: float
+
+    def measure(
+        self,
+        key: str,
+        places: Sequence[Place],
+        readers: Sequence[Place],
+        frequency: NDArray[np.float64],
+        duration: float | None,
+        top: float | None = None,
+    ) -> tuple[NDArray, int]:
+        """(frequency, place, reader) Pa/(m³/s), and how many places came from the store; top : Hz, up to which the room
+        is excited, for complex64 matrices of loops."""
+        size = BATCH if top is None else LOOP_BATCH
+        batches = [places[k : k + size] for k in range(0, len(places), size)]
+        rows, reused = [], 0
+        for number, batch in enumerate(batches):
+            kept = self.store.load(key, number) if self.store is not None else None
+            if kept is None:
+                record = simulate(
+                    self.problem,
+                    [replace(self.template, source=place) for place in batch],
+                    readers,
+                    self.max_frequency,
+                    duration,
+                    precision=self.precision,
+                    progress=self._share(number, len(batches), top is not None),
+                    pulse_frequency=None if top is None else top / REACH,
+                    sparse=True,
+                )
+                kept = transfer_functions(record, frequency)
+                kept = kept if top is None else kept.astype(np.complex64)
+                if self.store is not None:
+                    self.store.save(key, number, kept)
+            else:
+                reused += len(batch)
+            rows.append(kept)
+        return np.moveaxis(np.concatenate(rows), 2, 0), reused
+
+    def _share(self, number: int, count: int, loops: bool) -> Callable[[float, str], None] | None:
+        progress = self.progress
+        if progress is None:
+            return None
+        first, share, what = (1.0 - self.loops, self.loops, "loops, ") if loops else (0.0, 1.0 - self.loops, "")
+        return lambda done, message: progress(
+            first + share * (number + done) / count, f"{what}batch {number + 1} of {count}, {message}"
+        )
 
 
 def candidate_problem(scene: Scene, variant: Variant, candidates: tuple[Absorber, ...], spacing: float) -> Problem:
@@ -110,14 +191,6 @@ def candidate_ports(problem: Problem, candidates: tuple[Absorber, ...]) -> tuple
         cover = cover_of(candidate)
         ports.append(Port(candidate.name, tuple(k for k, (_, covers) in enumerate(problem.regions) if cover in covers)))
     return tuple(ports)
-
-
-def _share(
-    progress: Callable[[float, str], None] | None, number: int, count: int
-) -> Callable[[float, str], None] | None:
-    if progress is None:
-        return None
-    return lambda done, message: progress((number + done) / count, f"batch {number + 1} of {count}, {message}")
 
 
 def _fingerprint(

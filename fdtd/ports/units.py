@@ -12,16 +12,12 @@ from fdtd.errors import StabilityError
 from fdtd.model.excitations import Diaphragm, make_excitation
 from fdtd.model.problem import Problem
 from fdtd.physics.active import ActiveUnit
+from fdtd.ports.candidate_limits import loop_top
 from fdtd.ports.predict import face_velocities, seat_transfer
 from fdtd.ports.response import PortResponse, port_response
 from fdtd.ports.stability import Stability, stability
 from fdtd.scene.schema import Absorber, Device, Scene, Source, Variant
 
-LEFT = 0.1
-"""Stability is looked at up to where the low-pass has fallen to this, but at least to `BAND_FACTOR` times its edge."""
-BAND_FACTOR = 4.0
-HIGHEST_SHARE = 0.9
-"""Share of the highest frequency that the simulation's time step can hold (pi f dt = 1) up to which it is used."""
 BANDS = 1000.0 * 10.0 ** (np.arange(-17, -7) / 10.0)
 """Third-octave mid frequencies from 20 to 160 Hz (IEC 61260-1, base ten)."""
 REFERENCE = 20e-6
@@ -102,15 +98,8 @@ def _device(variant: Variant, absorber: Absorber) -> Device:
 
 def _top(scene: Scene, problem: Problem, variant: Variant, units: tuple[Absorber, ...]) -> float:
     """Highest frequency that stability is looked at, Hz. Raises StabilityError if the cells are too large for it."""
-    wanted, needed = 0.0, 0.0
-    for unit in units:
-        design = _device(variant, unit).design
-        if isinstance(design, ActiveUnit):
-            factor = max(BAND_FACTOR, LEFT ** (-1.0 / design.band_order))
-            wanted, needed = max(wanted, factor * design.band_high), max(needed, 2.0 * design.band_high)
-        else:
-            wanted = max(wanted, BAND_FACTOR * scene.run.max_frequency)
-    top = min(wanted, HIGHEST_SHARE / (np.pi * problem.time_step))
+    devices = [_device(variant, unit) for unit in units]
+    top, needed = loop_top(devices, scene.run.max_frequency, problem.time_step)
     if top < needed:
         raise StabilityError(
             f"variant '{variant.name}': with cells so large, the stability of {_named(units)} can be judged up to "

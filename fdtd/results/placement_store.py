@@ -35,7 +35,7 @@ class BatchFolder:
         self.folder = Path(folder)
         self.reused, self.saved = 0, 0
 
-    def load(self, key: str, number: int) -> NDArray[np.complex128] | None:
+    def load(self, key: str, number: int) -> NDArray[np.complexfloating] | None:
         """The batch, or None if it is not there whole."""
         path = self._path(key, number)
         try:
@@ -48,12 +48,12 @@ class BatchFolder:
             return None
         path.parent.touch()  # used last
         self.reused += 1
-        return np.asarray(values, dtype=complex)
+        return np.asarray(values)
 
-    def save(self, key: str, number: int, values: NDArray[np.complex128]) -> None:
+    def save(self, key: str, number: int, values: NDArray[np.complexfloating]) -> None:
         """Keep a batch. Raises UnwritableError."""
         with replaced_hdf5(self._path(key, number)) as file:
-            data = np.ascontiguousarray(values, dtype=complex)
+            data = np.ascontiguousarray(values)
             file.create_dataset("transfer", data=data).attrs["units"] = "Pa/(m3/s)"
             file.attrs.update({"key": key, "number": number, "digest": _digest(data)})
         self.saved += 1
@@ -62,12 +62,15 @@ class BatchFolder:
         """Delete the batches of all rooms but the `kept` used last."""
         if not self.folder.is_dir():
             return
-        rooms = sorted((f for f in self.folder.glob("room-*") if f.is_dir()), key=lambda f: -f.stat().st_mtime)
-        for room in rooms[kept:]:
-            shutil.rmtree(room, ignore_errors=True)
+        for kind in ("room-*", "loops-*"):
+            rooms = sorted((f for f in self.folder.glob(kind) if f.is_dir()), key=lambda f: -f.stat().st_mtime)
+            for room in rooms[kept:]:
+                shutil.rmtree(room, ignore_errors=True)
 
     def _path(self, key: str, number: int) -> Path:
-        return self.folder / f"room-{key[:16]}" / f"batch-{number + 1:03d}.h5"
+        loops = key.startswith("loops-")
+        name = f"loops-{hashlib.sha256(key.encode()).hexdigest()[:16]}" if loops else f"room-{key[:16]}"
+        return self.folder / name / f"batch-{number + 1:03d}.h5"
 
 
 def _digest(values: NDArray) -> str:

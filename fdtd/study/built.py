@@ -19,11 +19,9 @@ from fdtd.ports.units import UnitFigures, active_absorbers, check_units
 from fdtd.scene.schema import Scene, Variant
 from fdtd.simulation.stepper import simulate
 from fdtd.simulation.transfer import transfer_functions
-from fdtd.study.place import PlacementStudy, Progress, played, with_units
+from fdtd.study.place import ENOUGH_MARGIN, PlacementStudy, Progress, played, with_units
 from fdtd.study.shortlist import Scores
 
-ENOUGH_MARGIN = 3.0
-"""dB of gain that should be left before a unit oscillates (common practice)."""
 CHECKS = 0.4
 """Share of the progress that the checks of active units are counted as."""
 

@@ -11,10 +11,10 @@ from math import nan
 from fdtd.placement.objectives import Objectives
 from fdtd.placement.steps import Gained, gained
 from fdtd.placement.study import Design
-from fdtd.study.built import ENOUGH_MARGIN, AsInstalled, has_active, margin_db
+from fdtd.study.built import AsInstalled, has_active, margin_db
 from fdtd.study.confirm import Confirmation
 from fdtd.study.design_figures import figures, first_choice
-from fdtd.study.place import PlacementStudy
+from fdtd.study.place import ENOUGH_MARGIN, PlacementStudy
 from fdtd.study.robust import Robustness
 
 OFTEN = 0.5

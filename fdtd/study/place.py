@@ -19,6 +19,7 @@ from fdtd.model.excitations import Diaphragm, diaphragm_of
 from fdtd.placement.search import Scored, SearchResult, Table, search
 from fdtd.placement.steps import Step, steps
 from fdtd.placement.study import Design, SearchInput
+from fdtd.ports.candidate_limits import CandidateLimits
 from fdtd.ports.candidates import CandidateResponse, Store, candidate_response
 from fdtd.ports.predict import port_admittance
 from fdtd.scene.schema import Device, Scene, Spots, Variant
@@ -29,6 +30,8 @@ from fdtd.study.settling import settling_time
 LOWEST, STEP = 15.0, 0.25
 """Hz, frequencies of the matrices: from the lowest up to a little above the band that is scored."""
 HIGHEST = 165.0
+ENOUGH_MARGIN = 3.0
+"""dB of gain that must be left before a unit oscillates (common practice)."""
 SEARCH_SHARE = 0.25
 """Share of the progress that the search is counted as."""
 
@@ -101,6 +104,7 @@ def place(
         spacing=spacing,
         precision=precision,
         duration=duration,
+        active=[device for device in spots.devices if device.control is not None],
         store=store,
         progress=lambda done, message: report((1.0 - SEARCH_SHARE) * done, message),
     )
@@ -164,8 +168,20 @@ def search_input(scene: Scene, spots: Spots, places: tuple[Candidate, ...], resp
             ]
         ),
         excludes=excludes | excludes.T,
+        limits=limits(spots, places, response),
+        gains=spots.gains,
+        margin=10.0 ** (ENOUGH_MARGIN / 20.0),
         seat_weight=np.array([weight.get(seat.name, 1.0) for seat in spots.start.seats]),
     )
+
+
+def limits(spots: Spots, places: tuple[Candidate, ...], response: CandidateResponse) -> CandidateLimits | None:
+    """Critical gains of the units on the places; None without active units, or where the cells are too large."""
+    loops = response.loops
+    if loops is None:
+        return None
+    devices = [response.faces.simulated(diaphragms(response, device, 1.0, places)) for device in spots.devices]
+    return CandidateLimits(response.faces, loops.duration, loops.between, devices)
 
 
 def gain_of(device: Device, gain: float) -> float:

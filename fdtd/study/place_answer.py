@@ -20,11 +20,11 @@ from fdtd.results.placement_record import (
 )
 from fdtd.scene.schema import Spots
 from fdtd.scene.spots import Candidate
-from fdtd.study.built import ENOUGH_MARGIN, AsInstalled, margin_db
+from fdtd.study.built import AsInstalled, margin_db
 from fdtd.study.confirm import OnWall, simulated_benefit
 from fdtd.study.design_figures import shorter
 from fdtd.study.finished import FinishedPlacement
-from fdtd.study.place import PlacementStudy, Units
+from fdtd.study.place import ENOUGH_MARGIN, PlacementStudy, Units
 
 
 def answer(done: FinishedPlacement) -> Answer | None:

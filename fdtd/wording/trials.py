@@ -8,9 +8,8 @@ from collections.abc import Sequence
 from fdtd.results.placement_record import Trial
 from fdtd.scene.schema import Spots
 from fdtd.scene.spots import Candidate
-from fdtd.study.built import ENOUGH_MARGIN
 from fdtd.study.confirm import order
-from fdtd.study.place import Units
+from fdtd.study.place import ENOUGH_MARGIN, Units
 from fdtd.study.place_answer import placed
 from fdtd.wording.designs import units_text
 from fdtd.wording.letters import units_counted

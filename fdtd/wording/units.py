@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from fdtd.placement.steps import Gained, Step
 from fdtd.placement.study import Design
-from fdtd.study.built import ENOUGH_MARGIN, has_active, margin_db
+from fdtd.study.built import has_active, margin_db
 from fdtd.study.confirm import Confirmation
 from fdtd.study.decide import built_for
 from fdtd.study.design_figures import changes, figures, first_choice
 from fdtd.study.finished import FinishedPlacement
-from fdtd.study.place import PlacementStudy
+from fdtd.study.place import ENOUGH_MARGIN, PlacementStudy
 from fdtd.wording.designs import design_text
 from fdtd.wording.letters import capital, number
 from fdtd.wording.steps import step_text

@@ -18,10 +18,10 @@ from fdtd.placement.objectives import objectives
 from fdtd.results.placement_reader import read_placement
 from fdtd.scene.schema import Scene, Variant
 from fdtd.study import built
-from fdtd.study.built import ENOUGH_MARGIN, margin_db
+from fdtd.study.built import margin_db
 from fdtd.study.confirm import Confirmation, confirm
 from fdtd.study.finished import finished
-from fdtd.study.place import PlacementStudy, place, with_units
+from fdtd.study.place import ENOUGH_MARGIN, PlacementStudy, place, with_units
 from fdtd.study.place_answer import answer, searched, trials
 from fdtd.study.shortlist import Scores, ranked_singles
 from fdtd.wording.trials import GREW, trial_text
