@@ -18,6 +18,7 @@ from fdtd.placement.objectives import objectives
 from fdtd.results.placement_reader import read_placement
 from fdtd.scene.schema import Scene, Variant
 from fdtd.study import built
+from fdtd.study import place as placing
 from fdtd.study.built import margin_db
 from fdtd.study.confirm import Confirmation, confirm
 from fdtd.study.finished import finished
@@ -128,7 +129,19 @@ def test_an_active_winner_is_tried_for_stability_in_its_cabinet() -> None:
     assert tried.units[0].stability.stable and "of gain to spare" in words(study, found)[1]
 
 
-def test_a_gain_that_would_oscillate_is_taken_down() -> None:
+def test_a_gain_that_would_oscillate_is_not_chosen() -> None:
+    study = place(active_room(20.0, 4.0), precision="double")
+    (step,) = study.added
+    gain, (port,), (kind,) = study.spots.gains[step.scored.design.gains[0]], step.scored.design.ports, (0,)
+    assert gain < study.spots.gains[-1] and study.given.limits is not None
+    assert study.given.limits.critical((port,), (kind,)) >= study.given.margin * gain
+    found = confirm(study, 1, 1)
+    assert found.built[0].asked == found.built[0].design and found.built[0].simulated is not None
+
+
+def test_a_gain_that_would_oscillate_is_taken_down(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where critical gains are not known beforehand, as on cells too large for the loops."""
+    monkeypatch.setattr(placing, "limits", lambda *given: None)
     study = place(active_room(20.0, 4.0), precision="double")
     found = confirm(study, 1, 1)
     on_wall, as_built = words(study, found)
