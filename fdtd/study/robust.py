@@ -149,8 +149,13 @@ def _figures(found: list[Objectives]) -> Figures:
 
 
 def _range(values: Sequence[float] | NDArray[np.float64]) -> Spread:
-    """values : the unperturbed room first, then all draws."""
-    return Spread(float(values[0]), *(float(v) for v in np.quantile(values[1:], (0.1, 0.5, 0.9))))
+    """values : the unperturbed room first, then all others.
+
+    The k-th of n rooms stands for k/(n + 1), so that a further room lies between the ends in 8 of 10 cases however few
+    rooms there are (Hyndman and Fan, Am. Stat. 50 (1996) 361-365, definition 6).
+    """
+    ends = np.quantile(values[1:], (0.1, 0.5, 0.9), method="weibull")
+    return Spread(float(values[0]), *(float(v) for v in ends))
 
 
 class Rooms:

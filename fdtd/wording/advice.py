@@ -47,9 +47,14 @@ def paragraphs(done: FinishedPlacement) -> list[str]:
     if found is not None:
         parts.append(how_many(found, [s.name for s in study.variant.seats], study.added[-1].gained.audible_at.tolist()))
     parts += [first_unit(done), *(further(done, step) for step in study.added[1:])]
-    active = any(has_active(study, step.scored.design) for step in study.added[1:])
+    active = study.given.limits is None and any(has_active(study, step.scored.design) for step in study.added)
     parts.append(confidence_of(known, study.spacing, active))
     parts += [what_was_tried(tried, study.spots, study.places)] if tried else []
+    if study.found.unstable:
+        parts.append(
+            f"Left out: {study.found.unstable} of {len(study.places)} places, where a unit would oscillate, or nearly, "
+            "at every gain that was to be tried."
+        )
     return parts
 
 
@@ -88,7 +93,8 @@ def in_doubt(known: Sureness, spots: Spots, places: Sequence[Candidate]) -> str:
 
 
 def confidence_of(known: Sureness | None, grid: float, active: bool) -> str:
-    """What the study is sure of, and from what; grid : m, of the study; active : whether further units are active"""
+    """What the study is sure of, and from what; grid : m, of the study
+    active : whether units were ranked that may oscillate"""
     if known is None:
         return "How sure this is was not looked at (--no-robust)."
     text = ranking_text(known)
@@ -105,7 +111,7 @@ def confidence_of(known: Sureness | None, grid: float, active: bool) -> str:
         )
     lines += [f"  {capital(w)}." for w in (text if known.robust else text[1:])]
     if active:
-        lines.append("  Of several units that is at the gains that were ranked, whether they are stable there or not.")
+        lines.append("  Stability was not part of the ranking, as the cells are too large for it.")
     return "\n".join(lines)
 
 
@@ -137,8 +143,7 @@ def _reused(excitations: int, old: int, folder: str) -> str:
     if old == excitations:
         return (
             f"{old} of {excitations} excitations reused from {folder}: what was changed, if anything, is only "
-            "devices, gains, the "
-            "number of units, seat weights or how loudspeakers are played."
+            "devices, gains, the number of units, seat weights or how loudspeakers are played."
         )
     if old:
         return (

@@ -79,7 +79,7 @@ def one_more(found: Answer) -> str:
         UNHEARD: "adds less than can be heard",
         SELDOM: "is heard in too few of the perturbed rooms to be relied on",
     }
-    # The search takes every gain as stable: its best may have to be turned down until it does little.
+    # As installed, with their cabinets, units may have to be turned down until they do little.
     lower = found.lowered and why in (UNHEARD, NOTHING)
     gain = f", at the lower gain that {'both' if count == 1 else 'all of them'} would need," if lower else ""
     return f"{one}{gain} {text.get(why, 'adds nothing')}."

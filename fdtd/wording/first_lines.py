@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from fdtd.placement.study import Design
+from fdtd.scene.text import show
 from fdtd.study.decide import Decision
 from fdtd.study.finished import FinishedPlacement
 from fdtd.study.place import PlacementStudy
@@ -54,6 +55,9 @@ def _each_device(study: PlacementStudy) -> list[str]:
     table, lines = study.found.singles, ["The best that one of each reaches:"]
     for kind in range(len(study.spots.devices)):
         rows = np.flatnonzero(table.kinds[:, 0] == kind)
+        if not len(rows):
+            lines.append(f"  {show(study.spots.devices[kind].name)}: would oscillate at every place and gain.")
+            continue
         row = int(rows[np.argmax(table.benefit[rows])])
         design = Design((int(table.ports[row, 0]),), (kind,), (int(table.gains[row, 0]),))
         text = f"  {_unit(study, design)} at {study.places[design.ports[0]].name}: benefit {table.benefit[row]:.1f} dB"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from fdtd.placement.steps import Gained, Step
 from fdtd.placement.study import Design
 from fdtd.study.built import has_active, margin_db
@@ -84,13 +86,22 @@ def further(done: FinishedPlacement, step: Step) -> str:
 
 
 def stability(study: PlacementStudy, design: Design, confirmed: Confirmation | None) -> list[str]:
-    """What is to be heeded with the active units of a design, if anything: the ranking takes them as stable at every
-    gain."""
+    """What is to be heeded with the active units of a design, if anything."""
     built, active = built_for(design, confirmed), has_active(study, design)
     it, they = ("it", "it") if len(design.ports) == 1 else ("them", "they")
     if built is None:
         why = " (--no-confirm)" if confirmed is None else ""
-        return [f"  Whether active units are stable there was not tried{why}."] if active else []
+        if not active:
+            return []
+        limits = study.given.limits
+        if limits is None:
+            return [f"  Whether active units are stable there was not tried{why}."]
+        gain = max(gain for _, device, gain in study.units(design) if device.control is not None)
+        left = 20.0 * np.log10(limits.critical(design.ports, design.kinds) / gain)
+        margin = (
+            f"{left:.1f} dB of gain are left before {they} oscillate" if np.isfinite(left) else "stable at any gain"
+        )
+        return [f"  Flush with the wall: {margin}; not tried as installed{why}."]
     if built.simulated is None:
         if not active:
             return ["  They could not be simulated as they would stand there: the field grew by itself; see below."]
