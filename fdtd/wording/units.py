@@ -98,10 +98,8 @@ def stability(study: PlacementStudy, design: Design, confirmed: Confirmation | N
             return [f"  Whether active units are stable there was not tried{why}."]
         gain = max(gain for _, device, gain in study.units(design) if device.control is not None)
         left = 20.0 * np.log10(limits.critical(design.ports, design.kinds) / gain)
-        margin = (
-            f"{left:.1f} dB of gain are left before {they} oscillate" if np.isfinite(left) else "stable at any gain"
-        )
-        return [f"  Flush with the wall: {margin}; not tried as installed{why}."]
+        spare = f"{left:.1f} dB of gain are left before {they} oscillate" if np.isfinite(left) else "stable at any gain"
+        return [f"  Flush with the wall: {spare}; not tried as installed{why}."]
     if built.simulated is None:
         if not active:
             return ["  They could not be simulated as they would stand there: the field grew by itself; see below."]
