@@ -14,6 +14,7 @@ from fdtd.wording.answer import gain_left, not_confident, one_more
 from fdtd.wording.first_lines import COARSE
 from fdtd.wording.letters import ORDINALS
 from fdtd.wording.letters import number as in_letters
+from fdtd.wording.worst_notes import MOST_SEATS, worst_note_lines
 
 LEAST = 0.005
 """Share of a decay below which nothing is said to change."""
@@ -51,6 +52,8 @@ def _sentences(subject: Subject) -> tuple[Markup, ...]:
     if len(units) > 1:
         text = [f"spot {_spot(unit)} is {place}" for unit, place in zip(units, _apart(subject), strict=True)]
         more.append(Markup(f"{'; '.join(text)}.".replace("spot", "Spot", 1)))
+    if units:
+        more += [prose(line) for line in worst_note_lines(study.worst_notes[:MOST_SEATS], study.seats)]
     more += [_longer(study, run), prose(not_confident(study.sureness, found)) if advised else None]
     left = gain_left(found, lambda margin: number(margin, 1, "dB", key="margin")) if advised else ""
     more += [Markup(" ".join(filter(None, [left, prose(one_more(found))]))), _held(study)]

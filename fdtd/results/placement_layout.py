@@ -273,6 +273,16 @@ _SURE_COUNTS = {
     **_ranges("adds", "benefit over the best of one unit less", "count"),
 }
 
+_WORST_NOTES = {
+    "note": numbers("note", "number of the note"),
+    "of_seat": Entry(("note",), "1", "number of the seat, from 0", "whole", least=0),
+    "frequency": Entry(("note",), "Hz", "what stands out most at the seat without units, a twelfth of an octave wide"),
+    "before": _decibels("above the mean level of the seat without units", "note"),
+    "after": _decibels("likewise with the advised units", "note"),
+    "decay_before": Entry(("note",), "s", "decay time about it, from the slope of the response"),
+    "decay_after": Entry(("note",), "s", "likewise with the advised units"),
+}
+
 LAYOUT: Layout = {
     "": Group(_ROOT, ATTRIBUTES),
     "places": Group(_PLACES),
@@ -290,6 +300,7 @@ LAYOUT: Layout = {
     ),
     "returns": Group(_RETURNS, fewest=0),
     "answer": Group(_ANSWER, fewest=0),
+    "worst_notes": Group(_WORST_NOTES, fewest=0),
     "sure": Group(_SURE, fewest=0),
     "sure/singles": Group(_SURE_SINGLES, fewest=0),
     "sure/counts": Group(_SURE_COUNTS, fewest=0),

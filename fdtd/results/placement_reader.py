@@ -26,6 +26,7 @@ from fdtd.results.placement_record import (
     Trial,
     Unit,
     UnitsConfidence,
+    WorstNote,
 )
 
 __all__ = ["is_placement", "read_placement"]
@@ -67,7 +68,14 @@ def _read(file: h5py.File) -> PlacementFile:
         level_units=tuple(_units(file["before_after"], k, names) for k in range(len(file["before_after/design"]))),
         levels=file["before_after/level"][()],
         meter=_meter(file["meter"]) if "meter" in file else None,
+        worst_notes=_worst_notes(file["worst_notes"]) if "worst_notes" in file else (),
     )
+
+
+def _worst_notes(group: h5py.Group) -> tuple[WorstNote, ...]:
+    names = ("frequency", "before", "after", "decay_before", "decay_after")
+    rows = _columns(group, {name: name for name in names})
+    return tuple(WorstNote(seat=int(seat), **row) for seat, row in zip(group["of_seat"][()], rows, strict=True))
 
 
 def _places(file: h5py.File) -> tuple[PlaceRecord, ...]:

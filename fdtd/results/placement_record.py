@@ -200,6 +200,24 @@ class LoudSpot:
     beside: str = ""
 
 
+@dataclass(frozen=True)
+class WorstNote:
+    """seat : number; frequency : Hz, of what stands out most at the seat before the change
+    before, after : dB above the seat's mean level before the change; decay_before, decay_after : s for 60 dB"""
+
+    seat: int
+    frequency: float
+    before: float
+    after: float
+    decay_before: float
+    decay_after: float
+
+    @property
+    def louder(self) -> float:
+        """dB by which the change raises it."""
+        return self.after - self.before
+
+
 @dataclass(frozen=True, eq=False)
 class Meter:
     """What a level meter would find. tone : that is played; spots : the loudest ones, loudest first
@@ -244,3 +262,4 @@ class PlacementFile:
     level_units: tuple[tuple[Unit, ...], ...]
     levels: NDArray[np.float64]
     meter: Meter | None = None
+    worst_notes: tuple[WorstNote, ...] = ()

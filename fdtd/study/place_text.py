@@ -19,6 +19,7 @@ from fdtd.study.place_answer import answer, meter, searched, sureness, trials, u
 from fdtd.study.robust import Robustness
 from fdtd.study.shortlist import ranked_singles
 from fdtd.study.sure import alike
+from fdtd.study.worst_note import worst_notes_of
 
 NONE = float("nan")
 Arrays = dict[str, NDArray[Any]]
@@ -34,6 +35,14 @@ def text_arrays(done: FinishedPlacement) -> dict[str, Arrays]:
         groups["returns"] = _returns(study, robust)
     if (found := answer(done)) is not None:
         groups["answer"] = _answer(study, found)
+    if notes := worst_notes_of(done):
+        names = ("frequency", "before", "after", "decay_before", "decay_after")
+        columns = {name: np.array([getattr(note, name) for note in notes]) for name in names}
+        groups["worst_notes"] = {
+            "note": np.arange(1, len(notes) + 1),
+            "of_seat": np.array([note.seat for note in notes]),
+            **columns,
+        }
     if (sure := sureness(done)) is not None:
         groups |= _sure(study, sure)
     if done.confirmation is not None:

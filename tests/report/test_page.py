@@ -144,6 +144,9 @@ def test_the_first_screen_tells_what_the_terminal_tells(text: str, results: Resu
     assert study.answer is not None
     for told in (one_more(study.answer), not_confident(study.sureness, study.answer)):
         assert " ".join(told.split()) in " ".join(first.text.split())
+    assert study.worst_notes
+    for note in study.worst_notes:
+        assert f"{note.frequency:.0f} Hz, stands {note.before:.0f} dB above the mean level there" in first.text
     if not study.sureness.robust:  # type: ignore[union-attr]
         assert "ot sure which place" in first.text
 

@@ -1,0 +1,66 @@
+"""The worst note at each seat: what stands out most there, how long it rings, and what a change does to it.
+
+A mean over frequency can improve while the note that everybody complains about stays as it is, so it is looked at by
+itself. A note is a twelfth of an octave wide (ours), so that no single frequency decides.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdtd.analysis.smoothing import smoothed_levels
+from fdtd.placement.objectives import BAND, make_axis
+from fdtd.placement.study import design_response
+from fdtd.results.placement_record import WorstNote
+from fdtd.study.finished import FinishedPlacement
+
+NOTES = 12.0
+"""Notes in an octave."""
+HALF_NOTE = 2.0 ** (0.5 / NOTES)
+"""Factor on its frequency up to which a note reaches."""
+HALF_WIDE = 2.0 ** (1.0 / 6.0)
+"""The same for its decay: a third of an octave, as for `placement.objectives` (a resonance may move a little)."""
+
+
+def worst_notes(
+    frequency: NDArray[np.float64], before: NDArray[np.complex128], after: NDArray[np.complex128]
+) -> tuple[WorstNote, ...]:
+    """One for each seat; frequency : (F,) Hz, rising; before, after : (F, seat) responses on any one scale."""
+    inside = (frequency >= BAND[0] - 1e-9) & (frequency <= BAND[1] + 1e-9)
+    weight = make_axis(frequency[inside], np.ones(before.shape[1])).weight
+    old, new = (_level(frequency, response)[inside] for response in (before, after))
+    mean = weight @ old
+    found = []
+    for seat in range(before.shape[1]):
+        k = int(np.argmax(old[:, seat]))
+        note = float(frequency[inside][k])
+        near = (frequency[inside] >= note / HALF_NOTE) & (frequency[inside] <= note * HALF_NOTE)
+        decays = (_decay(frequency, response[:, seat], note) for response in (before, after))
+        peaks = (float(old[k, seat] - mean[seat]), float(new[near, seat].max() - mean[seat]))
+        found.append(WorstNote(seat, note, *peaks, *decays))
+    return tuple(found)
+
+
+def worst_notes_of(done: FinishedPlacement) -> tuple[WorstNote, ...]:
+    """What the advised units do to the worst note of each seat that counts; () if none are advised."""
+    given, decided = done.study.given, done.decision
+    if decided is None:
+        return ()
+    found = worst_notes(given.frequency, given.untreated, design_response(given, decided.design))
+    return tuple(note for note in found if given.weights[note.seat] > 0.0)
+
+
+def _level(frequency: NDArray[np.float64], response: NDArray[np.complex128]) -> NDArray[np.float64]:
+    """(F, seat) dB, smoothed over a note."""
+    level = 20.0 * np.log10(np.maximum(np.abs(response), 1e-15))
+    return smoothed_levels(level.T, frequency, NOTES).T
+
+
+def _decay(frequency: NDArray[np.float64], response: NDArray[np.complex128], note: float) -> float:
+    """s for 60 dB, from the slope of the response about `note` (see `placement.objectives`)."""
+    near = (frequency >= note / HALF_WIDE) & (frequency <= note * HALF_WIDE)
+    f, h = frequency[near], response[near]
+    slope = np.sum(np.abs(np.diff(h)) ** 2 / np.diff(2.0 * np.pi * f))
+    energy = np.sum(0.5 * (np.abs(h[1:]) ** 2 + np.abs(h[:-1]) ** 2) * np.diff(2.0 * np.pi * f))
+    return float(3.0 * np.log(10.0) * np.sqrt(slope / energy))

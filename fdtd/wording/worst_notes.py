@@ -1,0 +1,42 @@
+"""What becomes of the worst note at each seat, in sentences; and size words, the same wherever a size is named."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from fdtd.listening.changes import LEVEL_JND
+from fdtd.placement.steps import AUDIBLE_DECAY
+from fdtd.results.placement_record import WorstNote
+
+MOST_SEATS = 3
+"""Seats whose worst note is in the first lines."""
+SIZES = ((1.0, "not audible"), (2.0, "just audible"), (6.0, "clear"), (float("inf"), "large"))
+"""Just noticeable differences below which a change has each name; the steps are ours."""
+
+
+def size_text(differences: float) -> str:
+    """How large a change of so many just noticeable differences is."""
+    return next(name for limit, name in SIZES if abs(differences) < limit)
+
+
+def worst_note_lines(notes: Sequence[WorstNote], seats: Sequence[str]) -> list[str]:
+    """A sentence for each seat: its worst note, and what the change does to it."""
+    lines = []
+    for note in notes:
+        shorter = 1.0 - note.decay_after / note.decay_before
+        levels, decays = note.louder / LEVEL_JND, shorter / AUDIBLE_DECAY
+        size = size_text(max(abs(levels), abs(decays)))
+        head = (
+            f"The worst note at '{seats[note.seat]}', {note.frequency:.0f} Hz, stands {note.before:.0f} dB above the "
+            "mean level there"
+        )
+        if size == "not audible":
+            lines.append(f"{head}: it stays as it is.")
+            continue
+        parts = []
+        if abs(levels) >= 1.0:
+            parts.append(f"{abs(note.louder):.1f} dB {'louder' if note.louder > 0.0 else 'quieter'}")
+        if abs(decays) >= 1.0:
+            parts.append(f"decays {abs(100 * shorter):.0f} % {'faster' if shorter > 0.0 else 'slower'}")
+        lines.append(f"{head}: it becomes {' and '.join(parts)} ({size}).")
+    return lines
