@@ -17,7 +17,7 @@ from fdtd.study.finished import finished
 from fdtd.study.perturb import NONE, Doubt, PerturbedRoom
 from fdtd.study.place import PlacementStudy, place
 from fdtd.study.place_answer import sureness
-from fdtd.study.robust import Robustness, Rooms, carried_over, robustness
+from fdtd.study.robust import Robustness, Rooms, _range, carried_over, robustness
 from fdtd.study.shortlist import Scores, shortlist
 from fdtd.wording.ranking import ranking_text
 
@@ -200,3 +200,13 @@ def test_a_sure_ranking_and_a_doubtful_gain_are_said_apart() -> None:
     pair = UnitsConfidence(2, 0.3, spot(1, 0.0).benefit, Spread(0.4, 0.1, 0.3, 0.6))
     more = words([spot(7, 0.0), spot(3, 0.3)], counts=(pair,))[2]
     assert "two units: the last adds 0.4 dB, 10-90 % 0.1 to 0.6 dB, heard in 3 of 10" in more
+
+
+@pytest.mark.parametrize("rooms", [9, 10, 20])
+def test_a_further_room_lies_in_the_range_in_eight_of_ten_cases(rooms: int) -> None:
+    """Of n + 1 alike rooms each is as likely to be the k-th (order statistics): exactly 0.8 between the tenths at n = 9
+    and 19. Tolerance: three standard deviations of 20,000 trials, and what the interpolation between ranks makes."""
+    values = np.random.default_rng(5).gamma(2.0, size=(20_000, rooms + 1))
+    spreads = [_range(np.concatenate([[0.0], row[:-1]])) for row in values]
+    inside = np.mean([one.low <= row[-1] <= one.high for one, row in zip(spreads, values, strict=True)])
+    assert inside == pytest.approx(0.8, abs=0.015)
