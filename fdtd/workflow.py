@@ -82,7 +82,7 @@ def modes(scene: Scene, *, count: int = 30, grid: float | None = None, variant: 
     """The lowest `count` eigenmodes of one variant without losses: all surfaces hard, panels by their mass alone."""
     problem = build_problem(scene, scene.variants[variant], grid or scene.run.grid)
     impedance_links = problem.impedance_links
-    # Without losses a impedance link is its mass alone: the air in a porous fill, a panel that gives way.
+    # Without losses an impedance link is its mass alone: the air in a porous fill, a panel that gives way.
     operator = with_links(
         problem.operator, impedance_links.cells, problem.density * impedance_links.area / impedance_links.mass
     )

@@ -1,7 +1,7 @@
 """The bulk of a step on a GPU, as seen by one thread: cells in elements with at most a simple wall.
 
-Two ways through them: with many excitations a thread takes a element of a row in two excitations and walks along it,
-holding the five pressures along the row in registers; with few, the threads of a warp take the cells of a element side
+Two ways through them: with many excitations a thread takes an element of a row in two excitations and walks along it,
+holding the five pressures along the row in registers; with few, the threads of a warp take the cells of an element side
 by side.
 
 `field`, `origin`, `turn` and `packed` as in gpu_cells.py. Elements are counted in unsigned 64-bit numbers throughout: a
@@ -143,7 +143,7 @@ def across(field, here, o, w, further):
 
 @device
 def walk(field, origin, turn, element, excitation, apart, air, packed):
-    """All cells of a element, one after the other, in two excitations: `excitation`, and `apart` further, of 2 * apart
+    """All cells of an element, one after the other, in two excitations: `excitation`, and `apart` further, of 2 * apart
     excitations."""
     text, along, width = air.element, air.along, 2 * apart
     k = place(text, 7 * element)
@@ -210,7 +210,7 @@ def side_by_side(field, origin, turn, first, last, warps, thread, shift, air, pa
     """Every so many elements, few excitations (2**shift); thread : of the warp, first .. last : elements, `warps`
     apart.
 
-    A thread takes two elements at a time, a warp's width apart; past the end of a element the second is thrown away.
+    A thread takes two elements at a time, a warp's width apart; past the end of an element the second is thrown away.
     """
     text, width, positions = air.element, np.int32(1 << shift), np.int32(len(air.along) // 5)
     k = place(text, 7 * first)

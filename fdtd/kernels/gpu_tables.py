@@ -20,7 +20,7 @@ PAD = 2
 ACROSS = 8
 """Neighbours across the row that a pattern holds; with more a cell is special."""
 PIECE_WORDS = 7
-"""Integers of a element: first cell, number of cells, pattern, profile, simple walls (a bit a cell, two words), first
+"""Integers of an element: first cell, number of cells, pattern, profile, simple walls (a bit a cell, two words), first
 wall row."""
 MOST_SIDE_BY_SIDE = 8
 """Excitations up to which neighbouring threads take neighbouring cells of a row; with more a thread walks along it."""
@@ -31,7 +31,7 @@ OTHER, EDGE = -1, -2
 LONGEST_ELEMENT = 64
 """Cells: as many as there are bits."""
 SLACK = 64
-"""Elements that may be read past the end of a element."""
+"""Elements that may be read past the end of an element."""
 
 
 class Air(NamedTuple):
@@ -75,7 +75,7 @@ class Special(NamedTuple):
 
     cell : (cell * 6 + 6,) cell, first neighbour, wall row or -1, first half link, unused, first membership of a port
     near_offset, near_value : the whole row of the update, the cell itself included
-    Each side of a impedance link simulations it by itself: link_offset : (half link,) to the other side,
+    Each side of an impedance link moves it by itself: link_offset : (half link,) to the other side,
     link : (half link * 4,) keep, push, pull, into. Neighbours and half links of a cell are filled up to a multiple of
     `TOGETHER` with some that do nothing. source_place : (source,) element of one
     pressure array, source_weight : (source,)

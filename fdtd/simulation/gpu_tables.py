@@ -60,7 +60,7 @@ def excitation_width(excitations: int) -> int:
 
 
 def layout(problem: Problem, tables: GpuTables, excitations: int, real: Any, longest: int = LONGEST_ELEMENT) -> Layout:
-    """The flat tables; real : np.float32 or np.float64; longest : cells of a element, with many excitations."""
+    """The flat tables; real : np.float32 or np.float64; longest : cells of an element, with many excitations."""
     update = update_matrix(problem)
     longest = longest if excitation_width(excitations) > MOST_SIDE_BY_SIDE else LONGEST_ELEMENT
     faces, links = tables.faces, tables.links

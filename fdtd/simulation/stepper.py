@@ -50,7 +50,7 @@ cache."""
 TABLE_BYTES = 330
 """Bytes a cell of the room and the tables of the air while a simulation is made ready."""
 ELEMENT_BYTES = 2500
-"""Bytes a element of wall on top of that."""
+"""Bytes an element of wall on top of that."""
 FIXED_BYTES = 150_000_000
 """Bytes that any simulation takes: compiled code, and blocks of cells being looked at."""
 UPDATES_PER_SECOND = 6e8
