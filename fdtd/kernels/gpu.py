@@ -107,7 +107,7 @@ def first_at(step, every):
 
 @cache
 def time_step_kernel(width: int, with_ports: bool, registers: int) -> Any:
-    """The kernel that simulations `width` excitations; with_ports : False leaves them out, which frees registers;
+    """The kernel that simulates `width` excitations; with_ports : False leaves them out, which frees registers;
     registers : most of a thread, 0 for any number."""
     apart, shift, many = width // 2, width.bit_length() - 1, width > MOST_SIDE_BY_SIDE
     # Compiled as one with what it calls (lto), it holds the way to memory in registers that all threads share.
@@ -322,7 +322,7 @@ def shares(layout: Layout, blocks: int) -> NDArray[np.int32]:
     """(turn * block + 1,) bounds of what each block of threads does in each turn, in elements.
 
     Shares are of even work. A large room takes many turns, so that all blocks work in one region, whose neighbourhood
-    stays in the GPU's cache. Blocks that simulation ports do as little else as possible.
+    stays in the GPU's cache. Blocks that move ports do as little else as possible.
     """
     n = layout.numbers
     turns = turns_of(n)

@@ -1,6 +1,7 @@
 """Tables that the time step reads and writes. All real arrays share one dtype; the last axis is the excitation.
 
-Symbols: p pressure (Pa), v face velocity into the wall (m/s), x its integral (m), u velocity of an impedance link (m/s).
+Symbols: p pressure (Pa), v face velocity into the wall (m/s), x its integral (m), u velocity of an impedance link
+(m/s).
 """
 
 from __future__ import annotations

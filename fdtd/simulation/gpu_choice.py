@@ -50,7 +50,7 @@ def find_gpus() -> tuple[tuple[Gpu, ...], str]:
     except Exception as error:  # driver, compiler and array package must fit each other: anything may be raised here
         text = str(error).strip().splitlines()
         said = f"{type(error).__name__}: {text[0] if text else 'no message'}"
-        return (), f"the part that simulations on GPUs did not start ({said}); try {INSTALL}"
+        return (), f"the part that simulates on GPUs did not start ({said}); try {INSTALL}"
     if found:
         return found, ""
     return (), "no GPU with CUDA was found"
