@@ -56,4 +56,4 @@ def _audible(study: PlacementStudy, change: NDArray, least: float) -> str:
     seats = [f"'{s.name}'" for s, c in zip(study.variant.seats, change, strict=True) if abs(float(c)) >= least]
     if not seats:
         return "not heard"
-    return "audible" if len(seats) == len(study.variant.seats) else f"heard at {' and '.join(seats)}"
+    return "audible" if len(seats) == len(study.variant.seats) else f"audible at {' and '.join(seats)}"
