@@ -48,7 +48,7 @@ def pages(folder: Path) -> dict[Path, str]:
 
     Raises OSError for a page that is missing, KeyError for a mark that is unknown.
     """
-    from fdtd.scene.reference_page import reference_page
+    from fdtd.scene.reference import reference_page
 
     found: dict[Path, str] = {}
     for name, command in commands().items():

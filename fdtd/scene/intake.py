@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from fdtd.scene.elsewhere import belongs, other_kind, place_of
-from fdtd.scene.fields import REQUIRED, Field
 from fdtd.scene.kinds import KINDS, Wrong
 from fdtd.scene.mistakes import Entry, Report
+from fdtd.scene.sections import belongs, other_kind, place_of
+from fdtd.scene.tables import REQUIRED, Field
 from fdtd.scene.text import did_you_mean, nearest, quoted, show
 
 
@@ -22,15 +22,11 @@ def read_table(entry: Entry, fields: Iterable[Field], report: Report) -> dict[st
             if field.default is REQUIRED:
                 if not of_other_kind:
                     report.mistake(entry, None, f'key "{field.key}" is missing; give {describe(field)}')
-            elif not field.not_yet:
+            else:
                 values[field.key] = field.default
             continue
-        value = entry.values[field.key]
-        if field.not_yet:
-            report.mistake(entry, field.key, f"found {show(value)}; not supported yet: {field.not_yet}")
-            continue
         try:
-            values[field.key] = KINDS[field.kind][0](field, value)
+            values[field.key] = KINDS[field.form][0](field, entry.values[field.key])
         except Wrong as wrong:
             for text, sub in wrong.faults:
                 report.mistake(entry, field.key, text, sub)
@@ -59,11 +55,11 @@ def _tell_unknown(entry: Entry, known: dict[str, Field], report: Report) -> bool
 
 def describe(field: Field) -> str:
     """What to write for a field: its form, meaning and unit."""
-    form = KINDS[field.kind][1]
+    form = KINDS[field.form][1]
     if field.choices:
         return (
-            f"{quoted(field.choices)}: {field.meaning}"
+            f"{quoted(field.choices)}: {field.help}"
             if len(field.choices) == 1
-            else (f"one of {', '.join(show(c) for c in field.choices)}: {field.meaning}")
+            else (f"one of {', '.join(show(c) for c in field.choices)}: {field.help}")
         )
-    return f"{form}: {field.meaning}{field.in_unit}"
+    return f"{form}: {field.help}{field.in_unit}"

@@ -8,13 +8,13 @@ from collections.abc import Callable, Iterable
 from typing import Any, TypeVar
 
 from fdtd.physics.admittance import Branch
-from fdtd.scene.fields import Field
 from fdtd.scene.lengths import metres
 from fdtd.scene.locate import KeyPath
 from fdtd.scene.schema import Rectangle
 from fdtd.scene.slips import unit_slip
+from fdtd.scene.tables import TABLES, Field
 from fdtd.scene.text import did_you_mean, nearest, number, show
-from fdtd.scene.trade_words import POLARITY, filter_meant
+from fdtd.scene.words import POLARITY, filter_meant
 
 FARTHEST = 100.0
 """Largest coordinate in m; a larger one is a slip of the pen, or a room in cm, which would take hours to cut."""
@@ -225,17 +225,10 @@ def rectangle(a: Any, b: Any) -> Rectangle:
     return Rectangle((min(a[0], b[0]), min(a[1], b[1])), (max(a[0], b[0]), max(a[1], b[1])))
 
 
-BRANCH_FIELDS = (
-    Field("mass", "number", "mass per area", "kg/m²", 0.0, 0.0, 1e12),
-    Field("resistance", "number", "resistance", "Pa·s/m", 0.0, 0.0, 1e12),
-    Field("stiffness", "number", "stiffness", "Pa/m", 0.0, 0.0, 1e15),
-)
-
-
 def _branch(field: Field, value: Any, sub: KeyPath = ()) -> Branch:
     table = _table(field, value, sub)
-    _inner(table, tuple(f.key for f in BRANCH_FIELDS), sub)
-    numbers = _each(BRANCH_FIELDS, lambda f, _: _number(f, table.get(f.key, 0.0), (*sub, f.key)))
+    _inner(table, tuple(f.key for f in TABLES["branch"]), sub)
+    numbers = _each(TABLES["branch"], lambda f, _: _number(f, table.get(f.key, 0.0), (*sub, f.key)))
     if not any(n > 1e-9 for n in numbers):
         raise Wrong(value, 'mass, resistance or stiffness must be above zero; a hard surface is "rigid"', sub)
     return Branch(*numbers)

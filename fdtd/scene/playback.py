@@ -6,9 +6,9 @@ from typing import Any
 
 from fdtd.physics.loudspeaker import CLOSED_RANGE, ORDERS, VENTED_RANGE, Crossover, Rolloff
 from fdtd.scene import tables
-from fdtd.scene.fields import REQUIRED, Field
 from fdtd.scene.intake import read_table
 from fdtd.scene.mistakes import Entry, Report
+from fdtd.scene.tables import REQUIRED, Field
 from fdtd.scene.text import number, show
 
 Playback = tuple[Rolloff | None, Crossover | None, Crossover | None]
@@ -25,7 +25,7 @@ def read_playback(entry: Entry, report: Report) -> Playback | None:
             found[key] = None
             continue
         inner = entry.inner(key)
-        values = _read(inner, tables.ROLLOFF if key == "rolloff" else tables.CROSSOVER, report)
+        values = _read(inner, tables.TABLES["rolloff"] if key == "rolloff" else tables.TABLES["crossover"], report)
         if values is None:
             continue
         if values["kind"] == "none":

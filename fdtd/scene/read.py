@@ -69,8 +69,8 @@ def read_scene_text(text: str, path: str = "scene.toml") -> Scene:
     report = Report(file, lines, folder=Path(path).parent)
     check_sections(as_written, report)
     top = read_table(
-        Entry((), "", {f.key: document.values[f.key] for f in tables.TOP if f.key in document.values}),
-        tables.TOP,
+        Entry((), "", {f.key: document.values[f.key] for f in tables.TABLES["top"] if f.key in document.values}),
+        tables.TABLES["top"],
         report,
     )
     if top.get("scene", 1) != 1:

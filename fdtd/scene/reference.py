@@ -1,77 +1,82 @@
-"""The tables of keys in docs/scene.md, made from the fields that the reader itself uses.
+"""The reference of the keys: the tables in docs/scene.md and all of docs/scene-reference.md, made from `keys.toml`.
 
-    python -m fdtd.scene.reference docs/scene.md
-
-rewrites what stands between the marks `<!-- keys: NAME -->` and `<!-- end -->`; a test checks that the page is fresh.
+`python -m fdtd.cli.pages docs/` writes both; tests check that they are fresh.
 """
 
 from __future__ import annotations
 
 import re
-import sys
-from pathlib import Path
+from collections import defaultdict
+from dataclasses import replace
 
-from fdtd.scene import tables
-from fdtd.scene.design_tables import DESIGN_FIELDS
-from fdtd.scene.fields import REQUIRED, Field
-from fdtd.scene.kinds import BRANCH_FIELDS, KINDS
-from fdtd.scene.spot_tables import SPOT_CABINET, SPOTS
+from fdtd.scene.kinds import KINDS
+from fdtd.scene.tables import DESIGN_FIELDS, REQUIRED, TABLES, THINGS, Field
 from fdtd.scene.text import number, show
 
-PAGES: dict[str, tuple[Field, ...]] = {
-    "top": tables.TOP,
-    "air": tables.AIR,
-    "room": tables.ROOM,
-    "material": tables.MATERIAL,
-    "branch": BRANCH_FIELDS,
-    "device": tables.DEVICE,
-    **DESIGN_FIELDS,
-    "cabinet": tables.CABINET,
-    "rolloff": tables.ROLLOFF,
-    "crossover": tables.CROSSOVER,
-    "variant": tables.VARIANT,
-    "spots": SPOTS,
-    "spot_cabinet": SPOT_CABINET,
-    "run": tables.RUN,
-    **tables.THINGS,
+_TITLES = {
+    "top": "Top of the file",
+    "material": '`[materials."NAME"]`',
+    "branch": "A branch",
+    "device": '`[devices."NAME"]`',
+    "cabinet": "Cabinet of an absorber",
+    "rolloff": "Roll-off of a source",
+    "crossover": "Crossover of a source",
+    "variant": "`[[variants]]`",
+    "spot_cabinet": "Cabinet of `[spots]`",
+    **{kind: f'`kind = "{kind}"`' for kind in DESIGN_FIELDS},
+    **{kind: f"`[[{kind}]]`" for kind in THINGS},
 }
-"""Name of a mark -> the fields of its table."""
+"""Headings of the tables whose name does not say how they are written."""
 
 _MARK = re.compile(r"(<!-- keys: (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
 
+_HEAD = """# Every key of the scene file
 
-def keys_table(fields: tuple[Field, ...]) -> str:
+Made from the program (`python -m fdtd.cli.pages docs/`), so it holds what this version reads. What the tables mean, and
+how they go together, is in [The scene file](scene.md); `[surfaces]` has no keys of its own but names of surfaces
+(`floor`, `ceiling`, `walls`, `"wall 1"`, ...) with a material each. Units are those in which the number is written.
+
+"""
+
+
+def refreshed(page: str) -> str:
+    """`page` with every marked table made anew; raises KeyError for an unknown mark."""
+    return _MARK.sub(lambda m: m[1] + _keys_table(TABLES[m[2]]) + m[3], page)
+
+
+def reference_page() -> str:
+    """The page of all keys: a table for each table of the scene file, then an index."""
+    where = defaultdict(list)
+    parts = []
+    for name, fields in TABLES.items():
+        title = _TITLES.get(name, f"`[{name}]`")
+        parts.append(f"## {title}\n\n{_keys_table(fields)}\n")
+        for field in fields:
+            where[field.key].append(f"[{title}](#{_anchor(title)})")
+    rows = [f"| `{key}` | {', '.join(places)} |\n" for key, places in sorted(where.items())]
+    return "".join([_HEAD, *parts, "## Index\n\n| key | where |\n| --- | --- |\n", *rows])
+
+
+def _anchor(title: str) -> str:
+    """The anchor that Markdown gives to a heading: lower case, marks left out, a hyphen for each space."""
+    return re.sub(r"[^\w -]", "", title.lower()).replace(" ", "-")
+
+
+def _keys_table(fields: tuple[Field, ...]) -> str:
     """A Markdown table of fields: key, what it is, form, unit, range, default."""
     rows = ["| key | what it is | form | unit | range | default |", "| --- | --- | --- | --- | --- | --- |"]
     return "\n".join(rows + [_row(f) for f in fields]) + "\n"
 
 
 def _row(field: Field) -> str:
-    form = "choice" if field.choices else re.sub(r"^an? (?=\w+ ?\w*$)", "", KINDS[field.kind][1])
-    allowed = ", ".join(f"`{show(c)}`" for c in field.choices)
-    if not field.choices:
-        untreated = Field("", field.kind, "", "", low=field.low, high=field.high, above=field.above)
-        allowed = untreated.range
-    if field.not_yet:
-        return f"| `{field.key}` | {field.meaning} | {form} | | | *not supported yet* |"
-    return f"| `{field.key}` | {field.meaning} | {form} | {field.unit} | {allowed} | {_default(field)} |"
+    form = "choice" if field.choices else re.sub(r"^an? (?=\w+ ?\w*$)", "", KINDS[field.form][1])
+    allowed = ", ".join(f"`{show(c)}`" for c in field.choices) or replace(field, unit="").range
+    return f"| `{field.key}` | {field.help} | {form} | {field.unit} | {allowed} | {_default(field)} |"
 
 
 def _default(field: Field) -> str:
     if field.default is REQUIRED:
         return "**required**"
-    if field.default is None or field.default in ((), ""):
+    if field.default in (None, (), ""):
         return "none"
     return number(field.default) if isinstance(field.default, float) else f"`{show(field.default)}`"
-
-
-def refreshed(page: str) -> str:
-    """`page` with every marked table made anew; raises KeyError for an unknown mark."""
-    return _MARK.sub(lambda m: m[1] + keys_table(PAGES[m[2]]) + m[3], page)
-
-
-if __name__ == "__main__":
-    target = Path(sys.argv[1])
-    draft = target.with_suffix(".new")
-    draft.write_text(refreshed(target.read_text(encoding="utf-8")), encoding="utf-8")
-    draft.replace(target)

@@ -20,14 +20,14 @@ MOST_CORNERS = 200
 
 def read_air(entry: Entry, report: Report) -> Air | None:
     """The air, or None after a mistake."""
-    values = read_table(entry, tables.AIR, report)
+    values = read_table(entry, tables.TABLES["air"], report)
     given = [key for key in ("speed_of_sound", "density") if key in entry.values]
     if len(given) == 1:
         other = "density" if given[0] == "speed_of_sound" else "speed_of_sound"
         remedy = f'"{other}" must be given with it; or leave both out, and temperature, humidity and pressure count'
         report.mistake(entry, given[0], f"found {show(entry.values[given[0]])} alone; {remedy}")
         return None
-    if len(values) < len(tables.AIR):
+    if len(values) < len(tables.TABLES["air"]):
         return None
     if given:
         return Air(values["speed_of_sound"], values["density"])
@@ -41,8 +41,8 @@ def read_air(entry: Entry, report: Report) -> Air | None:
 
 def read_run(entry: Entry, air: Air | None, report: Report) -> RunSettings | None:
     """The run settings, or None after a mistake."""
-    values = read_table(entry, tables.RUN, report)
-    if len(values) < len(tables.RUN):
+    values = read_table(entry, tables.TABLES["run"], report)
+    if len(values) < len(tables.TABLES["run"]):
         return None
     grid, highest = values["grid"], values["max_frequency"]
     if air and grid > air.speed_of_sound / highest / 5.0:
@@ -62,7 +62,7 @@ def read_run(entry: Entry, air: Air | None, report: Report) -> RunSettings | Non
 
 def read_room(entry: Entry, report: Report) -> Shape | None:
     """The room's shape, or None after a mistake."""
-    values = read_table(entry, tables.ROOM, report)
+    values = read_table(entry, tables.TABLES["room"], report)
     plan = values.get("plan")
     good = plan is not None and _check_plan(entry, plan, report)
     ceiling = _read_ceiling(entry, values, report)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fdtd.scene.fields import Field
+from fdtd.scene.tables import Field
 from fdtd.scene.text import number
 
 _UNITS: dict[str, tuple[tuple[str, float, float], ...]] = {

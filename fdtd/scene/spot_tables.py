@@ -11,41 +11,19 @@ from fdtd.errors import SceneError
 from fdtd.scene.assemble import build_variant
 from fdtd.scene.checks import LARGEST_AREA_ERROR
 from fdtd.scene.faces import find_face
-from fdtd.scene.fields import Field
 from fdtd.scene.intake import read_table
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import Air, Device, Point2, Point3, Spots, Variant
 from fdtd.scene.shape import TOLERANCE, Shape
 from fdtd.scene.spots import MOST_TRIED, places_tried, survey
 from fdtd.scene.surfaces import read_device
+from fdtd.scene.tables import TABLES, Field
 from fdtd.scene.text import did_you_mean, number, numbers, quoted, show
 from fdtd.scene.tree import Tree
 from fdtd.scene.variants import State, leave_out
 
 MOST_SPOTS = 500
 """Candidates of one study; each takes an excitation of the simulation."""
-
-SPOTS = (
-    Field("device", "text", "device whose places are looked for", default=None),
-    Field("devices", "names", "devices that are tried, instead of device", default=None),
-    Field("size", "point2", "width and height of the face", "m", None, 0.0, above=True),
-    Field("on", "names", 'surfaces to try: "walls", "wall n", "floor", "ceiling", "block NAME +x"', default=("walls",)),
-    Field("spacing", "number", "longest step between candidates", "m", 0.5, 0.1, 10.0),
-    Field("height", "point2", "lowest and highest point of units on walls; without: floor to ceiling", "m", None, 0.0),
-    Field("cabinet", "table", "cabinet that stands before the wall", default=None),
-    Field("keep_clear", "segments", "lines on the plan that units keep off: doors and radiators", "m", ()),
-    Field("avoid", "names", "patches and other things that stay uncovered; without: all patches", default=None),
-    Field("seat_distance", "number", "least distance of a unit from every seat", "m", 0.5, 0.0, 10.0),
-    Field("count", "integer", "most units at once", default=2, low=1, high=4),
-    Field("gains", "numbers", "gains that are tried", "", (1.0,), 0.0, 1.0),
-    Field("seat_weights", "table", 'how much a seat counts: { "NAME" = 2 }; 1 without', default=None),
-    Field("variant", "text", "variant that the study starts from; without: the first", default=None),
-    Field("without", "names", "things left out for the study", default=()),
-)
-
-SPOT_CABINET = (Field("size", "point3", "along the wall, deep, high", "m", low=0.0, above=True),)
-
-_WEIGHT = Field("weight", "number", "weight of the seat", "", 1.0, 0.0, 1000.0)
 
 
 def read_spots(
@@ -61,7 +39,7 @@ def read_spots(
 
     states : the variants, in the order of the file; materials : names of those of the scene
     """
-    values = read_table(entry, SPOTS, report)
+    values = read_table(entry, TABLES["spots"], report)
     devices = _devices(entry, values, tree, air, report)
     cabinet = _cabinet(entry, values, report)
     size = _size(entry, values, devices, report)
@@ -126,7 +104,7 @@ def _devices(entry: Entry, values: dict[str, Any], tree: Tree, air: Air | None, 
 def _cabinet(entry: Entry, values: dict[str, Any], report: Report) -> Point3 | None:
     if values.get("cabinet") is None:
         return None
-    found: Point3 | None = read_table(entry.inner("cabinet"), SPOT_CABINET, report).get("size")
+    found: Point3 | None = read_table(entry.inner("cabinet"), TABLES["spot_cabinet"], report).get("size")
     return found
 
 
@@ -177,7 +155,7 @@ def _weights(entry: Entry, values: dict[str, Any], seats: list[str], report: Rep
         if name not in seats:
             hint = did_you_mean(name, seats, "seats")
             report.mistake(inner, name, f"found a seat that does not exist; {hint}")
-    fields = [Field(n, "number", _WEIGHT.meaning, "", 1.0, _WEIGHT.low, _WEIGHT.high) for n in seats]
+    fields = [Field(n, "number", "weight of the seat", "", 1.0, 0.0, 1000.0) for n in seats]
     known = Entry(inner.path, inner.title, {k: v for k, v in found.items() if k in seats})
     read = read_table(known, fields, report)
     if seats and len(read) == len(seats) and not any(read.values()):

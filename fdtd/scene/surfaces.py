@@ -19,12 +19,11 @@ from fdtd.physics.designs import DESIGNS
 from fdtd.physics.fitting import held, poles_compared
 from fdtd.physics.medium import Medium
 from fdtd.scene import tables
-from fdtd.scene.design_tables import MATERIAL_KINDS, design_values
-from fdtd.scene.fields import Field
 from fdtd.scene.intake import read_table
 from fdtd.scene.measured import normal_fit, read_measured
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import Air, Device, Material
+from fdtd.scene.tables import MATERIAL_KINDS, Field, design_values
 from fdtd.scene.text import number, one_line, show
 
 FORMS = ("branches", "admittance_ratio", "absorption", "table", "kind")
@@ -50,7 +49,7 @@ def read_material(name: str, entry: Entry, air: Air | None, report: Report) -> M
     given = [key for key in FORMS if key in entry.values]
     kind = entry.values.get("kind")
     if "kind" in given and kind not in MATERIAL_KINDS:
-        _only(entry, "kind", tables.MATERIAL, report)
+        _only(entry, "kind", tables.TABLES["material"], report)
         return None
     if not given:
         report.mistake(entry, None, f"found none of {_text(FORMS)}; give one of them")
@@ -72,7 +71,7 @@ def read_device(name: str, entry: Entry, air: Air | None, report: Report) -> Dev
     """A device, or None after a mistake."""
     kind = entry.values.get("kind", tables.DEVICE_KIND.default)
     if kind not in tables.DEVICE_KIND.choices:
-        _only(entry, "kind", tables.DEVICE, report)
+        _only(entry, "kind", tables.TABLES["device"], report)
         return None
     fields = tables.device_fields(kind)
     values = read_table(entry, fields, report)

@@ -9,14 +9,12 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 
-from fdtd.scene.fields import Field
 from fdtd.scene.kinds import NUMERIC
 from fdtd.scene.lengths import LENGTH, metres_of
-from fdtd.scene.reference import PAGES
 from fdtd.scene.sections import heading, meant_section
 from fdtd.scene.slips import in_unit, same_unit
 from fdtd.scene.syntax_lines import BLANK, Line, split_lines
-from fdtd.scene.tables import SECTIONS, THINGS
+from fdtd.scene.tables import SECTIONS, TABLES, THINGS, Field
 from fdtd.scene.text import number, show
 
 _MOST, _LONGEST, _LINES = 20, 500, 5000
@@ -96,9 +94,9 @@ def _field(line: Line, at: int, unit: str) -> Field:
 
 _FIELDS: dict[str, list[Field]] = {}
 """Key -> the fields of that name that hold numbers."""
-for _table in PAGES.values():
+for _table in TABLES.values():
     for _each in _table:
-        if _each.kind in NUMERIC:
+        if _each.form in NUMERIC:
             _FIELDS.setdefault(_each.key, []).append(_each)
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from fdtd.errors import visible
-from fdtd.scene.trade_words import PARTS, terms_for
+from fdtd.scene.words import parts_for, terms_for
 
 _LONGEST = 90
 """Characters of a found value that a message shows."""
@@ -82,7 +82,7 @@ def nearest(name: str, known: Iterable[str]) -> list[str]:
     best = max(shared.values(), default=0)
     if best:
         alike = [n for n in names if shared[n] >= max(best - 1, 1)]
-        meant = " ".join(PARTS.get(part, (part,))[0] for part in _parts(wanted))
+        meant = " ".join((parts_for(part) or [part])[0] for part in _parts(wanted))
         return sorted(alike, key=lambda n: (-shared[n], -_likeness(meant, n.lower())))[:3]
     some = _SOME if len(wanted) > 3 else _SHORT  # "oak" is half of "sofa"
     return [lower[n] for n in close or difflib.get_close_matches(wanted, list(lower), n=2, cutoff=some)]
@@ -111,7 +111,7 @@ def _shared(wanted: str, name: str) -> int:
     count = 0
     for part in _parts(wanted):
         if len(part) > 2 and not part.isdigit() and part not in _SMALL:
-            count += 2 * _among(part, there) or any(_among(m, there) for m in PARTS.get(part, ()))
+            count += 2 * _among(part, there) or any(_among(m, there) for m in parts_for(part))
     return count
 
 

@@ -28,13 +28,13 @@ SHORTEST_DELAY = 0.05
 
 
 def _complete(values: dict[str, Any], fields: tuple[tables.Field, ...]) -> bool:
-    return all(f.key in values for f in fields if not f.not_yet)
+    return all(f.key in values for f in fields)
 
 
 def read_patch(entry: Entry, report: Report) -> Patch | None:
     """A patch, or None after a mistake."""
-    v = read_table(entry, tables.THINGS["patches"], report)
-    if not _complete(v, tables.THINGS["patches"]):
+    v = read_table(entry, tables.TABLES["patches"], report)
+    if not _complete(v, tables.TABLES["patches"]):
         return None
     return Patch(v["name"], v["on"], rectangle(v["from"], v["to"]), v["material"])
 
@@ -55,29 +55,29 @@ def _box(entry: Entry, values: dict[str, Any], report: Report) -> tuple[Point3, 
 
 def read_block(entry: Entry, report: Report) -> Block | None:
     """A block, or None after a mistake."""
-    v = read_table(entry, tables.THINGS["blocks"], report)
+    v = read_table(entry, tables.TABLES["blocks"], report)
     corners = _box(entry, v, report)
-    return Block(v["name"], *corners, v["material"]) if corners and _complete(v, tables.THINGS["blocks"]) else None
+    return Block(v["name"], *corners, v["material"]) if corners and _complete(v, tables.TABLES["blocks"]) else None
 
 
 def read_porous_volume(entry: Entry, report: Report) -> PorousVolume | None:
     """A porous fill, or None after a mistake."""
-    v = read_table(entry, tables.THINGS["fills"], report)
+    v = read_table(entry, tables.TABLES["fills"], report)
     corners = _box(entry, v, report)
-    if not corners or not _complete(v, tables.THINGS["fills"]):
+    if not corners or not _complete(v, tables.TABLES["fills"]):
         return None
     return PorousVolume(v["name"], *corners, v["flow_resistivity"], v["porosity"])
 
 
 def read_thin_partition(entry: Entry, report: Report) -> ThinPartition | None:
     """A sheet, or None after a mistake."""
-    v = read_table(entry, tables.THINGS["sheets"], report)
+    v = read_table(entry, tables.TABLES["sheets"], report)
     panel = v.get("panel")
     if panel is not None and panel.mass <= 0.0:
         report.mistake(entry, "panel", "found a panel without mass; its mass must be more than 0 kg/m²", ("mass",))
         return None
     plane = _plane(entry, v, report)
-    if plane is None or not _complete(v, tables.THINGS["sheets"]):
+    if plane is None or not _complete(v, tables.TABLES["sheets"]):
         return None
     axis, position, area = plane
     for i, opening in enumerate(v["openings"]):
@@ -132,9 +132,9 @@ def _opening_inside(entry: Entry, i: int, opening: Rectangle, area: Rectangle, a
 
 def read_source(entry: Entry, report: Report) -> Source | None:
     """A source, or None after a mistake."""
-    v = read_table(entry, tables.THINGS["sources"], report)
+    v = read_table(entry, tables.TABLES["sources"], report)
     played = read_playback(entry, report)
-    if played is None or not _complete(v, tables.THINGS["sources"]):
+    if played is None or not _complete(v, tables.TABLES["sources"]):
         return None
     if 0.0 < v["delay"] < SHORTEST_DELAY:
         remedy = f"delays are in ms, and this one is hardly any; if it is in s, write {number(1000.0 * v['delay'])}"
@@ -144,13 +144,13 @@ def read_source(entry: Entry, report: Report) -> Source | None:
 
 def read_seat(entry: Entry, report: Report) -> Seat | None:
     """A seat, or None after a mistake."""
-    v = read_table(entry, tables.THINGS["seats"], report)
-    return Seat(v["name"], v["at"]) if _complete(v, tables.THINGS["seats"]) else None
+    v = read_table(entry, tables.TABLES["seats"], report)
+    return Seat(v["name"], v["at"]) if _complete(v, tables.TABLES["seats"]) else None
 
 
 def read_absorber(entry: Entry, report: Report) -> tuple[Absorber, Block | None] | None:
     """An absorber and, if it stands in a cabinet, the cabinet's block; None after a mistake."""
-    v = read_table(entry, tables.THINGS["absorbers"], report)
+    v = read_table(entry, tables.TABLES["absorbers"], report)
     place = [key for key in ("on", "from", "to") if key in entry.values]
     if "cabinet" in entry.values:
         if place:
@@ -162,7 +162,7 @@ def read_absorber(entry: Entry, report: Report) -> tuple[Absorber, Block | None]
         remedy = 'give "on", "from" and "to" on a surface, or a free-standing "cabinet"'
         report.mistake(entry, None, f"key {show(missing[0])} is missing; {remedy}")
         return None
-    if not _complete(v, tables.THINGS["absorbers"]):
+    if not _complete(v, tables.TABLES["absorbers"]):
         return None
     return Absorber(v["name"], v["device"], v["on"], rectangle(v["from"], v["to"]), v["gain"]), None
 
@@ -174,8 +174,8 @@ def _clean(length: float) -> float:
 
 def _cabinet(entry: Entry, values: dict[str, Any], report: Report) -> tuple[Absorber, Block] | None:
     inner = entry.inner("cabinet")
-    v = read_table(inner, tables.CABINET, report) if "cabinet" in values else {}
-    if not _complete(v, tables.CABINET) or any(k not in values for k in ("name", "device", "gain")):
+    v = read_table(inner, tables.TABLES["cabinet"], report) if "cabinet" in values else {}
+    if not _complete(v, tables.TABLES["cabinet"]) or any(k not in values for k in ("name", "device", "gain")):
         return None
     lower, size, facing = v["at"], v["size"], v["facing"]
     upper = (_clean(lower[0] + size[0]), _clean(lower[1] + size[1]), _clean(lower[2] + size[2]))

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import Any
 
-from fdtd.scene.fields import Field
 from fdtd.scene.kinds import LONGEST_LIST
 from fdtd.scene.mistakes import Change, Entry, Report, printable
 from fdtd.scene.sections import heading
+from fdtd.scene.tables import Field
 from fdtd.scene.text import show
 
 

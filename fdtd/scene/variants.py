@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from fdtd.scene import tables
-from fdtd.scene.elsewhere import belongs
 from fdtd.scene.intake import read_table
 from fdtd.scene.locate import KeyPath
 from fdtd.scene.mistakes import Change, Entry, Report
+from fdtd.scene.sections import belongs
 from fdtd.scene.text import did_you_mean, quoted, show
 from fdtd.scene.tree import Tree, changed, keys_of
 
@@ -35,8 +35,8 @@ def variant_states(entries: tuple[Entry, ...], tree: Tree, report: Report) -> li
         report.mistake(extra, None, f"found {len(entries)} variants; at most {MOST_VARIANTS} are taken")
     states = []
     for entry in entries[:MOST_VARIANTS]:
-        values = read_table(entry, tables.VARIANT, report)
-        if len(values) == len(tables.VARIANT):
+        values = read_table(entry, tables.TABLES["variant"], report)
+        if len(values) == len(tables.TABLES["variant"]):
             states.append(_apply(entry, values, tree, report))
     return states
 
@@ -103,7 +103,7 @@ def _set(
         report.mistake(entry, "set", f"found {show(name)}; there is no such thing: {remedy}", (name,))
         return tree
     kind, thing = found
-    own, device, good = keys_of(tables.THINGS[kind]), {}, {}
+    own, device, good = keys_of(tables.TABLES[kind]), {}, {}
     for key, value in change.items():
         if key == "name":
             report.mistake(entry, "set", f'found "name"; a variant can\'t rename {show(name)}', (name, key))

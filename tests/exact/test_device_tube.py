@@ -28,9 +28,9 @@ from fdtd.physics.designs import DESIGNS, design_branches
 from fdtd.physics.drivers import ClosedBoxDriver
 from fdtd.physics.panels import HelmholtzResonator, PerforatedPanel, Plate, SlottedPanel
 from fdtd.physics.porous import PorousLayer
-from fdtd.scene.design_tables import DEVICE_KINDS
 from fdtd.scene.read import read_scene
 from fdtd.scene.schema import Absorber, Device, Rectangle
+from fdtd.scene.tables import DEVICE_KINDS
 
 LENGTH = 4.0
 FINE, USUAL = 0.025, 0.05

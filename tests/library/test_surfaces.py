@@ -12,7 +12,7 @@ from fdtd.library.origins import AIR, absorption
 from fdtd.physics.admittance import admittance, diffuse_absorption
 from fdtd.physics.medium import Medium
 from fdtd.physics.plate import Plate
-from fdtd.scene.design_tables import DESIGN_FIELDS
+from fdtd.scene.tables import DESIGN_FIELDS
 
 NAMES = library.names()
 FREQUENCY = np.geomspace(1.0, 2000.0, 300)
@@ -124,7 +124,7 @@ def test_soft_words_mean_porous_rows():
 
 def test_losses_are_those_of_the_hint_in_the_scene_file():
     (loss,) = (f for f in DESIGN_FIELDS["plate"] if f.key == "loss")
-    low, high = (float(v) for v in re.search(r"([\d.]+) to .* to (\d+) for a whole wall", loss.meaning).groups())
+    low, high = (float(v) for v in re.search(r"([\d.]+) to .* to (\d+) for a whole wall", loss.help).groups())
     designs = {n: library.find(n).design for n in NAMES}
     losses = {n: d.loss for n, d in designs.items() if isinstance(d, Plate)}
     assert len(losses) > 5 and {n: v for n, v in losses.items() if not low <= v <= high} == {}

@@ -10,10 +10,9 @@ from pathlib import Path
 import pytest
 
 from fdtd.errors import SceneError
-from fdtd.scene.design_tables import DESIGN_FIELDS, MATERIAL_KINDS
-from fdtd.scene.fields import REQUIRED
 from fdtd.scene.read import read_scene_text
 from fdtd.scene.schema import Scene
+from fdtd.scene.tables import DESIGN_FIELDS, MATERIAL_KINDS, REQUIRED
 
 from .sample import TEXT
 
@@ -127,7 +126,7 @@ def drawn(field, dice: random.Random) -> str:
     low, high = field.low, field.high
     between = math.exp(dice.uniform(math.log(max(low, 1e-4 * high)), math.log(high)))
     value = dice.choice([low, high, between, between, between, between])
-    return str(round(value)) if field.kind == "integer" else repr(float(value))
+    return str(round(value)) if field.form == "integer" else repr(float(value))
 
 
 @pytest.mark.parametrize("kind", DESIGN_FIELDS)

@@ -13,8 +13,8 @@ import pytest
 from fdtd.physics.active import ActiveUnit
 from fdtd.physics.driver_limits import MAY_BE_ZERO, UNITS
 from fdtd.physics.radiation import equivalent_absorption_area
-from fdtd.scene.design_tables import DESIGN_FIELDS
 from fdtd.scene.read import read_scene_text
+from fdtd.scene.tables import DESIGN_FIELDS
 from fdtd.surface.units import scene_units
 
 from .sample import edited, line_of

@@ -9,9 +9,9 @@ import pytest
 
 from fdtd.errors import SceneError
 from fdtd.library.surfaces import names as library_names
-from fdtd.scene.fields import Field
 from fdtd.scene.read import read_scene_text
 from fdtd.scene.slips import length_slip, unit_slip
+from fdtd.scene.tables import Field
 from fdtd.scene.text import did_you_mean, nearest
 
 from .sample import edited

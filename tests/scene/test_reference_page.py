@@ -6,17 +6,18 @@ import re
 from pathlib import Path
 
 from fdtd.scene.read import read_scene_text
-from fdtd.scene.reference import PAGES, refreshed
+from fdtd.scene.reference import refreshed
+from fdtd.scene.tables import TABLES
 
 PAGE = (Path(__file__).parents[2] / "docs" / "scene.md").read_text(encoding="utf-8")
 
 
 def test_tables_are_fresh():
-    assert refreshed(PAGE) == PAGE, "run: python -m fdtd.scene.reference docs/scene.md"
+    assert refreshed(PAGE) == PAGE, "run: python -m fdtd.cli.pages docs/"
 
 
 def test_every_table_of_fields_has_its_place():
-    assert set(re.findall(r"<!-- keys: (\w+) -->", PAGE)) == set(PAGES)
+    assert set(re.findall(r"<!-- keys: (\w+) -->", PAGE)) == set(TABLES)
 
 
 def test_smallest_scene_is_read():

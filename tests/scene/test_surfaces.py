@@ -11,10 +11,9 @@ import pytest
 
 from fdtd.errors import SceneError
 from fdtd.physics.admittance import admittance, diffuse_absorption, normal_absorption
-from fdtd.scene.design_tables import DESIGN_FIELDS, DEVICE_KINDS, MATERIAL_KINDS, design_values
-from fdtd.scene.fields import REQUIRED
 from fdtd.scene.read import read_scene, read_scene_text
 from fdtd.scene.surfaces import DESIGNS, ActiveUnit
+from fdtd.scene.tables import DESIGN_FIELDS, DEVICE_KINDS, MATERIAL_KINDS, REQUIRED, design_values
 
 from .sample import edited, line_of
 

@@ -7,10 +7,9 @@ import pytest
 from fdtd.errors import SceneError
 from fdtd.scene import tables
 from fdtd.scene.read import read_scene_text
-from fdtd.scene.section_words import MEANINGS, WORDS
 from fdtd.scene.sections import heading
 from fdtd.scene.text import did_you_mean
-from fdtd.scene.trade_words import TERMS, terms_for
+from fdtd.scene.words import TERMS, WORDS, terms_for
 
 from .sample import TEXT, edited, line_of
 
@@ -127,23 +126,23 @@ def test_a_key_above_the_first_heading() -> None:
     ],
 )
 def test_a_key_by_another_name(word: str, fields: str, key: str) -> None:
-    hint = did_you_mean(word, [f.key for f in tables.THINGS[fields]], "known keys")
+    hint = did_you_mean(word, [f.key for f in tables.TABLES[fields]], "known keys")
     assert hint.startswith("did you mean") and f'"{key}"' in hint, hint
 
 
 @pytest.mark.parametrize(
     ("word", "fields", "key"),
     [
-        ("width", tables.ROOM, "plan"),
-        ("dimensions", tables.ROOM, "plan"),
-        ("ceiling_height", tables.ROOM, "height"),
-        ("fmax", tables.RUN, "max_frequency"),
-        ("cell_size", tables.RUN, "grid"),
-        ("temp", tables.AIR, "temperature"),
-        ("dimensions", tables.CABINET, "size"),
-        ("exclude", tables.VARIANT, "without"),
-        ("changes", tables.VARIANT, "set"),
-        ("alpha", tables.MATERIAL, "absorption"),
+        ("width", tables.TABLES["room"], "plan"),
+        ("dimensions", tables.TABLES["room"], "plan"),
+        ("ceiling_height", tables.TABLES["room"], "height"),
+        ("fmax", tables.TABLES["run"], "max_frequency"),
+        ("cell_size", tables.TABLES["run"], "grid"),
+        ("temp", tables.TABLES["air"], "temperature"),
+        ("dimensions", tables.TABLES["cabinet"], "size"),
+        ("exclude", tables.TABLES["variant"], "without"),
+        ("changes", tables.TABLES["variant"], "set"),
+        ("alpha", tables.TABLES["material"], "absorption"),
     ],
 )
 def test_a_key_of_a_single_table_by_another_name(word: str, fields: tuple[tables.Field, ...], key: str) -> None:
@@ -151,8 +150,8 @@ def test_a_key_of_a_single_table_by_another_name(word: str, fields: tuple[tables
 
 
 def test_the_words_are_data_that_fit_the_tables() -> None:
-    assert set(MEANINGS) == set(tables.SECTIONS) >= set(WORDS)
-    for table, words in WORDS.items():
+    assert set(WORDS["meanings"]) == set(tables.SECTIONS) >= set(WORDS["tables"])
+    for table, words in WORDS["tables"].items():
         assert all(table in TERMS[word] for word in words.split(", "))
     assert all(word == word.lower() and "_" not in word for word in TERMS if word not in ("surface_mass",))
     assert terms_for("shelves") == terms_for("shelf") and terms_for("no such word") == ()
