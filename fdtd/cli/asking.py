@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 import typer
 
-from fdtd.cli.questions import Question
 from fdtd.errors import FdtdError
+from fdtd.new_scene.answers import plan_text
+from fdtd.new_scene.questions import QUESTIONS, Question, sentence
 
 INTRODUCTION = (
     "Enter takes what stands in brackets, 'back' returns to the question before.\nCtrl-C stops, and nothing is written."
@@ -23,9 +24,8 @@ class Talk:
     found, typed : key -> value and text of the answers so far
     """
 
-    def __init__(self, questions: Sequence[Question], given: Mapping[str, str]) -> None:
-        self._questions, self._given = questions, given
-        self._asked: list[int] = []
+    def __init__(self, given: Mapping[str, str]) -> None:
+        self._given = given
         self._earlier: dict[str, str] = {}
         self.found: dict[str, Any] = {}
         self.typed: dict[str, str] = {}
@@ -33,18 +33,17 @@ class Talk:
     def hold(self) -> dict[str, Any]:
         """The values of all answers. EOFError and KeyboardInterrupt go through; see `so_far`."""
         typer.echo(INTRODUCTION)
+        asked: list[int] = []
         k = 0
-        while k < len(self._questions):
-            question = self._questions[k]
-            if not question.asked(self.found):
-                k += 1
-            elif self._known(question):
+        while k < len(QUESTIONS):
+            question = QUESTIONS[k]
+            if not question.asked(self.found) or self._known(question):
                 k += 1
             elif self._ask(question):
-                self._asked.append(k)
+                asked.append(k)
                 k += 1
-            elif self._asked:
-                k = self._asked.pop()
+            elif asked:
+                k = asked.pop()
                 self._forget(k)
             else:
                 typer.echo("  This is the first question.")
@@ -53,7 +52,7 @@ class Talk:
     def so_far(self) -> dict[str, str]:
         """What was answered, also behind the place that `back` led to where it can still be taken."""
         found, typed = dict(self.found), dict(self.typed)
-        for question in self._questions:
+        for question in QUESTIONS:
             key = question.key
             text = self._earlier.get(key, self._given.get(key))
             if text is None or key in found or not question.asked(found):
@@ -80,14 +79,14 @@ class Talk:
     def _forget(self, k: int) -> None:
         """Drop the answers from question `k` on; each is offered as the default when asked again."""
         self._earlier |= self.typed
-        for question in self._questions[k:]:
+        for question in QUESTIONS[k:]:
             self.found.pop(question.key, None)
             self.typed.pop(question.key, None)
 
     def _ask(self, question: Question) -> bool:
         """Store the answer to `question`, asking until it is valid; False to go back one question."""
         default = self._default(question)
-        for line in question.lines(self.found):
+        for line in question.lines():
             typer.echo(line)
         while True:
             text = input(f"  [{default}] > ").strip() or default
@@ -99,7 +98,7 @@ class Talk:
                 shown = sentence(error)
                 typer.echo(f"  {shown[:1].upper()}{shown[1:]}")
                 continue
-            if question.shown is None or _agreed(question.shown(value)):
+            if question.key != "corners" or _agreed(plan_text(value)):
                 self.found[question.key] = value
                 self.typed[question.key] = value if isinstance(value, str) else text
                 return True
@@ -110,19 +109,13 @@ class Talk:
         if earlier is not None:
             try:
                 question.read(earlier, self.found)
+                return earlier
             except FdtdError:
-                return question.default(self.found)
-            return earlier
-        return question.default(self.found)
+                pass
+        return question.preset(self.found)
 
 
 def _agreed(prompt: str) -> bool:
     """Whether the user confirms the interpreted answer."""
     typer.echo(f"  Understood: {prompt}.")
     return input("  Is that right? [yes] > ").strip().lower() in ("", "y", "yes")
-
-
-def sentence(error: FdtdError) -> str:
-    """The text of an error, with a full stop."""
-    text = str(error)
-    return text if text.endswith((".", "?")) else f"{text}."

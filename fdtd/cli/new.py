@@ -4,99 +4,54 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from fdtd.cli.tables import format_facts
-from fdtd.errors import FdtdError, OptionError
+from fdtd.errors import OptionError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-NewFile = Annotated[Path, typer.Argument(metavar="FILE", help="Scene file to write (.toml).")]
-Title = Annotated[str | None, typer.Option("--title", metavar="TEXT", help="Title of the scene.")]
-Shape = Annotated[
-    str | None,
-    typer.Option("--shape", metavar="SHAPE", help="rectangle, l-shape, slope or corners. Default: rectangle."),
-]
-Size = Annotated[
-    str | None, typer.Option("--size", metavar="LxW", help='Length and width in metres, such as "5.2 x 4.1".')
-]
-Notch = Annotated[
-    str | None,
-    typer.Option("--notch", metavar="LxW", help="For an L-shape: length and width of the missing corner in metres."),
-]
-Corners = Annotated[
-    str | None,
-    typer.Option("--corners", metavar="LIST", help='Corners of the floor in order, such as "0,0 5,0 5,4 0,4".'),
-]
-Height = Annotated[str | None, typer.Option("--height", metavar="H", help="Height of the highest part in metres.")]
-Slope = Annotated[
-    str | None,
-    typer.Option(
-        "--slope",
-        metavar="LxR",
-        help="For a slope along the first side: height of the low wall and horizontal extent of the slope in metres.",
-    ),
-]
-Floor = Annotated[
-    str | None, typer.Option("--floor", metavar="SURFACE", help="Floor surface; 'fdtd surface --list' shows all names.")
-]
-Ceiling = Annotated[str | None, typer.Option("--ceiling", metavar="SURFACE", help="Ceiling surface.")]
-Walls = Annotated[str | None, typer.Option("--walls", metavar="SURFACE", help="Wall surface.")]
-Loudspeakers = Annotated[
-    str | None,
-    typer.Option("--loudspeakers", metavar="KIND", help="one, two, subwoofer or two-and-subwoofer. Default: two."),
-]
-Seats = Annotated[str | None, typer.Option("--seats", metavar="N", help="1 or 2. Default: 1.")]
-UnitKind = Annotated[
-    str | None,
-    typer.Option("--unit", metavar="KIND", help="Unit to try: panel, resonator or none. Default: panel."),
-]
-Ask = Annotated[bool, typer.Option("--ask", help="Ask for anything not given as an option.")]
-Force = Annotated[bool, typer.Option("--force", help="Overwrite FILE if it exists.")]
+Text = str | None
+
+
+def _answer(metavar: str, text: str) -> Any:
+    """An answer given as an option."""
+    return typer.Option(metavar=metavar, help=text)
 
 
 def new(
-    file: NewFile = Path("room.toml"),
-    title: Title = None,
-    shape: Shape = None,
-    size: Size = None,
-    notch: Notch = None,
-    corners: Corners = None,
-    height: Height = None,
-    slope: Slope = None,
-    floor: Floor = None,
-    ceiling: Ceiling = None,
-    walls: Walls = None,
-    loudspeakers: Loudspeakers = None,
-    seats: Seats = None,
-    unit: UnitKind = None,
-    ask: Ask = False,
-    force: Force = False,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Scene file to write (.toml).")] = Path("room.toml"),
+    title: Annotated[Text, _answer("TEXT", "Title of the scene.")] = None,
+    shape: Annotated[Text, _answer("SHAPE", "rectangle, l-shape, slope or corners. Default: rectangle.")] = None,
+    size: Annotated[Text, _answer("LxW", 'Length and width in metres, such as "5.2 x 4.1".')] = None,
+    notch: Annotated[Text, _answer("LxW", "For an L-shape: length and width of the missing corner in metres.")] = None,
+    corners: Annotated[Text, _answer("LIST", 'Corners of the floor in order, such as "0,0 5,0 5,4 0,4".')] = None,
+    height: Annotated[Text, _answer("H", "Height of the highest part in metres.")] = None,
+    slope: Annotated[
+        Text,
+        _answer(
+            "LxR",
+            "For a slope along the first side: height of the low wall and horizontal extent of the slope in metres.",
+        ),
+    ] = None,
+    floor: Annotated[Text, _answer("SURFACE", "Floor surface; 'fdtd surface --list' shows all names.")] = None,
+    ceiling: Annotated[Text, _answer("SURFACE", "Ceiling surface.")] = None,
+    walls: Annotated[Text, _answer("SURFACE", "Wall surface.")] = None,
+    loudspeakers: Annotated[Text, _answer("KIND", "one, two, subwoofer or two-and-subwoofer. Default: two.")] = None,
+    seats: Annotated[Text, _answer("N", "1 or 2. Default: 1.")] = None,
+    unit: Annotated[Text, _answer("KIND", "Unit to try: panel, resonator or none. Default: panel.")] = None,
+    ask: Annotated[bool, typer.Option("--ask", help="Ask for anything not given as an option.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Overwrite FILE if it exists.")] = False,
 ) -> None:
     """Ask a few questions about a room and write a commented scene file, ready for the other commands.
 
     If any answer is given as an option, no questions are asked and the rest take their defaults, unless --ask is given.
     Loudspeakers and seats are placed where they usually stand; the file says what to change next.
     """
-    given = {
-        "title": title,
-        "shape": shape,
-        "size": size,
-        "notch": notch,
-        "corners": corners,
-        "height": height,
-        "slope": slope,
-        "floor": floor,
-        "ceiling": ceiling,
-        "walls": walls,
-        "loudspeakers": loudspeakers,
-        "seats": seats,
-        "unit": unit,
-    }
-    options = {key: text for key, text in given.items() if text is not None}
+    options = {key: text for key, text in locals().items() if isinstance(text, str)}  # all of them are answers
     _check_target(file, force)
     found = _from_questions(options, file, force) if ask or not options else _from_options(options)
     _write(file, _scene_text(found), force)
@@ -119,35 +74,12 @@ def _check_target(file: Path, force: bool) -> None:
 
 def _from_options(options: dict[str, str]) -> dict[str, object]:
     """All answers, from options and defaults; raises OptionError with every invalid option."""
-    from fdtd.cli.asking import sentence
-    from fdtd.cli.questions import QUESTIONS
+    from fdtd.new_scene.questions import read_all, with_shape
 
-    found: dict[str, object] = {}
-    wrong: list[str] = []
-    options = _with_shape(options)
-    for question in QUESTIONS:
-        if not question.asked(found):
-            if question.key in options:
-                wrong.append(f"--{question.key}: does not go with --shape {found.get('shape', '')}; leave it out.")
-            continue
-        text = options.get(question.key, question.default(found))
-        try:
-            found[question.key] = question.read(text, found)
-        except FdtdError as error:
-            wrong.append(f"--{question.key}: {sentence(error)}")
-            if question.key in ("shape", "size", "height", "corners"):
-                break  # others are judged by it
+    found, wrong = read_all(with_shape(options))
     if wrong:
         raise OptionError("\n".join(wrong))
     return found
-
-
-def _with_shape(options: dict[str, str]) -> dict[str, str]:
-    """`options` with the shape that one of them belongs to, if none is given."""
-    for shape, mark in (("corners", "corners"), ("l-shape", "notch"), ("slope", "slope")):
-        if mark in options and "shape" not in options:
-            return {**options, "shape": shape}
-    return options
 
 
 def _from_questions(options: dict[str, str], file: Path, force: bool) -> dict[str, object]:
@@ -156,14 +88,14 @@ def _from_questions(options: dict[str, str], file: Path, force: bool) -> dict[st
     Whatever ends it early, the answers so far are told as a command that goes on from there.
     """
     from fdtd.cli.asking import Talk
-    from fdtd.cli.questions import QUESTIONS
+    from fdtd.new_scene.questions import with_shape
 
     if not _somebody_there():
         raise OptionError(
             "fdtd new asks questions, and nobody can answer them here. "
             'Give the answers as options, such as --size "5.2 x 4.1" --height 2.5; the others have defaults.'
         )
-    talk = Talk(QUESTIONS, _with_shape(options))
+    talk = Talk(with_shape(options))
     try:
         found = talk.hold()
         for key in options.keys() - found.keys():
@@ -180,8 +112,8 @@ def _from_questions(options: dict[str, str], file: Path, force: bool) -> dict[st
 
 
 def _scene_text(found: Mapping[str, object]) -> str:
-    from fdtd.cli.questions import answers_of
-    from fdtd.scene.first_scene import first_scene
+    from fdtd.new_scene.questions import answers_of
+    from fdtd.new_scene.writing import first_scene
 
     return first_scene(answers_of(found))
 
@@ -205,8 +137,8 @@ def _write(file: Path, text: str, force: bool) -> None:
 def _tell_what_next(file: Path, found: Mapping[str, object]) -> None:
     import shlex
 
-    from fdtd.cli.questions import answers_of
-    from fdtd.scene.first_answers import plan_text
+    from fdtd.new_scene.answers import plan_text
+    from fdtd.new_scene.questions import answers_of
 
     name = shlex.quote(str(file))
     steps = [

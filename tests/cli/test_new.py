@@ -104,7 +104,7 @@ def test_nothing_is_said_where_nothing_was_answered(typed: Callable[..., None], 
 def test_answers_that_leave_no_place_for_the_unit_are_not_lost(
     typed: Callable[..., None], fdtd: Command, capsys: Capture, monkeypatch: Patch
 ) -> None:
-    monkeypatch.setattr("fdtd.scene.first_scene.best_place", lambda *_: None)
+    monkeypatch.setattr("fdtd.new_scene.writing.best_spot", lambda *_: None)
     typed(*[""] * 11)
     assert fdtd("new") == 2
     printed, told = capsys.readouterr()

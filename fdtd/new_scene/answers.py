@@ -1,4 +1,4 @@
-"""What may be answered to the questions of `fdtd new`: text in, checked values out, or one AnswerError that helps."""
+"""Answers to the questions of `fdtd new`: text in, checked values out, or one AnswerError that helps."""
 
 from __future__ import annotations
 
@@ -13,43 +13,6 @@ from fdtd.scene.lengths import LENGTH, metres_of, unit_on_each
 from fdtd.scene.read import LONGEST_TITLE
 from fdtd.scene.schema import Point2
 from fdtd.scene.text import nearest, number, one_line, show
-
-SHAPES = {
-    "rectangle": "a rectangle",
-    "l-shape": "an L: a rectangle with one corner missing",
-    "slope": "a rectangle with a sloped ceiling along one wall",
-    "corners": "something else: you give the corners",
-}
-FLOORS = {
-    "timber floor on joists": "boards on joists, hollow below",
-    "timber floor on concrete": "wood or parquet on concrete",
-    "carpet on concrete": "carpet on concrete",
-    "painted concrete": "bare or tiled concrete",
-}
-CEILINGS = {
-    "plasterboard ceiling under joists": "plasterboard under joists, a floor above",
-    "painted concrete": "concrete, plastered or painted",
-    "suspended plasterboard ceiling": "plasterboard hung below, a void above",
-    "plaster on laths": "old plaster on laths",
-}
-WALLS = {
-    "plastered masonry": "plastered brick, block or stone",
-    "plasterboard on studs": "light walls: plasterboard on studs",
-    "plasterboard on battens": "plasterboard fixed to masonry",
-    "painted brickwork": "bare or painted brick",
-}
-LOUDSPEAKERS = {
-    "two": "two loudspeakers",
-    "one": "one loudspeaker",
-    "subwoofer": "a subwoofer alone",
-    "two-and-subwoofer": "two loudspeakers and a subwoofer",
-}
-SEATS = {"1": "one", "2": "two: a main seat and a second one"}
-UNITS = {
-    "panel": "a board over a closed box of air, 0.8 m wide and 1.2 m high",
-    "resonator": "a box with a hole, tuned to the lowest resonance along the room",
-    "none": "no unit: another place for a loudspeaker instead",
-}
 
 SIDE = (1.5, 20.0)
 HEIGHT = (2.0, 8.0)

@@ -18,8 +18,6 @@ HEADROOM = 0.25
 """m that they keep below the ceiling."""
 APART = 0.6
 """m between any two of them, where the room allows."""
-SEAT_HEIGHT, LOUDSPEAKER_HEIGHT, SUBWOOFER_HEIGHT = 1.1, 0.9, 0.3
-"""m: ears of a person who sits, acoustic centre of a loudspeaker on a stand and of a box on the floor."""
 _MOST_POINTS = 60
 """Points looked at along the longer side."""
 _STEPS = 16

@@ -8,8 +8,8 @@ import pytest
 import shapely
 from shapely.geometry import LineString
 
-from fdtd.scene.first_places import APART, CLEAR, main_part
-from fdtd.scene.first_scene import Answers, check_plan, first_scene
+from fdtd.new_scene.places import APART, CLEAR, main_part
+from fdtd.new_scene.writing import Answers, check_plan, first_scene
 from fdtd.scene.read import read_scene_text
 from fdtd.scene.schema import Point2, Room
 from fdtd.scene.shape import Shape

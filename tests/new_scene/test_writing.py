@@ -11,16 +11,17 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from fdtd.library.surfaces import names as surface_names
-from fdtd.scene import first_answers as read
-from fdtd.scene.first_answers import AnswerError
-from fdtd.scene.first_places import APART, CLEAR, HEADROOM
-from fdtd.scene.first_scene import LOUDSPEAKERS, Answers, FirstSceneError, check_plan, first_scene
-from fdtd.scene.first_units import UNITS
+from fdtd.new_scene import answers as read
+from fdtd.new_scene.answers import AnswerError
+from fdtd.new_scene.places import APART, CLEAR, HEADROOM
+from fdtd.new_scene.questions import QUESTIONS
+from fdtd.new_scene.writing import LOUDSPEAKERS, Answers, FirstSceneError, check_plan, first_scene
 from fdtd.scene.read import LONGEST_TITLE, read_scene_text
 from fdtd.scene.schema import Scene
 from fdtd.scene.shape import Shape
 from fdtd.scene.spots import candidates
 
+MENUS = {question.key: question.menu for question in QUESTIONS}
 LIBRARY = st.sampled_from(surface_names())
 HOSTILE = "\"\"\"\\''' \x00\x07\x7f\x1b[31m \u202e]\n[room]\nplan = 1 # 🙂 \ud800"
 
@@ -51,7 +52,7 @@ def answers(draw: st.DrawFn) -> Answers:
         slope,
         draw(st.sampled_from(list(LOUDSPEAKERS))),
         draw(st.integers(1, 2)),
-        draw(st.sampled_from([*UNITS, "none"])),
+        draw(st.sampled_from(list(MENUS["unit"]))),
     )
 
 
@@ -191,9 +192,9 @@ def test_sizes_refused(text: str, said: str) -> None:
 def test_other_answers() -> None:
     assert read.corners("0,0 5,0 5,4 0,4 0,0") == ((0, 0), (5, 0), (5, 4), (0, 4))
     assert read.corners("[[0, 0], [5, 0], [5, 4]]") == ((0, 0), (5, 0), (5, 4))
-    assert read.choice(" Carpet  on concrete", read.FLOORS) == "carpet on concrete"
+    assert read.choice(" Carpet  on concrete", MENUS["floor"]) == "carpet on concrete"
     assert read.title("My\nroom\x1b[31m \u202e") == "My room [31m"
-    assert read.choice("2", read.SHAPES) == "l-shape"
+    assert read.choice("2", MENUS["shape"]) == "l-shape"
     for commas in ("0,0 4,2,0 4,2,3,3 0,3,3", "0 0 4,2 0 4,2 3,3", "0;0 4,2;0 4,2;3,3"):
         with pytest.raises(AnswerError, match="which commas are decimal ones"):
             read.corners(commas)
@@ -207,12 +208,12 @@ def test_other_answers() -> None:
         read.height("8'2\"")
     for wrong in (
         lambda: read.corners("0,0 5,0 5"),
-        lambda: read.choice("9", read.SHAPES),
+        lambda: read.choice("9", MENUS["shape"]),
         lambda: read.title(" "),
         lambda: read.title("x" * 201),
         lambda: read.notch("4.5 x 1", (5.0, 4.0)),
         lambda: read.slope("2.5 x 1", 4.0, 2.5),
-        lambda: read.choice("²", read.SEATS),
+        lambda: read.choice("²", MENUS["seats"]),
     ):
         with pytest.raises(AnswerError):
             wrong()
