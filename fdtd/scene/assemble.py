@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection
+from collections.abc import Collection
 from typing import Any, TypeVar
 
 from fdtd.scene import checks
-from fdtd.scene import things as make
 from fdtd.scene.clashes import check_cabinets, warn_in_porous_volumes
 from fdtd.scene.mistakes import Entry, Report
-from fdtd.scene.schema import Absorber, Air, Block, Device, Patch, Variant
+from fdtd.scene.schema import Absorber, Air, Block, Device, Patch, PorousVolume, Seat, Source, ThinPartition, Variant
 from fdtd.scene.shape import Shape
 from fdtd.scene.surfaces import read_device
 from fdtd.scene.text import did_you_mean, show
+from fdtd.scene.things import read_thing
 from fdtd.scene.tree import Tree
 from fdtd.scene.variants import State
 
@@ -25,17 +25,16 @@ class Parts:
     """The things of one state of the scene that could be made, each with its table."""
 
     def __init__(self, tree: Tree, air: Air | None, report: Report) -> None:
-        def all_of(kind: str, read: Callable[[Entry, Report], T | None]) -> Made[T]:
-            made = ((e, read(e, report)) for e in tree.things[kind])
-            return [(e, thing) for e, thing in made if thing is not None]
+        def all_of(kind: str) -> Made[Any]:
+            things = ((e, read_thing(kind, e, report)) for e in tree.things[kind])
+            return [(e, thing) for e, thing in things if thing is not None]
 
-        self.patches = all_of("patches", make.read_patch)
-        self.blocks = all_of("blocks", make.read_block)
-        self.thin_partitions = all_of("sheets", make.read_thin_partition)
-        self.porous_volumes = all_of("fills", make.read_porous_volume)
-        self.sources = all_of("sources", make.read_source)
-        self.seats = all_of("seats", make.read_seat)
-        both = all_of("absorbers", make.read_absorber)
+        self.patches: Made[Patch] = all_of("patches")
+        self.blocks: Made[Block] = all_of("blocks")
+        self.thin_partitions: Made[ThinPartition] = all_of("sheets")
+        self.porous_volumes: Made[PorousVolume] = all_of("fills")
+        self.points: Made[Source | Seat] = all_of("sources") + all_of("seats")
+        both = all_of("absorbers")
         self.absorbers: Made[Absorber] = [(e, a) for e, (a, _) in both]
         self.cabinets: Made[Block] = [(e, b) for e, (_, b) in both if b]
         devices = {n: read_device(n, e, air, report) for n, e in tree.devices.items()}
@@ -92,24 +91,20 @@ def build_variant(
     if shape:
         _check_places(state.tree, parts, shape, report)
     else:
-        points: Made[Any] = [*parts.sources, *parts.seats]
-        for entry, point in points:
+        for entry, point in parts.points:
             checks.check_near(entry, point, report)
     used = {a.device for _, a in parts.absorbers}
-
-    def only(made: Made[Any]) -> tuple[Any, ...]:
-        return tuple(thing for _, thing in made)
-
+    points = [point for _, point in parts.points]
     return Variant(
         state.name,
-        only(parts.patches),
+        tuple(patch for _, patch in parts.patches),
         tuple(parts.solid),
-        only(parts.thin_partitions),
-        only(parts.porous_volumes),
-        only(parts.sources),
-        only(parts.seats),
-        only(parts.absorbers),
-        tuple(d for n, d in parts.devices.items() if n in used),
+        tuple(thin_partition for _, thin_partition in parts.thin_partitions),
+        tuple(volume for _, volume in parts.porous_volumes),
+        tuple(point for point in points if isinstance(point, Source)),
+        tuple(point for point in points if isinstance(point, Seat)),
+        tuple(absorber for _, absorber in parts.absorbers),
+        tuple(device for name, device in parts.devices.items() if name in used),
         surfaces,
         state.changes,
     )
@@ -138,11 +133,8 @@ def _check_places(tree: Tree, parts: Parts, shape: Shape, report: Report) -> Non
     for entry, block in parts.blocks:
         checks.check_box(entry, block.lower, block.upper, shape, report)
     inside = [(entry, b) for entry, b in parts.cabinets if checks.check_cabinet(entry, b, shape, report)]
-    blocks, thin_partitions, porous_volumes = (
-        [b for _, b in parts.blocks],
-        [s for _, s in parts.thin_partitions],
-        [f for _, f in parts.porous_volumes],
-    )
+    blocks, thin_partitions = [b for _, b in parts.blocks], [p for _, p in parts.thin_partitions]
+    porous_volumes = [v for _, v in parts.porous_volumes]
     standing = {b.name for _, b in inside} - check_cabinets(inside, blocks, porous_volumes, thin_partitions, report)
     for entry, thin_partition in parts.thin_partitions:
         checks.check_thin_partition(entry, thin_partition, shape, report)
@@ -150,8 +142,7 @@ def _check_places(tree: Tree, parts: Parts, shape: Shape, report: Report) -> Non
         checks.check_porous_volume(entry, fill, shape, report)
     good = {b.name for _, b in parts.blocks} | standing  # a cabinet refused covers nothing and holds nobody
     solid = [b for b in parts.solid if b.name in good]
-    points: Made[Any] = [*parts.sources, *parts.seats]
-    for entry, point in points:
+    for entry, point in parts.points:
         checks.check_point(entry, point, shape, solid, thin_partitions, report)
         warn_in_porous_volumes(entry, point, porous_volumes, report)
     unsure = {e.name for e in tree.things["blocks"]} | {f"{e.name} cabinet" for e in tree.things["absorbers"]}

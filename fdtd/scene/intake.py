@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import Any
+import inspect
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, TypeVar
 
 from fdtd.scene.kinds import KINDS, Wrong
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.sections import belongs, other_kind, place_of
 from fdtd.scene.tables import REQUIRED, Field
 from fdtd.scene.text import did_you_mean, nearest, quoted, show
+
+T = TypeVar("T")
 
 
 def read_table(entry: Entry, fields: Iterable[Field], report: Report) -> dict[str, Any]:
@@ -31,6 +34,17 @@ def read_table(entry: Entry, fields: Iterable[Field], report: Report) -> dict[st
             for text, sub in wrong.faults:
                 report.mistake(entry, field.key, text, sub)
     return values
+
+
+def complete(values: Mapping[str, Any], fields: Iterable[Field]) -> bool:
+    """Whether `values` has every one of `fields`: those with a mistake are left out."""
+    return all(field.key in values for field in fields)
+
+
+def made(cls: Callable[..., T], values: Mapping[str, Any], **own: Any) -> T:
+    """The dataclass `cls` of the `values` whose keys are its fields, and of `own` ones made from others."""
+    keys = inspect.signature(cls).parameters.keys() - own.keys()
+    return cls(**{key: value for key, value in values.items() if key in keys}, **own)
 
 
 def _tell_unknown(entry: Entry, known: dict[str, Field], report: Report) -> bool:
@@ -57,9 +71,5 @@ def describe(field: Field) -> str:
     """What to write for a field: its form, meaning and unit."""
     form = KINDS[field.form][1]
     if field.choices:
-        return (
-            f"{quoted(field.choices)}: {field.help}"
-            if len(field.choices) == 1
-            else (f"one of {', '.join(show(c) for c in field.choices)}: {field.help}")
-        )
+        return f"one of {quoted(field.choices)}: {field.help}"
     return f"{form}: {field.help}{field.in_unit}"

@@ -5,42 +5,38 @@ from __future__ import annotations
 from typing import Any
 
 from fdtd.physics.loudspeaker import CLOSED_RANGE, ORDERS, VENTED_RANGE, Crossover, Rolloff
-from fdtd.scene import tables
-from fdtd.scene.intake import read_table
+from fdtd.scene.intake import complete, read_table
 from fdtd.scene.mistakes import Entry, Report
-from fdtd.scene.tables import REQUIRED, Field
+from fdtd.scene.tables import REQUIRED, TABLES, Field
 from fdtd.scene.text import number, show
 
-Playback = tuple[Rolloff | None, Crossover | None, Crossover | None]
+Playback = dict[str, Rolloff | Crossover | None]
 
 
 def read_playback(entry: Entry, report: Report) -> Playback | None:
-    """(rolloff, lowpass, highpass) of a source, each None if it has none; None after a mistake in one of them.
+    """ "rolloff", "lowpass" and "highpass" of a source, each None if it has none; None after a mistake in one of them.
 
     A value that is not a table is left to the reader of the source itself.
     """
-    found: dict[str, Any] = {}
-    for key in ("rolloff", "lowpass", "highpass"):
+    found: Playback = {}
+    for key, fields in (("rolloff", "rolloff"), ("lowpass", "crossover"), ("highpass", "crossover")):
+        inner = entry.inner(key)
         if not isinstance(entry.values.get(key), dict):
             found[key] = None
-            continue
-        inner = entry.inner(key)
-        values = _read(inner, tables.TABLES["rolloff"] if key == "rolloff" else tables.TABLES["crossover"], report)
-        if values is None:
-            continue
-        if values["kind"] == "none":
-            found[key] = None
-        elif key == "rolloff":
-            _rolloff(inner, values, found, report)
-        else:
-            _crossover(inner, key, values, found, report)
+        elif values := _read(inner, TABLES[fields], report):
+            if values["kind"] == "none":
+                found[key] = None
+            elif key == "rolloff":
+                _rolloff(inner, values, found, report)
+            else:
+                _crossover(inner, key, values, found, report)
     if len(found) < 3:
         return None
     low, high = found["lowpass"], found["highpass"]
     if low and high and high.frequency >= low.frequency:
         text = f"found {number(high.frequency)} Hz, but the low-pass is at {number(low.frequency)} Hz"
         report.warning(entry, "highpass", f"{text}; next to nothing is left of this source: are the two swapped?")
-    return found["rolloff"], low, high
+    return found
 
 
 def _read(inner: Entry, fields: tuple[Field, ...], report: Report) -> dict[str, Any] | None:
@@ -48,10 +44,10 @@ def _read(inner: Entry, fields: tuple[Field, ...], report: Report) -> dict[str, 
     if inner.values.get("kind") == "none":
         fields = tuple(f for f in fields if f.key in inner.values or f.default is not REQUIRED)
     values = read_table(inner, fields, report)
-    return values if all(f.key in values for f in fields) else None
+    return values if complete(values, fields) else None
 
 
-def _rolloff(inner: Entry, values: dict[str, Any], found: dict[str, Any], report: Report) -> None:
+def _rolloff(inner: Entry, values: dict[str, Any], found: Playback, report: Report) -> None:
     kind, q = values["kind"], values["q"]
     low, high = CLOSED_RANGE if kind == "closed" else VENTED_RANGE
     if q is not None and not low <= q <= high:
@@ -62,7 +58,7 @@ def _rolloff(inner: Entry, values: dict[str, Any], found: dict[str, Any], report
     found["rolloff"] = Rolloff(kind, values["frequency"], q)
 
 
-def _crossover(inner: Entry, key: str, values: dict[str, Any], found: dict[str, Any], report: Report) -> None:
+def _crossover(inner: Entry, key: str, values: dict[str, Any], found: Playback, report: Report) -> None:
     kind, order = values["kind"], values["order"]
     if order not in ORDERS[kind]:
         # A variant that changed only the kind finds the fault there, and not at an order that was right before.

@@ -8,11 +8,11 @@ from typing import Any
 from shapely.geometry import LineString, Polygon
 
 from fdtd.physics import air as physics
-from fdtd.scene import tables
-from fdtd.scene.intake import read_table
+from fdtd.scene.intake import complete, made, read_table
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import Air, Plane, Point2, Room, RunSettings
 from fdtd.scene.shape import NEAR, Shape
+from fdtd.scene.tables import TABLES
 from fdtd.scene.text import number, numbers, show
 
 MOST_CORNERS = 200
@@ -20,14 +20,14 @@ MOST_CORNERS = 200
 
 def read_air(entry: Entry, report: Report) -> Air | None:
     """The air, or None after a mistake."""
-    values = read_table(entry, tables.TABLES["air"], report)
+    values = read_table(entry, TABLES["air"], report)
     given = [key for key in ("speed_of_sound", "density") if key in entry.values]
     if len(given) == 1:
         other = "density" if given[0] == "speed_of_sound" else "speed_of_sound"
         remedy = f'"{other}" must be given with it; or leave both out, and temperature, humidity and pressure count'
         report.mistake(entry, given[0], f"found {show(entry.values[given[0]])} alone; {remedy}")
         return None
-    if len(values) < len(tables.TABLES["air"]):
+    if not complete(values, TABLES["air"]):
         return None
     if given:
         return Air(values["speed_of_sound"], values["density"])
@@ -41,8 +41,8 @@ def read_air(entry: Entry, report: Report) -> Air | None:
 
 def read_run(entry: Entry, air: Air | None, report: Report) -> RunSettings | None:
     """The run settings, or None after a mistake."""
-    values = read_table(entry, tables.TABLES["run"], report)
-    if len(values) < len(tables.TABLES["run"]):
+    values = read_table(entry, TABLES["run"], report)
+    if not complete(values, TABLES["run"]):
         return None
     grid, highest = values["grid"], values["max_frequency"]
     if air and grid > air.speed_of_sound / highest / 5.0:
@@ -57,12 +57,12 @@ def read_run(entry: Entry, air: Air | None, report: Report) -> RunSettings | Non
             f"{number(math.floor(air.speed_of_sound / grid / 5.0))} Hz",
         )
         return None
-    return RunSettings(highest, grid, values["duration"], values["output"])
+    return made(RunSettings, values)
 
 
 def read_room(entry: Entry, report: Report) -> Shape | None:
     """The room's shape, or None after a mistake."""
-    values = read_table(entry, tables.TABLES["room"], report)
+    values = read_table(entry, TABLES["room"], report)
     plan = values.get("plan")
     good = plan is not None and _check_plan(entry, plan, report)
     ceiling = _read_ceiling(entry, values, report)
@@ -87,10 +87,9 @@ def _check_plan(entry: Entry, plan: tuple[Point2, ...], report: Report) -> bool:
     for i in range(count):
         for j in range(i):
             if math.dist(plan[i], plan[j]) < NEAR:
+                closing = j == 0 and i == count - 1
                 hint = (
-                    "the last corner joins the first by itself: leave it out"
-                    if j == 0 and i == count - 1
-                    else ("give every corner once")
+                    "the last corner joins the first by itself: leave it out" if closing else "give every corner once"
                 )
                 return wrong(f"found {numbers(plan[i])}, the same place as corner {j + 1}; {hint}", i)
     sides = [LineString((plan[i], plan[(i + 1) % count])) for i in range(count)]

@@ -11,7 +11,7 @@ from fdtd.errors import SceneError
 from fdtd.scene.assemble import build_variant
 from fdtd.scene.checks import LARGEST_AREA_ERROR
 from fdtd.scene.faces import find_face
-from fdtd.scene.intake import read_table
+from fdtd.scene.intake import made, read_table
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import Air, Device, Point2, Point3, Spots, Variant
 from fdtd.scene.shape import TOLERANCE, Shape
@@ -55,21 +55,9 @@ def read_spots(
     start = _built(entry, state, shape, air, materials, report)
     if start is None:
         return None
-    spots = Spots(
-        devices,
-        size,
-        on,
-        start,
-        values["spacing"],
-        values["height"],
-        cabinet,
-        values["keep_clear"],
-        values["avoid"],
-        values["seat_distance"],
-        values["count"],
-        tuple(sorted(set(values["gains"]))),
-        weights,
-    )
+    gains = tuple(sorted(set(values["gains"])))
+    own = {"devices": devices, "size": size, "on": on, "cabinet": cabinet, "gains": gains, "seat_weights": weights}
+    spots = made(Spots, values, start=start, **own)
     return spots if _check_blocks(entry, spots, shape, report) and _check_places(entry, spots, shape, report) else None
 
 

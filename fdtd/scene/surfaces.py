@@ -19,7 +19,7 @@ from fdtd.physics.designs import DESIGNS
 from fdtd.physics.fitting import held, poles_compared
 from fdtd.physics.medium import Medium
 from fdtd.scene import tables
-from fdtd.scene.intake import read_table
+from fdtd.scene.intake import complete, read_table
 from fdtd.scene.measured import normal_fit, read_measured
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import Air, Device, Material
@@ -58,7 +58,7 @@ def read_material(name: str, entry: Entry, air: Air | None, report: Report) -> M
         return None
     fields = tables.material_fields(kind)
     values = read_table(entry, fields, report)
-    if not given or air is None or any(f.key not in values for f in fields):
+    if not given or air is None or not complete(values, fields):
         return None
     if kind is not None:
         made = _built(entry, kind, values, air.medium, report)
@@ -83,7 +83,7 @@ def read_device(name: str, entry: Entry, air: Air | None, report: Report) -> Dev
         if len(forms) == 2:
             report.mistake(entry, "admittance_ratio", 'found both "branches" and "admittance_ratio"; keep one of them')
         form = forms[0] if len(forms) == 1 else None
-    if form is None or any(f.key not in values for f in fields) or air is None:
+    if form is None or not complete(values, fields) or air is None:
         return None
     if kind in ("branches", "table"):
         made = _given(entry, form, values, air, report, "device")

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
-from fdtd.scene import tables
-from fdtd.scene.intake import read_table
+from fdtd.scene.intake import complete, made, read_table
 from fdtd.scene.kinds import rectangle
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.playback import read_playback
@@ -13,7 +13,6 @@ from fdtd.scene.schema import (
     Absorber,
     Block,
     Patch,
-    Point3,
     PorousVolume,
     Rectangle,
     Seat,
@@ -21,26 +20,34 @@ from fdtd.scene.schema import (
     ThinPartition,
 )
 from fdtd.scene.shape import NEAR
+from fdtd.scene.tables import TABLES
 from fdtd.scene.text import number, numbers, show
 
 SHORTEST_DELAY = 0.05
 """ms; a shorter delay, less than 2 cm of path, is taken for one in seconds."""
 
 
-def _complete(values: dict[str, Any], fields: tuple[tables.Field, ...]) -> bool:
-    return all(f.key in values for f in fields)
+def read_thing(kind: str, entry: Entry, report: Report) -> Any:
+    """What an entry of the list `kind` holds (of an absorber: with its cabinet or None); None after a mistake."""
+    fields = TABLES[kind]
+    values = read_table(entry, fields, report)
+    if kind == "absorbers":
+        return _absorber(entry, values, report)
+    cls, read = _THINGS[kind]
+    own = read(entry, values, report)
+    return made(cls, values, **own) if own is not None and complete(values, fields) else None
 
 
-def read_patch(entry: Entry, report: Report) -> Patch | None:
-    """A patch, or None after a mistake."""
-    v = read_table(entry, tables.TABLES["patches"], report)
-    if not _complete(v, tables.TABLES["patches"]):
-        return None
-    return Patch(v["name"], v["on"], rectangle(v["from"], v["to"]), v["material"])
+Own = dict[str, Any] | None
+"""What a thing has besides its keys, made from them; None after a mistake."""
 
 
-def _box(entry: Entry, values: dict[str, Any], report: Report) -> tuple[Point3, Point3] | None:
-    if "from" not in values or "to" not in values:
+def _corners(entry: Entry, values: dict[str, Any], report: Report) -> Own:
+    return {"rectangle": rectangle(values["from"], values["to"])} if {"from", "to"} <= values.keys() else None
+
+
+def _box(entry: Entry, values: dict[str, Any], report: Report) -> Own:
+    if not {"from", "to"} <= values.keys():
         return None
     a, b = values["from"], values["to"]
     sides = [abs(p - q) for p, q in zip(a, b, strict=True)]
@@ -49,56 +56,26 @@ def _box(entry: Entry, values: dict[str, Any], report: Report) -> tuple[Point3, 
         remedy = "it must be at least 1 mm thick; a thin partition is one of [[sheets]]"
         report.mistake(entry, "to", f'found {numbers(b)}, which has the same {axis} as "from" {numbers(a)}; {remedy}')
         return None
-    (x0, x1), (y0, y1), (z0, z1) = (sorted(pair) for pair in zip(a, b, strict=True))
-    return (x0, y0, z0), (x1, y1, z1)
+    return {"lower": tuple(map(min, a, b)), "upper": tuple(map(max, a, b))}
 
 
-def read_block(entry: Entry, report: Report) -> Block | None:
-    """A block, or None after a mistake."""
-    v = read_table(entry, tables.TABLES["blocks"], report)
-    corners = _box(entry, v, report)
-    return Block(v["name"], *corners, v["material"]) if corners and _complete(v, tables.TABLES["blocks"]) else None
-
-
-def read_porous_volume(entry: Entry, report: Report) -> PorousVolume | None:
-    """A porous fill, or None after a mistake."""
-    v = read_table(entry, tables.TABLES["fills"], report)
-    corners = _box(entry, v, report)
-    if not corners or not _complete(v, tables.TABLES["fills"]):
-        return None
-    return PorousVolume(v["name"], *corners, v["flow_resistivity"], v["porosity"])
-
-
-def read_thin_partition(entry: Entry, report: Report) -> ThinPartition | None:
-    """A sheet, or None after a mistake."""
-    v = read_table(entry, tables.TABLES["sheets"], report)
-    panel = v.get("panel")
+def _thin_partition(entry: Entry, values: dict[str, Any], report: Report) -> Own:
+    panel = values.get("panel")
     if panel is not None and panel.mass <= 0.0:
         report.mistake(entry, "panel", "found a panel without mass; its mass must be more than 0 kg/m²", ("mass",))
         return None
-    plane = _plane(entry, v, report)
-    if plane is None or not _complete(v, tables.TABLES["sheets"]):
+    plane = _plane(entry, values, report)
+    if plane is None or not complete(values, TABLES["sheets"]):
         return None
     axis, position, area = plane
-    for i, opening in enumerate(v["openings"]):
+    for i, opening in enumerate(values["openings"]):
         if not _opening_inside(entry, i, opening, area, axis, report):
             return None
-    return ThinPartition(
-        v["name"],
-        axis,
-        position,
-        area,
-        v["openings"],
-        v["open_fraction"],
-        v["depth"],
-        v["resistance"],
-        v["material"],
-        panel,
-    )
+    return {"axis": axis, "position": position, "rectangle": area}
 
 
 def _plane(entry: Entry, values: dict[str, Any], report: Report) -> tuple[int, float, Rectangle] | None:
-    if "from" not in values or "to" not in values:
+    if not {"from", "to"} <= values.keys():
         return None
     a, b = values["from"], values["to"]
     equal = [i for i in range(3) if abs(a[i] - b[i]) < 1e-9]
@@ -130,41 +107,43 @@ def _opening_inside(entry: Entry, i: int, opening: Rectangle, area: Rectangle, a
     return True
 
 
-def read_source(entry: Entry, report: Report) -> Source | None:
-    """A source, or None after a mistake."""
-    v = read_table(entry, tables.TABLES["sources"], report)
+def _source(entry: Entry, values: dict[str, Any], report: Report) -> Own:
     played = read_playback(entry, report)
-    if played is None or not _complete(v, tables.TABLES["sources"]):
+    if played is None or not complete(values, TABLES["sources"]):
         return None
-    if 0.0 < v["delay"] < SHORTEST_DELAY:
-        remedy = f"delays are in ms, and this one is hardly any; if it is in s, write {number(1000.0 * v['delay'])}"
-        report.warning(entry, "delay", f"found {number(v['delay'])}; {remedy}")
-    return Source(v["name"], v["at"], v["level"], v["delay"] / 1000.0, v["polarity"], *played)
+    delay = values["delay"]
+    if 0.0 < delay < SHORTEST_DELAY:
+        remedy = f"delays are in ms, and this one is hardly any; if it is in s, write {number(1000.0 * delay)}"
+        report.warning(entry, "delay", f"found {number(delay)}; {remedy}")
+    return {"delay": delay / 1000.0, **played}
 
 
-def read_seat(entry: Entry, report: Report) -> Seat | None:
-    """A seat, or None after a mistake."""
-    v = read_table(entry, tables.TABLES["seats"], report)
-    return Seat(v["name"], v["at"]) if _complete(v, tables.TABLES["seats"]) else None
+_THINGS: dict[str, tuple[type, Callable[[Entry, dict[str, Any], Report], Own]]] = {
+    "patches": (Patch, _corners),
+    "blocks": (Block, _box),
+    "sheets": (ThinPartition, _thin_partition),
+    "fills": (PorousVolume, _box),
+    "sources": (Source, _source),
+    "seats": (Seat, lambda entry, values, report: {}),
+}
+"""List -> what its entries are, and how what they have besides their keys is made."""
 
 
-def read_absorber(entry: Entry, report: Report) -> tuple[Absorber, Block | None] | None:
-    """An absorber and, if it stands in a cabinet, the cabinet's block; None after a mistake."""
-    v = read_table(entry, tables.TABLES["absorbers"], report)
-    place = [key for key in ("on", "from", "to") if key in entry.values]
-    if "cabinet" in entry.values:
-        if place:
-            report.mistake(entry, place[0], f'found both "cabinet" and "{place[0]}"; keep one of them')
-            return None
-        return _cabinet(entry, v, report)
+def _absorber(entry: Entry, values: dict[str, Any], report: Report) -> tuple[Absorber, Block | None] | None:
     missing = [key for key in ("on", "from", "to") if key not in entry.values]
+    given = [key for key in ("on", "from", "to") if key in entry.values]
+    if "cabinet" in entry.values and given:
+        report.mistake(entry, given[0], f'found both "cabinet" and "{given[0]}"; keep one of them')
+        return None
+    if "cabinet" in entry.values:
+        return _cabinet(entry, values, report)
     if missing:
         remedy = 'give "on", "from" and "to" on a surface, or a free-standing "cabinet"'
         report.mistake(entry, None, f"key {show(missing[0])} is missing; {remedy}")
         return None
-    if not _complete(v, tables.TABLES["absorbers"]):
+    if not complete(values, TABLES["absorbers"]):
         return None
-    return Absorber(v["name"], v["device"], v["on"], rectangle(v["from"], v["to"]), v["gain"]), None
+    return made(Absorber, values, rectangle=rectangle(values["from"], values["to"])), None
 
 
 def _clean(length: float) -> float:
@@ -174,8 +153,8 @@ def _clean(length: float) -> float:
 
 def _cabinet(entry: Entry, values: dict[str, Any], report: Report) -> tuple[Absorber, Block] | None:
     inner = entry.inner("cabinet")
-    v = read_table(inner, tables.TABLES["cabinet"], report) if "cabinet" in values else {}
-    if not _complete(v, tables.TABLES["cabinet"]) or any(k not in values for k in ("name", "device", "gain")):
+    v = read_table(inner, TABLES["cabinet"], report) if "cabinet" in values else {}
+    if not complete(v, TABLES["cabinet"]) or any(k not in values for k in ("name", "device", "gain")):
         return None
     lower, size, facing = v["at"], v["size"], v["facing"]
     upper = (_clean(lower[0] + size[0]), _clean(lower[1] + size[1]), _clean(lower[2] + size[2]))

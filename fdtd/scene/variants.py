@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from fdtd.scene import tables
-from fdtd.scene.intake import read_table
+from fdtd.scene.intake import complete, read_table
 from fdtd.scene.locate import KeyPath
 from fdtd.scene.mistakes import Change, Entry, Report
 from fdtd.scene.sections import belongs
@@ -36,7 +36,7 @@ def variant_states(entries: tuple[Entry, ...], tree: Tree, report: Report) -> li
     states = []
     for entry in entries[:MOST_VARIANTS]:
         values = read_table(entry, tables.TABLES["variant"], report)
-        if len(values) == len(tables.TABLES["variant"]):
+        if complete(values, tables.TABLES["variant"]):
             states.append(_apply(entry, values, tree, report))
     return states
 
