@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import sys
 from collections.abc import Callable, Iterable
+from functools import partial
 from typing import Any, TypeVar
 
 from fdtd.physics.admittance import Branch
@@ -49,17 +50,15 @@ class Wrong(Exception):
 def _each(items: Iterable[Any], read: Callable[[Any, int], T]) -> tuple[T, ...]:
     """Read every item; if some are wrong, tell of all of them."""
     good: list[T] = []
-    wrong: Wrong | None = None
+    wrong: list[Wrong] = []
     for i, item in enumerate(items):
         try:
             good.append(read(item, i))
         except Wrong as fault:
-            if wrong is None:
-                wrong = fault
-            else:
-                wrong.faults += fault.faults
+            wrong.append(fault)
     if wrong:
-        raise wrong
+        wrong[0].faults = [told for fault in wrong for told in fault.faults]
+        raise wrong[0]
     return tuple(good)
 
 
@@ -137,15 +136,7 @@ def _near(value: str, choices: tuple[Any, ...]) -> str:
     return f"; did you mean {' or '.join(show(w) for w in text)}?" if text else ""
 
 
-def _list(value: Any, what: str, sub: KeyPath = (), least: int = 0) -> list[Any]:
-    if not isinstance(value, list):
-        raise Wrong(value, f"{what} in square brackets is needed", sub)
-    if not least <= len(value) <= LONGEST_LIST:
-        raise Wrong(value, f"{what}: from {least} to {LONGEST_LIST} of them are needed, found {len(value)}", sub)
-    return value
-
-
-def _point(field: Field, value: Any, size: int, sub: KeyPath = ()) -> tuple[float, ...]:
+def _point(field: Field, value: Any, sub: KeyPath = (), size: int = 3) -> tuple[float, ...]:
     if not isinstance(value, list) or len(value) != size:
         remedy = f"{size} numbers in square brackets are needed ({field.short}{field.in_unit})"
         if isinstance(value, list) and len(value) == 2 * size and all(isinstance(v, int) for v in value):
@@ -157,26 +148,24 @@ def _point(field: Field, value: Any, size: int, sub: KeyPath = ()) -> tuple[floa
     return numbers
 
 
-def _point2(field: Field, value: Any) -> tuple[float, ...]:
-    return _point(field, value, 2)
+def _list_of(read: Callable[..., T], what: str, least: int = 0) -> Callable[[Field, Any], tuple[T, ...]]:
+    """A reader of a list of `what` in the plural, whose items are read by `read`."""
+
+    def items(field: Field, value: Any) -> tuple[T, ...]:
+        name = what.format(field.short)
+        if not isinstance(value, list):
+            raise Wrong(value, f"{name} in square brackets is needed")
+        if not least <= len(value) <= LONGEST_LIST:
+            raise Wrong(value, f"{name}: from {least} to {LONGEST_LIST} of them are needed, found {len(value)}")
+        return _each(value, lambda item, i: read(field, item, (i,)))
+
+    return items
 
 
-def _point3(field: Field, value: Any) -> tuple[float, ...]:
-    return _point(field, value, 3)
-
-
-def _points2(field: Field, value: Any) -> tuple[tuple[float, ...], ...]:
-    items = _list(value, f"a list of points ({field.short})", least=3)
-    return _each(items, lambda item, i: _point(field, item, 2, (i,)))
-
-
-def _planes(field: Field, value: Any) -> tuple[tuple[tuple[float, ...], ...], ...]:
-    def plane(item: Any, i: int) -> tuple[tuple[float, ...], ...]:
-        if not isinstance(item, list) or len(item) != 3:
-            raise Wrong(item, "a plane is given by three points: [[x, y, z], [x, y, z], [x, y, z]]", (i,))
-        return _each(item, lambda point, j: _point(field, point, 3, (i, j)))
-
-    return _each(_list(value, f"a list of planes ({field.short})", least=1), plane)
+def _plane(field: Field, value: Any, sub: KeyPath) -> tuple[tuple[float, ...], ...]:
+    if not isinstance(value, list) or len(value) != 3:
+        raise Wrong(value, "a plane is given by three points: [[x, y, z], [x, y, z], [x, y, z]]", sub)
+    return _each(value, lambda point, i: _point(field, point, (*sub, i)))
 
 
 def _table(field: Field, value: Any, sub: KeyPath = ()) -> dict[str, Any]:
@@ -191,33 +180,23 @@ def _inner(value: dict[str, Any], allowed: tuple[str, ...], sub: KeyPath) -> Non
             raise Wrong(key, did_you_mean(key, allowed, "known keys"), (*sub, key))
 
 
-def _pairs(field: Field, value: Any, what: str, needed: str) -> tuple[tuple[Any, Any], ...]:
-    """A list of { from, to }; what : of which these are the ends, needed : what to give, for messages."""
+def _pair(field: Field, value: Any, sub: KeyPath, what: str, needed: str) -> tuple[Any, Any]:
+    """A table { from, to }; what : of which these are the ends, needed : what to give, for messages."""
+    table = _table(field, value, sub)
+    _inner(table, ("from", "to"), sub)
+    if "from" not in table or "to" not in table:
+        raise Wrong(value, f"{needed}: {{ from = [.., ..], to = [.., ..] }}", sub)
     point = Field("", "point2", what, "m")
-
-    def pair(item: Any, i: int) -> tuple[Any, Any]:
-        table = _table(field, item, (i,))
-        _inner(table, ("from", "to"), (i,))
-        if "from" not in table or "to" not in table:
-            raise Wrong(item, f"{needed}: {{ from = [.., ..], to = [.., ..] }}", (i,))
-        first, second = _each(("from", "to"), lambda key, _: _point(point, table[key], 2, (i, key)))
-        return first, second
-
-    return _each(_list(value, f"a list of tables ({field.short})"), pair)
+    first, second = _each(("from", "to"), lambda key, _: _point(point, table[key], (*sub, key), 2))
+    return first, second
 
 
-def _rectangles(field: Field, value: Any) -> tuple[Rectangle, ...]:
-    pairs = _pairs(field, value, "corner of the opening", "an opening needs two opposite corners")
-    return tuple(rectangle(a, b) for a, b in pairs)
+def _opening(field: Field, value: Any, sub: KeyPath) -> Rectangle:
+    return rectangle(*_pair(field, value, sub, "corner of the opening", "an opening needs two opposite corners"))
 
 
-def _segments(field: Field, value: Any) -> tuple[tuple[Any, Any], ...]:
-    return _pairs(field, value, "end of the line", "a line on the plan needs its two ends")
-
-
-def _numbers(field: Field, value: Any) -> tuple[float, ...]:
-    items = _list(value, f"a list of numbers ({field.short})", least=1)
-    return _each(items, lambda item, i: _number(field, item, (i,)))
+def _segment(field: Field, value: Any, sub: KeyPath) -> tuple[Any, Any]:
+    return _pair(field, value, sub, "end of the line", "a line on the plan needs its two ends")
 
 
 def rectangle(a: Any, b: Any) -> Rectangle:
@@ -232,11 +211,6 @@ def _branch(field: Field, value: Any, sub: KeyPath = ()) -> Branch:
     if not any(n > 1e-9 for n in numbers):
         raise Wrong(value, 'mass, resistance or stiffness must be above zero; a hard surface is "rigid"', sub)
     return Branch(*numbers)
-
-
-def _branches(field: Field, value: Any) -> tuple[Branch, ...]:
-    items = _list(value, "a list of branches, [{ mass = .., resistance = .., stiffness = .. }],", least=1)
-    return _each(items, lambda item, i: _branch(field, item, (i,)))
 
 
 _BAND = Field("band", "number", "centre of a band", "Hz", low=10.0, high=20000.0)
@@ -282,10 +256,7 @@ def _check_apart(bands: dict[str, Any]) -> None:
             raise Wrong(second, remedy, (second,))
 
 
-def _names(field: Field, value: Any) -> tuple[str, ...]:
-    items = _list(value, f"a list of names ({field.short})")
-    return _each(items, lambda item, i: _name(field, item, (i,)))
-
+_BRANCHES = "a list of branches, [{{ mass = .., resistance = .., stiffness = .. }}],"
 
 KINDS: dict[str, tuple[Callable[[Field, Any], Any], str]] = {
     "number": (_number, "a number"),
@@ -293,18 +264,18 @@ KINDS: dict[str, tuple[Callable[[Field, Any], Any], str]] = {
     "text": (_text, "text in quotes"),
     "name": (_name, "a name in quotes"),
     "choice": (_choice, "a choice"),
-    "point2": (_point2, "two numbers [.., ..]"),
-    "point3": (_point3, "three numbers [x, y, z]"),
-    "points2": (_points2, "a list of points [[x, y], ...]"),
-    "planes": (_planes, "a list of planes, three points each"),
+    "point2": (partial(_point, size=2), "two numbers [.., ..]"),
+    "point3": (_point, "three numbers [x, y, z]"),
+    "points2": (_list_of(partial(_point, size=2), "a list of points ({})", 3), "a list of points [[x, y], ...]"),
+    "planes": (_list_of(_plane, "a list of planes ({})", 1), "a list of planes, three points each"),
     "table": (_table, "a table { ... }"),
-    "rectangles": (_rectangles, "a list of { from = [.., ..], to = [.., ..] }"),
-    "segments": (_segments, "a list of { from = [x, y], to = [x, y] }"),
-    "numbers": (_numbers, "a list of numbers"),
+    "rectangles": (_list_of(_opening, "a list of tables ({})"), "a list of { from = [.., ..], to = [.., ..] }"),
+    "segments": (_list_of(_segment, "a list of tables ({})"), "a list of { from = [x, y], to = [x, y] }"),
+    "numbers": (_list_of(_number, "a list of numbers ({})", 1), "a list of numbers"),
     "branch": (_branch, "a table { mass = .., resistance = .., stiffness = .. }"),
-    "branches": (_branches, "a list of tables [{ mass = .., resistance = .., stiffness = .. }]"),
+    "branches": (_list_of(_branch, _BRANCHES, 1), "a list of tables [{ mass = .., resistance = .., stiffness = .. }]"),
     "absorption": (_absorption, "a table { 125 = .., 250 = .. }"),
-    "names": (_names, "a list of names"),
+    "names": (_list_of(_name, "a list of names ({})"), "a list of names"),
 }
 """Kind of a field: its reader and its form in words."""
 

@@ -26,20 +26,8 @@ _UNIT = re.compile(
 )
 _SPACED = re.compile(r"\s*(\w+(?: +\w+)+)\s*=(?!=)")
 _WORD = re.compile(r"[A-Za-z_][\w .-]*")
-_TYPOGRAPHIC = {
-    "“": '"',
-    "”": '"',
-    "„": '"',
-    "«": '"',
-    "»": '"',
-    "‘": "'",
-    "’": "'",
-    "−": "-",
-    "–": "-",
-    "，": ",",
-    "；": ";",
-    "＝": "=",
-}
+_TYPOGRAPHIC = dict(zip("“”„«»‘’−–，；＝", '"""""\'\'--,;=', strict=True))
+"""Characters that a text editor or a keyboard puts in, and what they stand for."""
 
 
 def syntax_faults(text: str) -> list[tuple[int, str]]:
