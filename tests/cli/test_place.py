@@ -92,7 +92,7 @@ def test_advice_tables_and_files(fdtd: Command, room: Path, capsys: pytest.Captu
     benefit = [float(row["benefit_db"]) for row in single]
     assert benefit == sorted(benefit, reverse=True) and len({row["place"] for row in single}) == len(single) / 2
     known = read_placement(folder / "placement.h5").sureness
-    assert known is not None and f"put it at spot {safest(known.singles).place} (" in out
+    assert known is not None and f"put it at spot {safest(known.singles).unit.place} (" in out
     with h5py.File(folder / "placement.h5") as file:
         places = len(file["place"])
         assert len(single) == 2 * places  # two kinds of unit
