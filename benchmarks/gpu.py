@@ -4,9 +4,8 @@
 
 The bound of an update is 12 bytes in single precision: one pressure read, one read and written. Rows: a study of 64
 excitations on the L-shaped scene, one excitation of it on a finer grid, one excitation of a box of fifty million cells;
-all with branches on their walls. Then the placement study of the scene (without its robustness), twice: the first
-compiles for the GPU. --smoke : tiny rooms and few steps, also under the simulator (NUMBA_ENABLE_CUDASIM=1), to see that
-it works.
+all with branches on their walls. Then the placement study of the scene (without its perturbed rooms), twice: the first
+compiles for the GPU. --smoke : tiny rooms and few steps, to see that it works.
 """
 
 from __future__ import annotations
@@ -17,8 +16,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-from gpu_box import box_layout
-from numba import cuda
+from gpu_box import box_plan
 
 from fdtd.kernels import gpu
 from fdtd.model.excitations import make_excitation
@@ -36,32 +34,35 @@ BYTES = 12
 
 def copy_bandwidth(elements: int) -> float:
     """Bytes a second, read and written, of a copy on the GPU; best of a few."""
-    source = cuda.to_device(np.ones(elements, dtype=np.float32))
-    target = cuda.device_array_like(source)
+    import cupy
+
+    source = cupy.ones(elements, dtype=np.float32)
+    target = cupy.empty_like(source)
     best = np.inf
     for _ in range(REPEATS + 1):
-        cuda.synchronize()
+        cupy.cuda.Device().synchronize()
         start = time.perf_counter()
-        target.copy_to_device(source)
-        cuda.synchronize()
+        target[...] = source
+        cupy.cuda.Device().synchronize()
         best = min(best, time.perf_counter() - start)
     return 2 * 4 * elements / best
 
 
-def best_seconds(one: gpu.GpuMarch, steps: int) -> float:
-    """Seconds for `steps` steps with all that belongs to them, best of a few, compiled before."""
-    one.start(2, 1.0)
-    one.finish()
-    best = np.inf
-    for _ in range(REPEATS):
+def best_seconds(some: list[gpu.GpuSimulation], steps: int) -> float:
+    """Seconds for `steps` steps with all that belongs to them, best of a few, compiled before and past the signal."""
+
+    def once() -> float:
         start = time.perf_counter()
-        one.start(steps, 1.0)
-        one.finish()
-        best = min(best, time.perf_counter() - start)
-    return best
+        for one in some:
+            one.start(steps)
+        for one in some:
+            one.finish()
+        return time.perf_counter() - start
+
+    return min([once() for _ in range(REPEATS + 2)][2:])
 
 
-def scene_simulation(path: Path, spacing: float, excitations: int) -> tuple[gpu.GpuMarch, int]:
+def scene_simulation(path: Path, spacing: float, excitations: int) -> tuple[list[gpu.GpuSimulation], int]:
     """Excitations with sources all over the room, every seat recorded as a study does; their cells."""
     scene = read_scene(path)
     variant = scene.variants[-1]
@@ -74,7 +75,7 @@ def scene_simulation(path: Path, spacing: float, excitations: int) -> tuple[gpu.
     top = scene.run.max_frequency
     signal, every = pulse(top, problem.time_step), sampling_stride(top, problem.time_step)
     block = GpuExcitations(problem, chosen, seats, signal, top, precision="single", every=every, gpus=gpu.gpus()[:1])
-    return block.simulations[0], len(problem.cells.volume)
+    return block.simulations, len(problem.cells.volume)
 
 
 def main() -> None:
@@ -85,7 +86,7 @@ def main() -> None:
     chosen = parser.parse_args()
     found = gpu.gpus()
     if not found:
-        print("no GPU: nothing measured (NUMBA_ENABLE_CUDASIM=1 and --smoke run it in a simulator)")
+        print("no GPU: nothing measured")
         return
     small = chosen.smoke
     bandwidth = copy_bandwidth(1 << 16 if small else 1 << 29)
@@ -93,18 +94,19 @@ def main() -> None:
     print(f"{'room':38} {'cells':>12} {'excitations':>5} {'us/step':>9} {'billion/s':>9} {'of bound':>8}")
     grids = ((2, 0.9), (1, 0.9)) if small else ((64, 0.1), (1, 0.084))
     for excitations, spacing in grids:
-        one, cells = scene_simulation(chosen.scene, spacing, excitations)
-        report(f"{chosen.scene.stem}, {spacing:g} m", one, cells, 4 if small else 4000, bandwidth)
-    shape = (16, 16, 20) if small else (200, 500, 500)
-    layout, _ = box_layout(0.02, shape, np.float32)
-    report("box", gpu.GpuMarch(layout), int(np.prod(shape)), 2 if small else 60, bandwidth)
+        some, cells = scene_simulation(chosen.scene, spacing, excitations)
+        every = some[0].plan.values["every"]  # whole samples: batches as in a simulation
+        report(f"{chosen.scene.stem}, {spacing:g} m", some, cells, every * (1 if small else 4000 // every), bandwidth)
+    shape = (20, 16, 16) if small else (500, 500, 200)
+    box = gpu.GpuSimulation(box_plan(0.02, shape, np.float32), found[0])
+    report("box", [box], int(np.prod(shape)), 2 if small else 60, bandwidth)
     if not small:
         study(chosen.scene)
 
 
-def report(name: str, one: gpu.GpuMarch, cells: int, steps: int, bandwidth: float) -> None:
+def report(name: str, some: list[gpu.GpuSimulation], cells: int, steps: int, bandwidth: float) -> None:
     """One row of the table."""
-    seconds, excitations = best_seconds(one, steps), one.layout.excitations
+    seconds, excitations = best_seconds(some, steps), sum(one.plan.excitations for one in some)
     rate = cells * excitations * steps / seconds
     share, micro = rate * BYTES / bandwidth, seconds / steps * 1e6
     print(f"{name:38} {cells:12,} {excitations:5} {micro:9.2f} {rate / 1e9:9.3f} {share:8.2f}", flush=True)

@@ -1,5 +1,4 @@
-"""The same excitations simulated on the processor and on a GPU, for the tests of this folder; also run by itself under
-the simulator: python rooms_on_gpus.py."""
+"""The same excitations simulated on the processor and on a GPU."""
 
 from __future__ import annotations
 
@@ -8,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
+from fdtd.kernels.gpu import Gpu
 from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import build_problem
 from fdtd.scene.read import read_scene
@@ -20,7 +20,7 @@ TOP = 100.0
 
 
 def both(
-    spacing: float, excitations: int, steps: tuple[int, ...], precision: str, maps: bool = True
+    spacing: float, excitations: int, steps: tuple[int, ...], precision: str, gpus: list[Gpu] | None = None
 ) -> dict[str, float]:
     """Largest differences, relative to the largest value, of seats, maps and strength of the shipped scene: walls with
     branches, a fill, a moving face with electronics, sources at points and on a port."""
@@ -35,25 +35,16 @@ def both(
         for k in range(excitations)
     ]
     seats, signal = [*(seat.at for seat in variant.seats), port], pulse(TOP, problem.time_step)
-    frequency = np.array([40.0, 60.0]) if maps else None
+    frequency = np.array([40.0, 60.0])
     usual = ExcitationBlock(problem, chosen, seats, signal, TOP, frequency, "double", map_steps=sum(steps), every=2)
-    gpu = GpuExcitations(problem, chosen, seats, signal, TOP, frequency, precision, map_steps=sum(steps), every=2)
+    gpu = GpuExcitations(problem, chosen, seats, signal, TOP, frequency, precision, sum(steps), 2, gpus)
     rows = [(usual.advance(count), gpu.advance(count)) for count in steps]
     a, b = (np.concatenate(x) for x in zip(*rows, strict=True))
     assert a.shape == b.shape
     found = {"seats": _apart(a, b), "strength": abs(gpu.strength() / usual.strength() - 1.0)}
-    if maps:
-        found["maps"] = _apart(usual.map_sums(), gpu.map_sums())
+    found["maps"] = _apart(usual.map_sums(), gpu.map_sums())
     return found
 
 
 def _apart(a: np.ndarray, b: np.ndarray) -> float:
     return float(np.abs(a - b).max() / np.abs(a).max())
-
-
-if __name__ == "__main__":
-    for number in (2, 9):
-        differences = both(1.2, number, (3, 2), "double")
-        print(number, {k: f"{v:.3g}" for k, v in differences.items()})
-        assert max(differences["seats"], differences["strength"]) < 1e-10
-        assert differences["maps"] < 3e-7  # sums are kept as complex64

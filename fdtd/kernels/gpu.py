@@ -1,333 +1,212 @@
-"""The simulation on a GPU: state that stays there, many steps in one launch.
-
-The whole grid of threads is resident at once and waits for itself after every step, so a small room is not bound by
-launches. A step needs no other barrier: air, links, sources and walls of a cell are one thread's work, seats and maps
-only read the pressures before it, and the cells under ports belong to the block of threads that solves for them.
-"""
+"""The time step on a GPU: the kernels of gpu.cu, started by CuPy, many steps at a time as one CUDA graph."""
 
 from __future__ import annotations
 
+import re
+from collections.abc import Callable
 from functools import cache
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.kernels.gpu_barrier import SIMULATED, cuda, everyone
-from fdtd.kernels.gpu_cells import device, number, special_cell, special_two, word
-from fdtd.kernels.gpu_ports import cell_alone, cell_moved, port_drive, port_moved, port_velocity
-from fdtd.kernels.gpu_step import WARP, drive_share, map_share, read_share, side_by_side, walk
-from fdtd.kernels.gpu_tables import (
-    ELEMENTS,
-    EVERY,
-    FREE_CELLS,
-    FREQUENCIES,
-    GROUP,
-    MOST_SIDE_BY_SIDE,
-    PORT_GROUPS,
-    SAMPLES,
-    SIGNAL_STEPS,
-    SLACK,
-    STRIDE,
-    WIDTH,
-    Air,
-    Layout,
-    Numbers,
-    Packed,
-    pack,
-)
-
-THREADS, THREADS_LARGE_ROOM = ((32, 0), (32, 0)) if SIMULATED else ((640, 96), (1024, 64))
-"""Threads of a block and registers of a thread (0: any number), and those for few excitations of a room of several
-turns: the fastest measured."""
-PORT_BLOCKS_SHARE = 4
-"""At most one block in so many is kept free of cells for the sake of ports."""
-ONE_TURN, TURN = 8 << 20, 2 << 20
-"""Elements up to which a room is walked in one turn, and those of a turn of a larger one."""
-SLOTS = 64
-"""Places that partial sums are added up in."""
+SOURCE = Path(__file__).with_name("gpu.cu").read_text(encoding="utf-8")
+THREADS = 128
+"""Of a block."""
+STRENGTHS, PORT_EXCITATIONS = (int(n) for n in re.findall(r"(?:STRENGTHS|PORT_EXCITATIONS) = (\d+)", SOURCE))
+TYPES = {"int": np.int32, "long long": np.int64, "unsigned char": np.uint8, "unsigned": np.uint32, "double": np.float64}
+_LINE = rf"^    (const )?({'|'.join(TYPES)}|real) (.*?);"
+_LINES = re.findall(_LINE, SOURCE.partition("struct Room {")[2].partition("};")[0], re.MULTILINE)
+MEMBERS = [(bool(const), kind, "*" in one, one.strip(" *")) for const, kind, some in _LINES for one in some.split(",")]
+"""Of the struct Room in the kernels: whether it is constant, its type, whether it is an address, its name."""
+ROOM = np.dtype([(name, np.uint64 if pointer else TYPES[kind]) for _, kind, pointer, name in MEMBERS])
+"""The argument of every kernel: addresses of arrays, and numbers."""
+ROOM_NAMES = {name for *_, name in MEMBERS}
 
 
-@device
-def walk_share(field, origin, turn, start, end, apart, air, packed):
-    """The share of a block of threads, many excitations: `apart` neighbouring threads take the excitations of one
-    element."""
-    for item in range(apart * start + cuda.threadIdx.x, apart * end, cuda.blockDim.x):
-        element = item // apart
-        walk(field, origin, turn, element, item - element * apart, apart, air, packed)
+class Plan(NamedTuple):
+    """values : numbers and arrays of ROOM; states : how many numbers each array has that starts from silence
+    real : np.float32 or np.float64; kernel, threads : of the step; excitations : without those that only fill up."""
+
+    values: dict[str, Any]
+    states: dict[str, int]
+    real: Any
+    kernel: str
+    threads: tuple[int, int, int]
+    excitations: int
 
 
-@device
-def special_share(field, origin, turn, width, packed):
-    """Special cells under no port, spread over all blocks, the last warps first: those have fewer elements."""
-    warps, excitations = cuda.blockDim.x // WARP, width // 2 if width > MOST_SIDE_BY_SIDE else width
-    warp = (warps - 1 - cuda.threadIdx.x // WARP) * cuda.gridDim.x + cuda.blockIdx.x
-    for item in range(
-        warp * WARP + cuda.threadIdx.x % WARP, number(packed, FREE_CELLS) * excitations, warps * cuda.gridDim.x * WARP
-    ):
-        cell = item // excitations
-        if width > MOST_SIDE_BY_SIDE:
-            special_two(field, origin, turn, cell, item - cell * excitations, width, packed)
-        else:
-            special_cell(field, origin, turn, cell, item - cell * excitations, width, packed)
+class Session:
+    """Arrays and kernels of one simulation on one GPU, in the GPU's stream."""
 
+    def __init__(self, number: int, real: Any) -> None:
+        import cupy
 
-@device
-def port_share(field, origin, turn, packed):
-    """The groups of ports, each in a block of threads of its own."""
-    thread, threads, width = cuda.threadIdx.x, cuda.blockDim.x, number(packed, WIDTH)
-    turns = (width + WARP - 1) // WARP
-    for item in range(cuda.blockIdx.x, number(packed, PORT_GROUPS) * turns, cuda.gridDim.x):
-        k, excitation0 = 2 * (item // turns), (item % turns) * WARP
-        here = min(WARP, width - excitation0)
-        a0, r0 = word(packed, GROUP, k), word(packed, GROUP, k + 1)
-        a1, r1 = word(packed, GROUP, k + 2), word(packed, GROUP, k + 3)
-        for e in range(thread, (r1 - r0) * here, threads):
-            cell_alone(field, origin, turn, r0 + e // here, excitation0 + e % here, packed)
-        cuda.syncthreads()
-        for e in range(thread, (a1 - a0) * here, threads):
-            port_drive(field, origin, turn, a0 + e // here, excitation0 + e % here, packed)
-        cuda.syncthreads()
-        for e in range(thread, (a1 - a0) * here, threads):
-            port_velocity(a0 + e // here, a0, a1, excitation0 + e % here, packed)
-        cuda.syncthreads()
-        for e in range(thread, (r1 - r0) * here, threads):
-            cell_moved(field, origin, turn, r0 + e // here, excitation0 + e % here, packed)
-        cuda.syncthreads()
-        for e in range(thread, (a1 - a0) * here, threads):
-            port_moved(field, origin, turn, a0 + e // here, excitation0 + e % here, packed)
-        cuda.syncthreads()
+        self.cupy, self.device = cupy, cupy.cuda.Device(number)
+        with self.device:
+            self.stream = _stream(number)
+            self.kernel = _kernels(number, "float" if real is np.float32 else "double")
 
+    def put(self, array: NDArray) -> Any:
+        """A copy on the GPU."""
+        with self.device, self.stream:
+            return self.cupy.asarray(array)
 
-@device
-def first_at(step, every):
-    """The first number from `step` on that `every` divides."""
-    return (step + every - 1) // every * every
+    def zeros(self, count: int, kind: Any) -> Any:
+        """An array on the GPU."""
+        with self.device, self.stream:
+            return self.cupy.zeros(count, kind)
+
+    def get(self, array: Any) -> NDArray:
+        """A copy here, once all that was started before is done."""
+        with self.device, self.stream:
+            return np.asarray(self.cupy.asnumpy(array))
+
+    def address(self, array: Any) -> int:
+        """Of the first number."""
+        return int(array.data.ptr)
+
+    def launch(self, kernel: str, blocks: int, threads: tuple[int, ...], room: NDArray, odd: int, ahead: int) -> None:
+        """Start a kernel."""
+        with self.device, self.stream:
+            self.kernel[kernel]((blocks,), threads, (room, np.int32(odd), np.int32(ahead)))
+
+    def captured(self, work: Callable[[], None]) -> Callable[[], None]:
+        """What `work` launches, to be started as often as wanted, as one graph."""
+        with self.device, self.stream:
+            self.stream.begin_capture()
+            work()
+            graph = self.stream.end_capture()
+
+        def replay() -> None:
+            with self.device:
+                graph.launch(self.stream)
+
+        return replay
 
 
 @cache
-def time_step_kernel(width: int, with_ports: bool, registers: int) -> Any:
-    """The kernel that simulates `width` excitations; with_ports : False leaves them out, which frees registers;
-    registers : most of a thread, 0 for any number."""
-    apart, shift, many = width // 2, width.bit_length() - 1, width > MOST_SIDE_BY_SIDE
-    # Compiled as one with what it calls (lto), it holds the way to memory in registers that all threads share.
-    options = {} if SIMULATED else {"lto": True, "max_registers": registers or None}
+def _stream(number: int) -> Any:
+    """One for all simulations on a GPU: one after the other, each has the cache to itself."""
+    import cupy
 
-    @cuda.jit(**options)
-    def simulate(bounds, air, packed, field, map_real, map_imag, first, count, out, barrier):
-        sample, target, every, stride = 0, 0, number(packed, EVERY), number(packed, STRIDE)
-        seats_next, map_next = first_at(first, every), first_at(first, stride)
-        map_end = number(packed, SAMPLES) * stride if number(packed, FREQUENCIES) > 0 else 0
-        block, blocks = cuda.blockIdx.x, cuda.gridDim.x
-        turns, half = (len(bounds) - 1) // blocks, number(packed, ELEMENTS)
-        for step in range(first, first + count):
-            origin = (step % 2) * half
-            turn = half - 2 * origin
-            if step == seats_next:
-                read_share(field, origin, out, cuda.grid(1), cuda.gridsize(1), width, packed, sample)
-                sample, seats_next = sample + 1, seats_next + every
-            if step == map_next and step < map_end:
-                map_share(field, origin, cuda.grid(1), cuda.gridsize(1), packed, map_real, map_imag, step // stride)
-                map_next += stride
-            if step < number(packed, SIGNAL_STEPS):
-                drive_share(field, origin, turn, cuda.grid(1), cuda.gridsize(1), packed, step)
-                target += blocks
-                everyone(barrier, target)
-            if with_ports:
-                port_share(field, origin, turn, packed)
-            for part in range(turns):
-                start, end = bounds[part * blocks + block], bounds[part * blocks + block + 1]
-                if many:
-                    walk_share(field, origin, turn, start, end, apart, air, packed)
-                else:
-                    side_by_side(
-                        field,
-                        origin,
-                        turn,
-                        start + cuda.threadIdx.x // WARP,
-                        end,
-                        cuda.blockDim.x // WARP,
-                        cuda.threadIdx.x % WARP,
-                        shift,
-                        air,
-                        packed,
-                    )
-            special_share(field, origin, turn, width, packed)
-            target += blocks
-            everyone(barrier, target)
-
-    return simulate
+    return cupy.cuda.Stream(non_blocking=True)
 
 
-@cuda.jit
-def add_parts(parts, first, seats, width, samples, out):
-    """Seats from their parts; parts : (sample * part * width,), out : (sample * seat * width,)."""
-    number = first[seats]
-    for k in range(cuda.grid(1), samples * seats * width, cuda.gridsize(1)):
-        row = k // width
-        sample = row // seats
-        seat = row - sample * seats
-        total = 0.0
-        for part in range(first[seat], first[seat + 1]):
-            total += parts[(sample * number + part) * width + k - row * width]
-        out[k] = total
+@cache
+def _kernels(number: int, real: str) -> dict[str, Any]:
+    """The kernels by name, compiled for one GPU, or read from where CuPy keeps what it compiled."""
+    import cupy
 
-
-@cuda.jit
-def add_strength(field, half, odd, volume, width, rate, out):
-    """Volume integral of squared pressure and of its squared change times `rate`, spread over `out`."""
-    total = 0.0
-    for k in range(cuda.grid(1), half, cuda.gridsize(1)):
-        p = float(field[k + odd * half])
-        change = (p - float(field[k + half - odd * half])) * rate
-        total += float(volume[k // width]) * (p * p + change * change)
-    cuda.atomic.add(out, cuda.grid(1) % len(out), total)
+    module = cupy.RawModule(code=SOURCE, options=(f"-DREAL={real}", "--std=c++17"))
+    return {name: module.get_function(name) for name in re.findall(r"__global__ void .*?(\w+)\(Room", SOURCE)}
 
 
 class Gpu(NamedTuple):
-    """A GPU: number, name, free bytes of its memory, all of them."""
+    """A GPU: number, name, free bytes of its memory, all of them; session : makes one for its simulations."""
 
     number: int
     name: str
     free: int
     total: int
+    session: Callable[[int, Any], Any] = Session
 
 
 def gpus() -> list[Gpu]:
     """The GPUs that can be used; raises whatever the driver or a broken installation raises."""
-    if SIMULATED:
-        return [Gpu(0, "simulated GPU", 1 << 40, 1 << 40)]
+    import cupy
+    from cupy.cuda import nvrtc, runtime
+
+    nvrtc.getVersion()
     found = []
-    for which in range(len(cuda.gpus) if cuda.is_available() else 0):
-        with cuda.gpus[which]:
-            name = cuda.get_current_device().name
-            free, total = cuda.current_context().get_memory_info()
-            found.append(Gpu(which, name.decode() if isinstance(name, bytes) else str(name), int(free), int(total)))
+    for number in range(runtime.getDeviceCount() if cupy.cuda.is_available() else 0):
+        with cupy.cuda.Device(number):
+            name, (free, total) = runtime.getDeviceProperties(number)["name"], runtime.memGetInfo()
+            found.append(Gpu(number, name.decode(), int(free), int(total)))
     return found
 
 
-class GpuMarch:
+class GpuSimulation:
     """Some excitations of a room on one GPU."""
 
-    def __init__(self, layout: Layout, gpu: int = 0) -> None:
-        self.layout, self.gpu = layout, gpu
-        self.numbers, self.real = layout.numbers, layout.air.weight.dtype
-        self.samples, self.step = 0, 0
-        n = layout.numbers
-        large = n.width <= MOST_SIDE_BY_SIDE and turns_of(n) > 1
-        self.threads, registers = THREADS_LARGE_ROOM if large else THREADS
-        self.kernel: Any = time_step_kernel(n.width, n.port_groups > 0, registers)
-        text, values, elements, starts = pack(layout)
-        with cuda.gpus[gpu]:
-            self.air = Air(*(cuda.to_device(x) for x in layout.air))
-            self.packed = Packed(
-                cuda.to_device(text), cuda.to_device(values), self._silence(-(-elements // n.width)), starts
-            )
-            self.field = self._silence(2 * n.cells + SLACK)
-            self.map_real, self.map_imag = (self._silence(n.cells * n.frequencies) for _ in range(2))
-            self.first, self.volume = cuda.to_device(layout.readers.first), cuda.to_device(layout.volume)
-            self.barrier = cuda.to_device(np.zeros(1, np.int32))
-            self.parts, self.out = self._silence(1, np.float64), self._silence(1, np.float64)
-            self.sums = cuda.to_device(np.zeros(SLOTS))
-            bounds = cuda.to_device(np.zeros(1, np.int32))
-            self.blocks = self._resident(bounds)
-            self.bounds = cuda.to_device(shares(layout, self.blocks))
+    def __init__(self, plan: Plan, gpu: Gpu) -> None:
+        self.plan, self.session, self.step, self.samples = plan, gpu.session(gpu.number, plan.real), 0, 0
+        self.room = np.zeros(1, ROOM)
+        self.held: dict[str, Any] = {}
+        self.replays: dict[tuple[int, ...], Callable[[], None]] = {}
+        types = TYPES | {"real": plan.real}
+        for constant, kind, pointer, name in MEMBERS:
+            if constant and name in plan.values:
+                array = np.asarray(plan.values[name], dtype=types[kind]).reshape(-1)
+                self._hold(name, self.session.put(array if len(array) else np.zeros(plan.values["width"], types[kind])))
+            elif not pointer:
+                self.room[name] = plan.values[name]
+        for name, count in plan.states.items():
+            self._hold(name, self.session.zeros(max(count, plan.values["width"]), plan.real))
+        self._hold("clock", self.session.zeros(1, np.int32))
+        self._hold("strength", self.session.zeros(STRENGTHS, np.float64))
 
-    def _silence(self, rows: int, real: Any = None) -> Any:
-        size = max(rows, 1) * self.numbers.width
-        if SIMULATED:
-            return cuda.to_device(np.zeros(size, real or self.real))
-        array = cuda.device_array(size, real or self.real)
-        clear[256, 256](array)
-        return array
+    def _hold(self, name: str, array: Any) -> None:
+        self.held[name], self.room[name] = array, self.session.address(array)
 
-    def _arguments(self, bounds: Any, count: int) -> tuple:
-        return (
-            bounds,
-            self.air,
-            self.packed,
-            self.field,
-            self.map_real,
-            self.map_imag,
-            self.step,
-            count,
-            self.parts,
-            self.barrier,
-        )
+    def _number(self, name: str) -> int:
+        return int(self.plan.values[name])
 
-    def _resident(self, bounds: Any) -> int:
-        """Blocks that the GPU holds at once."""
-        if SIMULATED:
-            return 1
-        types = tuple(self.kernel.typeof_pyval(x) for x in self._arguments(bounds, 1))
-        compiled = self.kernel.compile(types)
-        # A launch of this kind has all blocks resident at once, as their waiting for each other needs.
-        compiled.cooperative = True
-        return int(compiled.max_cooperative_grid_blocks(self.threads))
-
-    def start(self, count: int, rate: float) -> None:
-        """Let the GPU simulation `count` steps; rate : 1 over radians of the top frequency a step, for the strength."""
-        width, seats, every = self.numbers.width, len(self.layout.readers.first) - 1, self.numbers.every
+    def start(self, count: int) -> None:
+        """Let the GPU simulate `count` steps."""
+        every, driven = self._number("every"), len(self.plan.values["signal"])
+        record = self._number("seats") * self._number("width")
         self.samples = (self.step + count - 1) // every - (self.step - 1) // every
-        with cuda.gpus[self.gpu]:
-            if len(self.parts) < self.samples * self.numbers.parts * width:
-                self.parts = self._silence(self.samples * self.numbers.parts, np.float64)
-                self.out = self._silence(self.samples * seats, np.float64)
-            # Cleared on the GPU: a copy from here would wait for the GPU, and with it all other GPUs.
-            clear[1, 1 if SIMULATED else 32](self.barrier)
-            self.kernel[self.blocks, self.threads](*self._arguments(self.bounds, count))
-            few = (1, 32) if SIMULATED else (132, 256)
-            if self.samples * seats:
-                add_parts[few](self.parts, self.first, seats, width, self.samples, self.out)
-            self.step += count
-            clear[1, 1 if SIMULATED else SLOTS](self.sums)
-            half = self.numbers.cells * width
-            add_strength[few](self.field, half, self.step % 2, self.volume, width, rate, self.sums)
+        if "seat_record" not in self.held or len(self.held["seat_record"]) < self.samples * record:
+            self._hold("seat_record", self.session.zeros(max(self.samples * record, 1), np.float64))
+            self.replays.clear()
+        with_sources = min(max(driven - self.step, 0), count)
+        for ahead in range(with_sources):
+            self._launch("drive", self._number("sources"), ahead)
+            self._advance(ahead)
+        # The same launches in every batch that begins alike: with the same pressure, and a sample after as many steps.
+        map_phase = self.step % self._number("stride") if self._number("frequencies") else 0
+        key = (count, with_sources, self.step % 2, self.step % every, map_phase)
+        if key not in self.replays:
+            self.replays[key] = self.session.captured(lambda: self._rest(with_sources, count))
+        self.replays[key]()
+        self.step += count
+
+    def _rest(self, first: int, count: int) -> None:
+        for ahead in range(first, count):
+            self._advance(ahead)
+        self._launch("tick", STRENGTHS, count)
+        self._launch("add_strength", 1 << 16, count)
+
+    def _advance(self, ahead: int) -> None:
+        """One step, with what is read before it."""
+        step, n = self.step + ahead, self._number
+        blocks = n("special_blocks") + n("regular_blocks")
+        threads = int(np.prod(self.plan.threads))
+        if step % n("every") == 0:
+            blocks += -(-n("seats") * n("width") // threads)
+        if n("frequencies") and step % n("stride") == 0:
+            self._launch("add_to_maps", n("cells") * n("width"), ahead)
+        self._launch(self.plan.kernel, blocks * threads, ahead, self.plan.threads)
+        if n("ports"):
+            self._launch("ports", -(-n("width") // PORT_EXCITATIONS) * THREADS, ahead)
+
+    def _launch(self, kernel: str, items: int, ahead: int, threads: tuple[int, ...] = (THREADS,)) -> None:
+        blocks = -(-items // int(np.prod(threads)))
+        if blocks:
+            self.session.launch(kernel, blocks, threads, self.room, (self.step + ahead) % 2, ahead)
 
     def finish(self) -> tuple[NDArray[np.float64], float]:
         """Wait for the GPU; (pressures at the seats (sample, seat, excitation), strength of the field)."""
-        seats, width = len(self.layout.readers.first) - 1, self.numbers.width
-        with cuda.gpus[self.gpu]:
-            strength = float(self.sums.copy_to_host().sum())
-            size = self.samples * seats * width
-            record = self.out[:size].copy_to_host() if size else np.zeros(0)
-        return record.reshape(self.samples, seats, width)[:, :, : self.layout.excitations], strength
+        shape = self.samples, self._number("seats"), self._number("width")
+        record = self.session.get(self.held["seat_record"])[: int(np.prod(shape))].reshape(shape)
+        strength = float(self.session.get(self.held["strength"]).sum())
+        return record[:, :, : self.plan.excitations], strength
 
     def maps(self) -> NDArray[np.complex64]:
         """(excitation, frequency, cell) running sums."""
-        n, pad = self.numbers, 2
-        shape = (max(n.frequencies, 0), n.cells, n.width)
-        if n.frequencies == 0:
-            return np.zeros((self.layout.excitations, 0, n.cells - 2 * pad), np.complex64)
-        with cuda.gpus[self.gpu]:
-            both = [x.copy_to_host().reshape(shape) for x in (self.map_real, self.map_imag)]
-        total = (both[0] + 1j * both[1])[:, pad:-pad, : self.layout.excitations]
-        return np.ascontiguousarray(np.moveaxis(total, 2, 0)).astype(np.complex64)
-
-
-@cuda.jit
-def clear(array):
-    """Zeros."""
-    for k in range(cuda.grid(1), len(array), cuda.gridsize(1)):
-        array[k] = 0
-
-
-def turns_of(numbers: Numbers) -> int:
-    """In how many turns a room is walked."""
-    elements = numbers.cells * numbers.width
-    return -(-elements // TURN) if elements > ONE_TURN else 1
-
-
-def shares(layout: Layout, blocks: int) -> NDArray[np.int32]:
-    """(turn * block + 1,) bounds of what each block of threads does in each turn, in elements.
-
-    Shares are of even work. A large room takes many turns, so that all blocks work in one region, whose neighbourhood
-    stays in the GPU's cache. Blocks that move ports do as little else as possible.
-    """
-    n = layout.numbers
-    turns = turns_of(n)
-    busy = min(n.port_groups * -(-n.width // WARP), blocks // PORT_BLOCKS_SHARE) if turns == 1 else 0
-    work = np.cumsum(layout.cost)
-    marks = np.linspace(0.0, work[-1], turns * (blocks - busy) + 1)[1:-1]
-    cuts = np.minimum(np.searchsorted(work, marks, side="left") + 1, len(work)) if len(marks) else np.zeros(0, int)
-    return np.concatenate([np.zeros(busy + 1, int), cuts, [len(work)]]).astype(np.int32)
+        shape = self._number("frequencies"), self._number("cells"), self._number("width")
+        total = [self.session.get(self.held[name])[: int(np.prod(shape))] for name in ("map_real", "map_imag")]
+        both = (total[0] + 1j * total[1]).reshape(shape)[:, :, : self.plan.excitations]
+        return np.ascontiguousarray(np.moveaxis(both, 2, 0)).astype(np.complex64)

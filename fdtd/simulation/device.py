@@ -10,8 +10,7 @@ from threading import Lock
 from typing import TYPE_CHECKING
 
 from fdtd.model.problem import Problem
-from fdtd.simulation.gpu_choice import GpuError, check_memory, choose_device
-from fdtd.simulation.gpu_tables import EXCITATIONS_TOGETHER
+from fdtd.simulation.gpu_choice import FILL, GpuError, check_memory, choose_device
 
 if TYPE_CHECKING:
     from fdtd.kernels.gpu import Gpu
@@ -57,7 +56,7 @@ def gpus_for(problem: Problem, excitations: int, maps: int, precision: str, seco
     with setting.lock:
         choice = choose_device(setting.wish, seconds)
         # A further GPU pays only when each has its fill of excitations.
-        gpus, reason = choice.gpus[: max(1, excitations // EXCITATIONS_TOGETHER)], choice.reason
+        gpus, reason = choice.gpus[: max(1, excitations // FILL)], choice.reason
         if gpus:
             shares = [len(range(k, excitations, len(gpus))) for k in range(len(gpus))]
             try:

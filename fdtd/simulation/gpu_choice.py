@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import importlib.util
-import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from fdtd.errors import FdtdError
 from fdtd.model.problem import Problem
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
 WORTH = 20.0
 """Seconds on the processor from which a GPU pays, its start included."""
+FILL = 64
+"""Excitations of each GPU for which a further one pays."""
 USABLE = 0.9
 """Share of a GPU's free memory that a simulation may take."""
 REMEDY = "use a coarser grid, fewer maps or --device cpu"
@@ -31,7 +34,7 @@ class GpuError(FdtdError):
 
 @dataclass(frozen=True)
 class DeviceChoice:
-    """GPUs : those to simulate on, none for the processor; reason : a finished phrase for the user."""
+    """gpus : those to simulate on, none for the processor; reason : a finished phrase for the user."""
 
     gpus: tuple[Gpu, ...]
     reason: str
@@ -40,8 +43,7 @@ class DeviceChoice:
 @cache
 def find_gpus() -> tuple[tuple[Gpu, ...], str]:
     """The GPUs that can be used, and why there are none. Looked for once."""
-    installed = importlib.util.find_spec("numba_cuda") is not None
-    if not installed and os.environ.get("NUMBA_ENABLE_CUDASIM", "0") != "1":
+    if importlib.util.find_spec("cupy") is None:
         return (), f"the package for GPUs is not installed; {INSTALL} adds it"
     try:
         from fdtd.kernels import gpu
@@ -91,16 +93,17 @@ def gpu_bytes(problem: Problem, excitations: int, maps: int, precision: str) -> 
         for k in range(0, excitations, EXCITATIONS_TOGETHER)
     )
     cells, faces, links = len(problem.cells.volume), len(problem.elements.area), len(problem.impedance_links.mass)
-    state = cells * (2 + 2 * maps) + 4 * faces + 4 * links
-    return int(state * width * real + cells * 16 + faces * 60 + (64 << 20))
+    # Pressures fill the box around the room, with some layers beyond.
+    box = int(np.prod(problem.cells.index.max(axis=0).astype(np.int64) + 7))
+    state = 2 * box + 2 * maps * cells + 6 * faces + 4 * links
+    return int(state * width * real + cells * 16 + faces * 160 + (64 << 20))
 
 
 def check_memory(problem: Problem, excitations: Sequence[int], maps: int, precision: str, gpus: Sequence[Gpu]) -> None:
     """Raises GpuError if the excitations of any GPU do not fit into its free memory."""
     for number, gpu in zip(excitations, gpus, strict=True):
         need, have = gpu_bytes(problem, number, maps, precision), USABLE * gpu.free
-        elements = (len(problem.cells.volume) + 4) * number
-        if need <= have and elements < 1 << 32:
+        if need <= have:
             continue
         what = f"{number} excitation{'s' if number != 1 else ''} of {len(problem.cells.volume):,} cells"
         raise GpuError(f"{what} need {need / 1e9:.1f} GB on the GPU and may take {have / 1e9:.1f} GB of it: {REMEDY}")

@@ -1,44 +1,55 @@
-"""A problem and its excitations as the flat tables that a GPU simulations (see `fdtd.kernels.gpu_tables`)."""
+"""A problem and its excitations as a GPU takes them: cells in a box around the room, and the tables of the CPU in the
+names of `kernels/gpu.cu`."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import connected_components
+from scipy.sparse import csr_array, diags_array
 
-from fdtd.kernels.gpu_tables import (
-    EDGE,
-    LONGEST_ELEMENT,
-    MOST_SIDE_BY_SIDE,
-    OTHER,
-    PAD,
-    SLACK,
-    TOGETHER,
-    Air,
-    Layout,
-    Numbers,
-    Ports,
-    Readers,
-    Sizes,
-    Special,
-    Walls,
-)
+from fdtd.kernels.gpu import ROOM_NAMES, THREADS, Plan
 from fdtd.kernels.tables import FaceTables, LinkTables, MapTables, PointTables, PortTables
 from fdtd.model.problem import Problem
-from fdtd.simulation.gpu_air import Elements, crowded, elements_of, piece_words, update_matrix
 
-SEAT_PART = 8
-"""Cells of a seat that one thread adds up."""
-EXCITATIONS_TOGETHER = 64
-"""Most excitations simulated at a time by a GPU: with more, what a step touches does not stay in its cache."""
-FACES = 3
-"""Faces that an edge is filled up to."""
-WALL_COST = 1.0
-"""Work of a simple wall over that of a plain cell, to share it out evenly."""
+EXCITATIONS_TOGETHER = 32
+"""Most excitations simulated at a time: with more, what a step touches does not stay in the cache of a GPU."""
+NARROW = 3
+"""Most excitations of which each has a field of its own; more lie side by side, in fours."""
+LONGEST_WIDE, LONGEST_NARROW = 6, 12
+"""Cells that a thread walks along; fewer where a room would not keep the GPU busy."""
+LARGE = 1 << 20
+"""Cells times excitations that fill a GPU; beyond, it works on special cells beside the regular ones, not first."""
+BUSY = 1 << 14
+"""Threads for which it pays to walk on."""
+MOST_SINGLE = 3
+"""Most faces, of one branch each, of cells for which there is code of its own."""
+TOGETHER = 12
+"""Weights of a special cell that are read together, or some part of it."""
+BRANCH_FIELDS = ("coupling", "damping", "mass", "a", "b", "g")
+"""Of faces and of ports, which the kernels have in the same arrays."""
+SAME_WEIGHT = 1e-13
+"""Weights (of order 1) closer than this are the same but for rounding."""
+DIGITS = 12
+"""Digits after the point to which weights are rounded to see which special cells are alike."""
+
+
+class Air(NamedTuple):
+    """The update of the air in a box of `shape` cells (x, y, z).
+
+    place : (cell,) in the box, x fastest; weight : for each axis (plane, 4), of p - p[cell] at the neighbours -2, -1, 1
+    and 2 of regular cells; special : (special,) the other cells; kind : (special,) into step (kind, entry, 3), ways to
+    cells, and value (kind, entry), their weights
+    """
+
+    shape: NDArray[np.int64]
+    place: NDArray[np.int64]
+    weight: list[NDArray[np.float64]]
+    special: NDArray[np.int64]
+    kind: NDArray[np.int64]
+    step: NDArray[np.int64]
+    value: NDArray[np.float64]
 
 
 class GpuTables(NamedTuple):
@@ -52,283 +63,233 @@ class GpuTables(NamedTuple):
 
 
 def excitation_width(excitations: int) -> int:
-    """Excitations rounded up to a number that a GPU simulations; at most `EXCITATIONS_TOGETHER`."""
-    assert excitations <= EXCITATIONS_TOGETHER
-    if excitations <= MOST_SIDE_BY_SIDE:
-        return 1 << max(excitations - 1, 0).bit_length()
-    return next(width for width in (16, 32, EXCITATIONS_TOGETHER) if excitations <= width)
+    """Excitations with those that fill up to fours."""
+    return excitations if excitations <= NARROW else -(-excitations // 4) * 4
 
 
-def layout(problem: Problem, tables: GpuTables, excitations: int, real: Any, longest: int = LONGEST_ELEMENT) -> Layout:
-    """The flat tables; real : np.float32 or np.float64; longest : cells of an element, with many excitations."""
-    update = update_matrix(problem)
-    longest = longest if excitation_width(excitations) > MOST_SIDE_BY_SIDE else LONGEST_ELEMENT
-    faces, links = tables.faces, tables.links
-    simple = simple_walls(faces)
-    kinds = (crowded(update), faces.cell[~simple], links.first, links.second)
-    special = np.unique(np.concatenate([np.asarray(k, dtype=np.int64) for k in kinds]))
-    elements = elements_of(problem, update, special, longest)
-    volume, dt = problem.operator.volume, problem.time_step
-    return layout_of(elements, special, lambda cells: update[cells], volume, dt, tables, excitations, real)
+def air_of(problem: Problem, faces: FaceTables) -> Air:
+    """p+ = 2 p - p- - c² dt² V⁻¹ K p (theory.md, eq. 5), K p as differences of pressures; cells with walls or impedance
+    links are special anyhow."""
+    index, cells = problem.cells.index.astype(np.int64), len(problem.cells.volume)
+    shape = index.max(axis=0) + 1
+    scale = (problem.speed_of_sound * problem.time_step) ** 2 / problem.operator.volume
+    update = csr_array(diags_array(-scale) @ problem.operator.stiffness)
+    update.setdiag(0.0)  # K knows differences only
+    update.eliminate_zeros()
+    row = np.repeat(np.arange(cells), np.diff(update.indptr))
+    step = index[update.indices] - index[row]
+    odd = (np.count_nonzero(step, axis=1) > 1) | (np.abs(step).max(axis=1) > 2)
+    special = np.zeros(cells, dtype=bool)
+    special[row[odd]] = True
+    weight = []
+    for axis in range(3):
+        own, mine = np.zeros((cells, 4)), ~odd & (step[:, axis] != 0)
+        own[row[mine], np.array([0, 1, -1, 2, 3])[step[mine, axis] + 2]] = update.data[mine]
+        usual = _usual(own, index[:, axis], special, int(shape[axis]))
+        special |= np.abs(own - usual[index[:, axis]]).max(axis=1) > SAME_WEIGHT
+        weight.append(usual)
+    for cell in (faces.cell, problem.impedance_links.cells.ravel()):
+        special[cell.astype(np.int64)] = True
+    chosen = np.flatnonzero(special)
+    place = index @ np.array([1, shape[0], shape[0] * shape[1]])
+    return Air(shape, place, weight, chosen, *_kinds(update[chosen], index, chosen))
 
 
-def simple_walls(faces: FaceTables, most: int = 1) -> NDArray[np.bool_]:
-    """Which boundary cells have one face, or up to `most`, each of one branch, and belong to no port."""
-    count = np.diff(faces.pointer)
-    branches = np.diff(faces.first)[faces.kind] if len(faces.kind) else np.zeros(0, np.int64)
-    several = np.concatenate([[0], np.cumsum(branches > 1)])
-    simple: NDArray[np.bool_] = (count > 0) & (count <= most) & (np.diff(several[faces.pointer]) == 0)
-    simple[faces.free :] = False
-    return simple
+def _usual(own: NDArray, plane: NDArray, special: NDArray, planes: int) -> NDArray[np.float64]:
+    """(plane, 4) the weights that most regular cells of each plane have: the middle ones."""
+    usual = np.zeros((planes, 4))
+    regular = np.flatnonzero(~special)
+    order = regular[np.argsort(plane[regular], kind="stable")]
+    bounds = np.searchsorted(plane[order], np.arange(planes + 1))
+    for k in np.flatnonzero(np.diff(bounds)):
+        cells = order[bounds[k] : bounds[k + 1]]
+        usual[k] = np.sort(own[cells], axis=0)[len(cells) // 2].round(DIGITS + 2)
+    return usual
 
 
-def layout_of(
-    elements: Elements,
-    special: NDArray[np.int64],
-    rows: Callable[[NDArray], csr_array],
-    volume: NDArray,
-    dt: float,
-    tables: GpuTables,
-    excitations: int,
-    real: Any,
-) -> Layout:
-    """The flat tables of cells that are in elements already; special : the cells that are in none; rows : their rows of
-    the update matrix."""
-    width = excitation_width(excitations)
-    faces, cells = tables.faces, len(volume)
-    port_cells = np.asarray(faces.cell[faces.free :], dtype=np.int64)
-    inside = np.isin(faces.cell, special, invert=True)
-    inside[faces.free :] = False
-    simple = np.flatnonzero(inside)
-    simple = simple[np.argsort(elements.rank[faces.cell[simple]], kind="stable")]
-    other = np.setdiff1d(np.arange(faces.free), simple)
-    wall_order = np.concatenate([simple, other, np.arange(faces.free, len(faces.cell))]).astype(np.int64)
-    walls, face_states = _walls(faces, wall_order, len(simple), width, excitations)
-    ports, port_states, port_order, members = _ports(tables, width, excitations)
-    order = np.concatenate([np.setdiff1d(special, port_cells), port_cells[port_order]])
-    wall_row = np.full(cells, -1, dtype=np.int64)
-    wall_row[faces.cell[wall_order]] = np.arange(len(wall_order))
-    packed, half_links = _special(order, rows(order), wall_row, tables, members, width)
-    free = len(order) - len(port_cells)
-    ports = ports._replace(
-        group=ports.group + np.tile([0, free], len(ports.group) // 2), share_cell=ports.share_cell + free
-    )
-    readers = _readers(tables.points, tables.maps)
-    text = piece_words(elements, faces.cell[simple])
-    # A thread that walks along a row reads the five weights of a cell; threads side by side read one of each cell.
-    along = np.pad(elements.along, ((0, 0), (0, SLACK)))
-    along = along.T if width > MOST_SIDE_BY_SIDE else along
-    air = Air(text, (elements.offset * width).reshape(-1), elements.weight.reshape(-1), along.reshape(-1))
-    most, number = tables.ports.control.matrix.shape[1], len(tables.ports.pointer) - 1
-    numbers = Numbers(
-        real(dt),
-        real(0.5 * dt),
-        real(0.0),
-        real(1.0),
-        cells=cells + 2 * PAD,
-        width=width,
-        every=tables.points.every,
-        stride=tables.maps.stride,
-        samples=len(tables.maps.cosine),
-        frequencies=tables.maps.cosine.shape[1],
-        parts=len(readers.part) - 1,
-        elements=len(elements.start),
-        sources=len(tables.points.source_cell),
-        free_cells=free,
-        port_cells=len(port_cells),
-        ports=number,
-        port_groups=len(ports.group) // 2 - 1,
-        most=most,
-    )
-    sizes = Sizes(
-        cells + 2 * PAD,
-        face_states,
-        len(faces.cell),
-        half_links,
-        port_states,
-        number,
-        number * most,
-        len(port_cells) + number * (2 + most),
-    )
-    cost = _cost(elements.length, text, width)
-    parts = (_cast(x, real) for x in (air, walls, packed, ports, readers))
-    return Layout(*parts, numbers, sizes, np.pad(volume, PAD).astype(real), cost, excitations)  # type: ignore[call-arg]
+def _kinds(rows: csr_array, index: NDArray, cells: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+    """(kind of each cell, ways to its neighbours, their weights); rows : of the update, those of `cells`."""
+    count = np.diff(rows.indptr)
+    own = np.repeat(np.arange(len(cells)), count)
+    slot = np.arange(len(own)) - rows.indptr[own]
+    most = -(-int(count.max(initial=1)) // TOGETHER) * TOGETHER
+    step, value = np.zeros((len(cells), most, 3), dtype=np.int64), np.zeros((len(cells), most))
+    step[own, slot], value[own, slot] = index[rows.indices] - index[cells[own]], rows.data
+    alike = np.column_stack([step.reshape(len(cells), -1), value.round(DIGITS)])
+    _, first, kind = np.unique(alike, axis=0, return_index=True, return_inverse=True)
+    return kind.ravel(), step[first], value[first]
 
 
-def _cost(length: NDArray, text: NDArray, width: int) -> NDArray[np.float64]:
-    """Relative work of elements, to share it out evenly."""
-    walls = np.bitwise_count(text.reshape(-1, 7)[:, 4:6].view(np.uint32)).sum(axis=1)
-    if width > MOST_SIDE_BY_SIDE:
-        return length + 1.0 + WALL_COST * walls
-    # The threads of a warp take two elements each at a time, whether there are so many or not.
-    return np.ceil(length * width / 64) * (1.0 + WALL_COST * (walls > 0))
+def _sorted(air: Air, tables: GpuTables, wide: bool) -> tuple[Air, dict[str, Any]]:
+    """Special cells with impedance links first, then those with several faces or branches, then the others: in small
+    blocks, which share neighbours, or in rows, as they stand in memory. And what walls each has."""
+    links, faces, cells = tables.links, tables.faces, air.special
+    count, branches = np.diff(faces.pointer), np.append(np.diff(faces.first)[faces.kind], 1)
+    several = np.maximum.reduceat(branches, faces.pointer[:-1]) > 1 if len(count) else np.zeros(0, dtype=bool)
+    single = np.where(several | (count > MOST_SINGLE) | (np.arange(len(count)) >= faces.free), 0, count)
+    wall = _numbered(faces.cell, len(air.place))[cells]
+    number = np.where(wall < 0, 0, np.append(single, 0)[wall])
+    linked = np.isin(cells, np.concatenate([links.first, links.second]))
+    slow = linked | ((wall >= 0) & (number != 1))
+    where = np.unravel_index(air.place[cells], air.shape, order="F")
+    blocks = [x // 4 for x in where] if wide else []
+    order = np.lexsort((*where, *blocks, ~slow, ~linked))
+    wall, number = wall[order], number[order]
+    values = {
+        "slow": int(slow.sum()) if wide else len(cells),
+        "linked": int(linked.sum()),
+        "special_wall": wall,
+        "special_face": np.append(faces.pointer[:-1], 0)[wall].clip(max=max(len(faces.kind) - 1, 0)),
+        "special_faces": number,
+        "face_branch": np.asarray(faces.first)[faces.kind],
+    }
+    return air._replace(special=cells[order], kind=air.kind[order]), values
 
 
-def _cast(tables: Any, real: Any) -> Any:
-    """Real arrays in `real`, integers in 32 bit; an empty array gets one element, which nothing reads."""
-    arrays = []
-    for x in tables:
-        x = np.asarray(x)
-        kind = real if x.dtype.kind == "f" else np.int32
-        arrays.append(np.ascontiguousarray(x if len(x) else np.zeros(1), dtype=kind))
-    return type(tables)(*arrays)
+def plan_of(air: Air, tables: GpuTables, volume: NDArray, dt: float, rate: float, excitations: int, real: Any) -> Plan:
+    """All that a GPU is given. volume : (cell,) m³; rate : 1 over radians of the top frequency a step."""
+    faces, ports, points = tables.faces, tables.ports, tables.points
+    width, wide, large = excitation_width(excitations), excitations > NARROW, len(volume) * excitations > LARGE
+    nx, ny, nz = (int(n) for n in air.shape)
+    x = nx if wide else -(-nx // 4) * 4
+    origin = -(-(3 * x * ny + 2 * x + 2) // 4) * 4
+    place = origin + air.place % nx + x * (air.place // nx)
+    apart, field = (width, 1) if wide else (1, 2 * origin + x * ny * nz)
+    threads, blocks, piece = _shares((x, ny, nz), width)
+    air, special = _sorted(air, tables, wide)
+    per_block = int(np.prod(threads))
+    slow_blocks = -(-special["slow"] * width // per_block)
+    special_blocks = slow_blocks + -(-(len(air.special) - special["slow"]) * width // 4 // per_block)
+    face_states = int(np.diff(faces.first)[faces.kind].sum())
+    driven = np.repeat(np.arange(excitations), np.diff(points.source_pointer))
+    values = {
+        **_of_cpu(tables, width),
+        **_regular(air, place - origin, (x, ny, nz), piece if wide else 0),
+        **_links(air.special, tables.links, place),
+        **_port_cells(faces, ports, place),
+        "weight_x": air.weight[0] if wide else _padded(air.weight[0].T, x),
+        "weight_y": air.weight[1],
+        "weight_z": air.weight[2],
+        **dict(zip(("nx", "ny", "nz"), (x, ny, nz), strict=True)),
+        **dict(zip(("blocks_x", "blocks_y", "regular_blocks"), (*blocks[:2], int(np.prod(blocks))), strict=True)),
+        **{"dt": dt, "rate": rate, "width": width, "apart": apart, "field": field, "origin": origin, "piece": piece},
+        "specials": len(air.special),
+        "slow_blocks": slow_blocks,
+        "special_blocks": special_blocks,
+        "every_block": 1 + int(np.prod(blocks)) // max(special_blocks, 1) if large else 1,
+        "special_place": place[air.special],
+        "special_kind": air.kind,
+        **special,
+        "entries": air.value.shape[1],
+        "entry_offset": air.step @ np.array([1, x, x * ny]),
+        "entry_weight": air.value,
+        "sources": len(driven),
+        "source_element": place[points.source_cell] * apart + driven * field,
+        "seats": len(points.seat_pointer) - 1,
+        "seat_place": place[points.seat_cell],
+        "port_state": face_states,
+        "cells": len(place),
+        "place": place,
+        "volume": volume,
+        "samples": len(tables.maps.cosine),
+        "frequencies": tables.maps.cosine.shape[1],
+    }
+    rows = {
+        ("face_v", "face_x"): face_states + len(ports.a),
+        ("cell_sum",): len(faces.cell),
+        ("link_u", "link_x"): 2 * len(tables.links.first),
+        ("port_before", "port_velocity", "port_past"): len(ports.coupling),
+        ("control_x", "control_next"): int(np.prod(ports.control.drive.shape[:2])),
+        ("map_real", "map_imag"): len(place) * tables.maps.cosine.shape[1],
+    }
+    states = {name: count * width for names, count in rows.items() for name in names}
+    states |= dict.fromkeys(("pressure_even", "pressure_odd"), (2 * origin + x * ny * nz) * width)
+    kernel = "step_wide" if wide else "step_narrow" if large else "step_small"
+    return Plan(values, states, real, kernel, threads, excitations)
 
 
-def _excitations(*values: NDArray, width: int, excitations: int) -> NDArray:
-    """(row, excitation) arrays side by side as (row * arrays * width,), silent in the excitations that only fill up."""
-    stacked = np.zeros((len(values[0]), len(values), width))
-    stacked[:, :, :excitations] = np.stack(values, axis=1)
-    return stacked.reshape(-1)
+def _shares(shape: tuple[int, int, int], width: int) -> tuple[tuple[int, int, int], tuple[int, int, int], int]:
+    """(threads of a block, blocks along x, y and z with those of further fields, cells that a thread walks)."""
+    x, y, z = shape
+    if width > NARROW:
+        quads = width // 4
+        side = int(np.sqrt(THREADS // quads))
+        threads = quads, side, THREADS // quads // side
+        piece = int(np.clip(x * y * z * quads // BUSY, 2, LONGEST_WIDE))
+        return threads, (-(-x // piece), -(-y // threads[1]), -(-z // threads[2])), piece
+    across = min(32, x // 4)
+    threads = across, THREADS // across, 1
+    piece = int(np.clip(x * y * z // 4 * width // BUSY, 1, LONGEST_NARROW))
+    return threads, (-(-x // 4 // across), -(-y // threads[1]), -(-z // piece) * width), piece
 
 
-def _walls(faces: FaceTables, order: NDArray, simple: int, width: int, excitations: int) -> tuple[Walls, int]:
-    """The boundary cells in `order`, the first `simple` of them simple; faces and states renumbered to follow. Those of
-    an edge are filled up with faces without strength."""
-    count = np.diff(faces.pointer)[order]
-    # As many as a cell has, and for those of an edge the first once more.
-    edge = simple_walls(faces, FACES)[order]
-    edge[:simple] = False
-    slots = np.where(edge, FACES, count)
-    total, first_face = int(slots.sum()), np.cumsum(slots) - slots
-    own = np.arange(total) - np.repeat(first_face, slots)
-    extra = own >= np.repeat(count, slots)
-    face = np.repeat(np.asarray(faces.pointer)[order], slots) + np.where(extra, 0, own)
-    kind, strength = np.asarray(faces.kind)[face], np.where(extra, 0.0, np.asarray(faces.strength)[face])
-    branches = np.diff(faces.first)[kind] if total else np.zeros(0, np.int64)
-    state = np.cumsum(branches) - branches
-    row = np.full((len(order), 4), OTHER, dtype=np.int64)
-    row[edge, 0], row[:, 1] = EDGE, 0
-    some = slots > 0
-    row[some, 1] = state[first_face[some]]
-    row[:, 2], row[:, 3] = first_face, slots
-    alone, of_simple = first_face[:simple], np.zeros(len(order))
-    branch = np.asarray(faces.first)[kind]
-    row[:simple, 0], of_simple[:simple] = branch[alone], strength[alone]
-    walls = Walls(
-        row.reshape(-1),
-        of_simple,
-        branch,
-        kind,
-        strength,
-        faces.first,
-        _excitations(faces.coupling, faces.damping, faces.mass, width=width, excitations=excitations),
-        _excitations(faces.a, faces.b, faces.g, width=width, excitations=excitations),
-    )
-    return walls, int(branches.sum())
+def _of_cpu(tables: GpuTables, width: int) -> dict[str, Any]:
+    """The tables of the CPU, as far as the kernels have members of their names; excitations are filled up."""
+    faces, ports = tables.faces, tables.ports._replace(solve=np.moveaxis(tables.ports.solve, 0, 2))
+    both: dict[str, Any] = {
+        name: np.concatenate([getattr(faces, name), getattr(ports, name)]) for name in BRANCH_FIELDS
+    }
+    both["first"] = np.concatenate([faces.first[:-1], len(faces.a) + ports.first])
+    groups: dict[str, Any] = {"face_": faces._replace(**both), "port_": ports}
+    groups |= {"control_": ports.control, "link_": tables.links}
+    named = {prefix + name: x for prefix, group in groups.items() for name, x in group._asdict().items()}
+    values = {name: _padded(x, width) if np.ndim(x) > 1 else x for name, x in named.items() if name in ROOM_NAMES}
+    values |= {n: x for n, x in (tables.points._asdict() | tables.maps._asdict()).items() if n in ROOM_NAMES}
+    values |= {"most_states": ports.control.matrix.shape[1], "port_kind": len(faces.coupling)}
+    sides = np.ones((len(faces.cell), faces.coupling.shape[1]))  # 1 + sum beta alpha (theory.md, eq. 12)
+    own = np.repeat(np.arange(len(faces.cell)), np.diff(faces.pointer))
+    np.add.at(sides, own, faces.strength[:, None] * faces.coupling[faces.kind])
+    return values | {"wall_inverse": _padded(1.0 / sides, width)}
 
 
-def _special(
-    cells: NDArray, rows: csr_array, wall_row: NDArray, tables: GpuTables, members: tuple, width: int
-) -> tuple[Special, int]:
-    """Rows of the special `cells`, those under ports last; members : (cell counted from the first of those, port,
-    strength). Each impedance link stands once for each side; seen from the other its velocity only changes sign."""
-    links, points, count = tables.links, tables.points, len(cells)
-    position = np.full(len(wall_row), -1, dtype=np.int64)
-    position[cells] = np.arange(count)
-    own_cell = csr_array((np.full(count, 2.0), (np.arange(count), cells)), shape=rows.shape)
-    near = csr_array(own_cell - rows)
-    own = np.repeat(cells, np.diff(near.indptr))
-    first, second = np.asarray(links.first, dtype=np.int64), np.asarray(links.second, dtype=np.int64)
-    side, other = np.concatenate([first, second]), np.concatenate([second, first])
-    values = [np.tile(np.asarray(x), 2) for x in (links.keep, links.push, links.pull)]
-    values.append(np.concatenate([links.into_first, links.into_second]))
-    link, first_link = _by_cell(position[side], count)
-    excitation = np.repeat(np.arange(len(points.source_pointer) - 1), np.diff(points.source_pointer))
-    under, port, strength = members
-    member, first_member = _by_cell(under + count - (under.max() + 1 if len(under) else 0), count)
-    first_near, (near_offset, near_value) = _filled(near.indptr, near.indices.astype(np.int64) - own, near.data)
-    first_link, (link_offset, link_value) = _filled(first_link, (other - side)[link], np.stack(values, axis=1)[link])
-    table = np.zeros((count + 1, 6), dtype=np.int64)
-    table[:-1, 0], table[:, 1], table[:-1, 2] = cells + PAD, first_near, wall_row[cells]
-    table[:, 3], table[:, 5] = first_link, first_member
-    return Special(
-        table.reshape(-1),
-        near_offset * width,
-        near_value,
-        link_offset * width,
-        link_value.reshape(-1),
-        (np.asarray(points.source_cell) + PAD) * width + excitation,
-        points.source_weight,
-        port[member],
-        strength[member],
-    ), len(link_offset)
+def _padded(array: NDArray, width: int) -> NDArray:
+    """Zeros after the last axis, up to `width`."""
+    return np.pad(array, [(0, 0)] * (array.ndim - 1) + [(0, width - array.shape[-1])])
 
 
-def _filled(first: NDArray, *columns: NDArray) -> tuple[NDArray[np.int64], list[NDArray]]:
-    """A list by cells with each cell's part filled up by zeros to a multiple of `TOGETHER`: where parts begin, list."""
-    count = np.diff(first)
-    begin = np.concatenate([[0], np.cumsum(-(-count // TOGETHER) * TOGETHER)])
-    place = np.repeat(begin[:-1] - first[:-1], count) + np.arange(first[-1])
-    filled = [np.zeros((int(begin[-1]), *column.shape[1:]), column.dtype) for column in columns]
-    for target, column in zip(filled, columns, strict=True):
-        target[place] = column
-    return begin, filled
+def _numbered(chosen: NDArray, count: int) -> NDArray[np.int64]:
+    """(count,) where each number stands among those chosen, or -1."""
+    position = np.full(count, -1, dtype=np.int64)
+    position[chosen] = np.arange(len(chosen))
+    return position
 
 
-def _by_cell(position: NDArray, count: int) -> tuple[NDArray, NDArray]:
-    """Order of a list by its special cells, and where the part of each begins, (count + 1,)."""
-    order = np.argsort(position, kind="stable")
-    return order, np.searchsorted(position[order], np.arange(count + 1))
+def _regular(air: Air, place: NDArray, shape: tuple[int, int, int], piece: int) -> dict[str, NDArray]:
+    """Bits of the regular cells, by pieces of rows or, if `piece` is 0, by fours."""
+    x, y, z = shape
+    regular = np.zeros(x * y * z, dtype=bool)
+    regular[place] = True
+    regular[place[air.special]] = False
+    if not piece:
+        return {"regular_narrow": np.packbits(regular.reshape(-1, 4), axis=1, bitorder="little")}
+    bits = np.pad(regular.reshape(z, y, x), ((0, 0), (0, 0), (0, -x % piece)))
+    return {"regular_wide": bits.reshape(-1, piece) @ (1 << np.arange(piece))}
 
 
-def _ports(tables: GpuTables, width: int, excitations: int) -> tuple[Ports, int, NDArray, tuple]:
-    """Ports by groups that share no cell; their branch states; the order of the cells under them; memberships."""
-    faces, ports = tables.faces, tables.ports
-    number, under = len(ports.pointer) - 1, len(faces.cell) - faces.free
-    member_port = np.repeat(np.arange(number), np.diff(ports.pointer))
-    member_cell = np.asarray(ports.boundary, dtype=np.int64) - faces.free
-    joined = csr_array((np.ones(len(member_port)), (member_port, number + member_cell)), shape=(number + under,) * 2)
-    groups, label = connected_components(joined, directed=False)
-    port_order, cell_order = (np.argsort(x, kind="stable") for x in (label[:number], label[number:]))
-    port_place, cell_place = np.argsort(port_order), np.argsort(cell_order)
-    ends = np.arange(groups + 1)
-    group = np.column_stack(
-        [
-            np.searchsorted(label[:number][port_order], ends),
-            np.searchsorted(label[number:][cell_order], ends),
-        ]
-    )
-    by_port = np.argsort(port_place[member_port], kind="stable")
-    branch = np.concatenate([np.arange(ports.first[k], ports.first[k + 1]) for k in port_order] or [np.zeros(0, int)])
-    port = np.zeros((number + 1, 4), dtype=np.int64)
-    port[:, 0] = np.searchsorted(port_place[member_port][by_port], np.arange(number + 1))
-    port[1:, 1] = np.cumsum(np.diff(ports.first)[:number][port_order])
-    port[:-1, 2] = ports.control.size[:number][port_order]
-    solve = np.moveaxis(np.asarray(ports.solve), 0, 2)[port_order][:, port_order]
-    both, control = {"width": width, "excitations": excitations}, ports.control
-    flat = [
-        np.asarray(x)[:number][port_order].reshape(-1, excitations) for x in (control.drive, control.read, control.past)
-    ]
-    matrix = np.asarray(control.matrix)[:number][port_order].reshape(-1, excitations)
-    branches = (np.asarray(x)[branch] for x in (ports.a, ports.b, ports.g))
-    classes = (np.asarray(x)[:number][port_order] for x in (ports.coupling, ports.damping, ports.mass))
-    done = Ports(
-        group.reshape(-1),
-        port.reshape(-1),
-        cell_place[member_cell][by_port],
-        np.asarray(ports.share)[by_port],
-        _excitations(*classes, **both),
-        _excitations(*branches, **both),
-        _excitations(solve.reshape(-1, excitations), **both),
-        _excitations(matrix, **both),
-        _excitations(*flat, **both),
-    )
-    return done, len(branch), cell_order, (cell_place[member_cell], port_place[member_port], np.asarray(ports.strength))
+def _links(special: NDArray, links: LinkTables, place: NDArray) -> dict[str, Any]:
+    """Both ends of each impedance link, by special cells."""
+    side = _numbered(special, len(place))[np.concatenate([links.first, links.second])]
+    order, count = np.argsort(side, kind="stable"), len(links.first)
+    return {
+        "links": count,
+        "special_end": np.searchsorted(side[order], np.arange(len(special) + 1)),
+        "end_link": order % max(count, 1),
+        "end_other": place[np.concatenate([links.second, links.first])][order],
+        "end_into": np.concatenate([links.into_first, -links.into_second])[order],
+    }
 
 
-def _readers(points: PointTables, maps: MapTables) -> Readers:
-    """Seats in parts of a few cells; map phases by sample."""
-    cuts: Sequence[NDArray] = [
-        np.arange(a, b, SEAT_PART) for a, b in zip(points.seat_pointer[:-1], points.seat_pointer[1:], strict=True)
-    ]
-    part = np.concatenate([*cuts, points.seat_pointer[-1:]]).astype(np.int64)
-    first = np.concatenate([[0], np.cumsum([len(c) for c in cuts])])
-    return Readers(
-        part,
-        np.asarray(points.seat_cell) + PAD,
-        points.seat_weight,
-        first,
-        points.signal,
-        np.asarray(maps.cosine).reshape(-1),
-        np.asarray(maps.sine).reshape(-1),
-    )
+def _port_cells(faces: FaceTables, ports: PortTables, place: NDArray) -> dict[str, Any]:
+    """Members of ports by port and by cell."""
+    cells, cell = len(faces.cell) - faces.free, ports.boundary - faces.free
+    order = np.argsort(cell, kind="stable")
+    return {
+        "free_walls": faces.free,
+        "ports": len(ports.pointer) - 1,
+        "port_cells": cells,
+        "port_place": place[faces.cell[faces.free :]],
+        "member_place": place[faces.cell[ports.boundary]],
+        "cell_pointer": np.searchsorted(cell[order], np.arange(cells + 1)),
+        "cell_port": np.repeat(np.arange(len(ports.pointer) - 1), np.diff(ports.pointer))[order],
+        "cell_strength": ports.strength[order],
+    }

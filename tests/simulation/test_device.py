@@ -12,7 +12,7 @@ from fdtd.simulation.device import gpus_for, simulating_on
 from fdtd.simulation.gpu_choice import GpuError
 
 ROOM = SimpleNamespace(
-    cells=SimpleNamespace(volume=np.ones(1000)),
+    cells=SimpleNamespace(volume=np.ones(1000), index=np.argwhere(np.ones((10, 10, 10)))),
     elements=SimpleNamespace(area=np.ones(100)),
     impedance_links=SimpleNamespace(mass=np.ones(0)),
 )

@@ -14,6 +14,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from compiled_gpu import COMPILED_GPU, COMPILER, NO_COMPILER
 from numpy.typing import NDArray
 from random_rooms import points_in_air, random_room
 from rooms import Problem, make_scene, problem_of, resonant
@@ -26,6 +27,7 @@ from fdtd.physics.active import ActiveUnit
 from fdtd.physics.admittance import RIGID, Branch
 from fdtd.scene.schema import Absorber, Device, PorousVolume, Rectangle, Scene, ThinPartition
 from fdtd.simulation.block import ExcitationBlock
+from fdtd.simulation.gpu import GpuExcitations
 from fdtd.simulation.points import PointWeights
 from fdtd.simulation.reference_room import reference_room
 from fdtd.simulation.signals import pulse
@@ -148,6 +150,27 @@ def test_the_fast_simulation_is_the_plain_time_step(name: str, excitations: int)
     """Random rooms 2, 6 and 7: a box with a fill, an L under a slope, a skew room with thin partitions."""
     assert Both(name, excitations, noise=True).error(2) < 1e-12
     assert Both(name, excitations, noise=False).error(60 // excitations) < 1e-11
+
+
+@pytest.mark.skipif(COMPILER is None, reason=NO_COMPILER)
+@pytest.mark.parametrize("name, excitations", [("full", 1), ("full", 8), ("2", 5), ("6", 1), ("7", 3)])
+def test_the_gpu_kernels_are_the_plain_time_step(name: str, excitations: int) -> None:
+    """The same rooms, with the kernels of the GPU compiled for the CPU."""
+    for noise, steps, most in ((True, 2, 1e-12), (False, 60 // excitations, 1e-11)):
+        room = Both(name, excitations, noise)
+        audible, field = room.plain(steps)
+        gpu = GpuExcitations(
+            room.problem, room.excitations, room.seats, room.signal, TOP, map_steps=steps, gpus=[COMPILED_GPU]
+        )
+        one = gpu.simulations[0]
+        values = one.plan.values
+        at = values["place"][:, None] * values["apart"] + np.arange(excitations) * values["field"]
+        for pressure, start in zip(("pressure_even", "pressure_odd"), room.start, strict=True):
+            one.held[pressure][at] = start
+        record = gpu.advance(steps)
+        found = one.held["pressure_odd" if steps % 2 else "pressure_even"][at]
+        largest = max(np.abs(audible).max(), np.abs(field).max())
+        assert max(np.abs(record - audible).max(), np.abs(found - field).max()) < most * largest
 
 
 TABLES: dict[str, Callable[[ExcitationBlock], NDArray]] = {

@@ -1,0 +1,60 @@
+"""The text of the GPU kernels, compiled as C++ for the CPU: the same source on any machine with a compiler."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from compiled_gpu import COMPILED_GPU, COMPILER, NO_COMPILER
+from rooms_on_gpus import both
+
+from fdtd import workflow
+from fdtd.scene.read import read_scene_text
+from fdtd.simulation import gpu_choice
+from fdtd.simulation.device import simulating_on
+
+pytestmark = pytest.mark.skipif(COMPILER is None, reason=NO_COMPILER)
+
+
+@pytest.mark.parametrize("excitations, gpus", [(1, 1), (2, 1), (5, 2), (9, 1), (34, 1)])
+def test_seats_maps_and_strength_agree(excitations: int, gpus: int) -> None:
+    """One field each and four at a time, one batch and two, one GPU and two: walls, links, a moving face with
+    electronics, sources, seats and maps; batches of odd and even length."""
+    found = both(1.2, excitations, (31, 30), "double", [COMPILED_GPU] * gpus)
+    assert max(found["seats"], found["strength"]) < 1e-10
+    assert found["maps"] < 3e-7  # sums are kept as complex64
+
+
+def test_single_precision() -> None:
+    found = both(0.9, 5, (61,), "single", [COMPILED_GPU])
+    assert 1e-9 < found["seats"] < 3e-5
+
+
+SCENE = """scene = 1
+[room]
+plan = [[0, 0], [2, 0], [2, 1.6], [0, 1.6]]
+height = 1.5
+[surfaces]
+floor = "timber floor on joists"
+ceiling = "rigid"
+walls = "plastered masonry"
+[[sources]]
+name = "s"
+at = [0.4, 0.4, 0.4]
+[[seats]]
+name = "a"
+at = [1.5, 1.2, 1.1]
+"""
+
+
+def test_a_whole_run_on_the_gpu_and_on_the_cpu(monkeypatch: pytest.MonkeyPatch) -> None:
+    """`simulating_on` sends the simulation of a run to the GPU, says so, and nothing else changes."""
+    monkeypatch.setattr(gpu_choice, "find_gpus", lambda: ((COMPILED_GPU,), ""))
+    told: list[str] = []
+    runs = []
+    for device in ("cpu", "gpu"):
+        with simulating_on(device, told.append):
+            done = workflow.run(read_scene_text(SCENE), grid=0.5, frequencies=(60.0,), duration=0.03)
+        runs.append(done.variants[0].transfer)
+    assert told == ["Simulated on the GPU (compiled for the CPU), as asked."]
+    error = np.abs(runs[0] - runs[1]).max() / np.abs(runs[0]).max()
+    assert 0.0 < error < 1e-9  # two orders of the same sums, not one and the same simulation
