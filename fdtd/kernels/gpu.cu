@@ -218,6 +218,7 @@ INSIDE real links_take(const Room &r, int odd, int special, int e, const real *p
     return taken;
 }
 
+// p+ of a boundary cell that has not just one plain face; p° if it is under a port.
 INSIDE real other_walls(const Room &r, int special, int wall, int e, real p, real star, real inverse, real sum) {
     int faces = r.special_faces[special];
     if (faces > 1) {
@@ -274,8 +275,7 @@ INSIDE void record(const Room &r, const real *p, int ahead, unsigned item) {
 }
 
 // What a block does if it has no regular cells. Every so many blocks have special cells, so that those, which wait for
-// memory, run beside others, which fill its way; the last have seats.
-// `block` becomes the number among the regular ones.
+// memory, run beside others, which fill its way; the last have seats. `block` becomes the number among the regular ones.
 template <bool WIDE> INSIDE bool other_work(const Room &r, int odd, int ahead, const real *p, real *q, unsigned &block) {
     unsigned thread = threadIdx.x + blockDim.x * (threadIdx.y + blockDim.y * threadIdx.z);
     unsigned threads = blockDim.x * blockDim.y * blockDim.z, special = block / unsigned(r.every_block);

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 SOURCE = Path(__file__).with_name("gpu.cu").read_text(encoding="utf-8")
 THREADS = 128
 """Of a block."""
-STRENGTHS, PORT_EXCITATIONS = (int(n) for n in re.findall(r"(?:STRENGTHS|PORT_EXCITATIONS) = (\d+)", SOURCE))
+STRENGTHS, PORT_EXCITATIONS, MOST_SINGLE = (int(n) for n in re.findall(r"[A-Z_]+ = (\d+)[,;]", SOURCE)[:3])
 TYPES = {"int": np.int32, "long long": np.int64, "unsigned char": np.uint8, "unsigned": np.uint32, "double": np.float64}
 _LINE = rf"^    (const )?({'|'.join(TYPES)}|real) (.*?);"
 _LINES = re.findall(_LINE, SOURCE.partition("struct Room {")[2].partition("};")[0], re.MULTILINE)

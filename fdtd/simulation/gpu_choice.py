@@ -94,7 +94,7 @@ def gpu_bytes(problem: Problem, excitations: int, maps: int, precision: str) -> 
     )
     cells, faces, links = len(problem.cells.volume), len(problem.elements.area), len(problem.impedance_links.mass)
     # Pressures fill the box around the room, with some layers beyond.
-    box = int(np.prod(problem.cells.index.max(axis=0).astype(np.int64) + 7))
+    box = int(np.prod(problem.cells.index.max(axis=0).astype(np.int64) + 8))
     state = 2 * box + 2 * maps * cells + 6 * faces + 4 * links
     return int(state * width * real + cells * 16 + faces * 160 + (64 << 20))
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array, diags_array
 
-from fdtd.kernels.gpu import ROOM_NAMES, THREADS, Plan
+from fdtd.kernels.gpu import MOST_SINGLE, ROOM_NAMES, THREADS, Plan
 from fdtd.kernels.tables import FaceTables, LinkTables, MapTables, PointTables, PortTables
 from fdtd.model.problem import Problem
 
@@ -23,8 +23,6 @@ LARGE = 1 << 20
 """Cells times excitations that fill a GPU; beyond, it works on special cells beside the regular ones, not first."""
 BUSY = 1 << 14
 """Threads for which it pays to walk on."""
-MOST_SINGLE = 3
-"""Most faces, of one branch each, of cells for which there is code of its own."""
 TOGETHER = 12
 """Weights of a special cell that are read together, or some part of it."""
 BRANCH_FIELDS = ("coupling", "damping", "mass", "a", "b", "g")
@@ -72,6 +70,12 @@ def air_of(problem: Problem, faces: FaceTables) -> Air:
     links are special anyhow."""
     index, cells = problem.cells.index.astype(np.int64), len(problem.cells.volume)
     shape = index.max(axis=0) + 1
+    layer = np.array([1, shape[0], shape[0] * shape[1]])
+    again = np.setdiff1d(np.arange(cells), np.unique(index @ layer, return_index=True)[1])
+    if len(again):  # further cells in one box, on either side of a slanted wall, stand above the room
+        index[again] = np.column_stack(np.unravel_index(np.arange(len(again)), (*shape[:2], len(again)), order="F"))
+        index[again, 2] += shape[2]
+        shape = index.max(axis=0) + 1
     scale = (problem.speed_of_sound * problem.time_step) ** 2 / problem.operator.volume
     update = csr_array(diags_array(-scale) @ problem.operator.stiffness)
     update.setdiag(0.0)  # K knows differences only
@@ -91,8 +95,7 @@ def air_of(problem: Problem, faces: FaceTables) -> Air:
     for cell in (faces.cell, problem.impedance_links.cells.ravel()):
         special[cell.astype(np.int64)] = True
     chosen = np.flatnonzero(special)
-    place = index @ np.array([1, shape[0], shape[0] * shape[1]])
-    return Air(shape, place, weight, chosen, *_kinds(update[chosen], index, chosen))
+    return Air(shape, index @ layer, weight, chosen, *_kinds(update[chosen], index, chosen))
 
 
 def _usual(own: NDArray, plane: NDArray, special: NDArray, planes: int) -> NDArray[np.float64]:

@@ -5,12 +5,17 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from compiled_gpu import COMPILED_GPU, COMPILER, NO_COMPILER
+from rooms import make_scene, problem_of
 from rooms_on_gpus import both
 
 from fdtd import workflow
+from fdtd.model.excitations import make_excitation
 from fdtd.scene.read import read_scene_text
 from fdtd.simulation import gpu_choice
+from fdtd.simulation.block import ExcitationBlock
 from fdtd.simulation.device import simulating_on
+from fdtd.simulation.gpu import GpuExcitations
+from fdtd.simulation.signals import pulse
 
 pytestmark = pytest.mark.skipif(COMPILER is None, reason=NO_COMPILER)
 
@@ -27,6 +32,21 @@ def test_seats_maps_and_strength_agree(excitations: int, gpus: int) -> None:
 def test_single_precision() -> None:
     found = both(0.9, 5, (61,), "single", [COMPILED_GPU])
     assert 1e-9 < found["seats"] < 3e-5
+
+
+def test_cells_that_share_a_box() -> None:
+    """A slot between two slanted walls that is narrower than a cell leaves air on both sides in the same boxes."""
+    plan = ((0.0, 0.0), (3.0, 0.0), (3.0, 2.1), (1.6, 2.1), (1.45, 0.6), (1.4, 2.1), (0.0, 2.1))
+    scene = make_scene(plan, 1.0)
+    problem = problem_of(scene, 0.3)
+    assert len(np.unique(problem.cells.index, axis=0)) < len(problem.cells.index)
+    excitation = make_excitation(scene, scene.variants[0], problem, (0.6, 0.6, 0.5))
+    seats, signal = [(2.5, 1.5, 0.5), (0.6, 1.8, 0.5)], pulse(200.0, problem.time_step)
+    for number in (1, 5):
+        setting = (problem, [excitation] * number, seats, signal, 200.0)
+        usual = ExcitationBlock(*setting).advance(80)
+        gpu = GpuExcitations(*setting, gpus=[COMPILED_GPU]).advance(80)
+        assert np.abs(gpu - usual).max() < 1e-11 * np.abs(usual).max()
 
 
 SCENE = """scene = 1
