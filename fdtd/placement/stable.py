@@ -7,11 +7,13 @@ are tried one by one, in the order in which they are listed.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fdtd.kernels.compiled import available_threads
 from fdtd.placement.listing import Listing
 from fdtd.placement.local_search import Pool
 from fdtd.placement.study import SearchInput
@@ -39,7 +41,9 @@ class StableDesigns:
                 gain = gains[rows][:, at].max(axis=1, initial=0.0)
                 columns = np.concatenate([ports[rows][:, at], kinds[rows][:, at]], axis=1)
                 unique, which = np.unique(columns, axis=0, return_inverse=True)
-                critical = np.array([self._critical(row[:count], row[count:]) for row in unique.tolist()])
+                with ThreadPoolExecutor(available_threads()) as pool:
+                    found = pool.map(lambda row: self._critical(row[:count], row[count:]), unique.tolist())  # noqa: B023
+                    critical = np.array(list(found))
                 fine[rows] &= self.given.margin * gain <= critical[which.ravel()] if len(rows) else True
         return fine
 
@@ -49,7 +53,10 @@ class StableDesigns:
             chosen = pick()
             fresh = [row for row in chosen if row not in self.tried] if self.limits is not None else []
             self.tried.update(fresh)
-            unstable = [(n, row) for n, row in fresh if n >= 2 and not self._stable(pools[n].listing, row)]
+            larger = [(n, row) for n, row in fresh if n >= 2]
+            with ThreadPoolExecutor(available_threads()) as pool:
+                stable = list(pool.map(lambda one: self._stable(pools[one[0]].listing, one[1]), larger))
+            unstable = [one for one, fine in zip(larger, stable, strict=True) if not fine]
             if not unstable:
                 return chosen
             for n, row in unstable:

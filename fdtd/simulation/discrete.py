@@ -9,6 +9,7 @@ band, else at the usual one. What is left is of order (omega dt)²/8 away from t
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,7 +40,13 @@ class DiscreteDevice:
         total: NDArray[np.complex128] = np.zeros(len(s), dtype=complex)
         for mass, resistance, stiffness in self.branches:
             total += s / (mass * s * s + resistance * s + stiffness)
-        return total if self.control is None else total + self.control.at(s)
+        return total if self.control is None else total + _controlled(self.control, s.tobytes())
+
+
+@lru_cache(maxsize=16)
+def _controlled(control: StateSpace, s: bytes) -> NDArray[np.complex128]:
+    """Admittance of electronics at complex frequencies: the same on every face of a study."""
+    return control.at(np.frombuffer(s, dtype=complex))
 
 
 def flux_factor(frequency: NDArray[np.float64], dt: float) -> NDArray[np.float64]:
