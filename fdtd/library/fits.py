@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,20 +14,15 @@ from fdtd.physics.admittance import Branches
 from fdtd.physics.control import StateSpace
 from fdtd.physics.design import Design, Fit
 from fdtd.physics.designs import design_branches
-from fdtd.physics.fitting import fit_absorption, fit_admittance, fit_poles
+from fdtd.physics.fitting import fit_absorption, fit_admittance, fit_normal_absorption, fit_poles
 from fdtd.physics.medium import Medium
 
 _KEPT = 512
 
 
-def design_fit(design: Design, medium: Medium) -> Fit:
-    """Branches of a build-up; see `physics.designs.design_branches`."""
-    return _design_fit(design, medium)  # type: ignore[arg-type]  # every design is a frozen dataclass, so it has a hash
-
-
-@lru_cache(maxsize=_KEPT)
-def _design_fit(design: Design, medium: Medium) -> Fit:
-    return design_branches(design, medium)
+# Every design is a frozen dataclass, so it has a hash.
+design_fit: Callable[[Design, Medium], Fit] = lru_cache(maxsize=_KEPT)(design_branches)  # type: ignore[assignment]
+"""Branches of a build-up; see `physics.designs.design_branches`."""
 
 
 @lru_cache(maxsize=_KEPT)
@@ -40,25 +37,27 @@ def absorption_fit(bands: tuple[tuple[float, float], ...], medium: Medium) -> Fi
     return fit_absorption(dict(bands), medium)
 
 
-def admittance_fit(frequency: NDArray[np.float64], admittance: NDArray[np.complex128], medium: Medium) -> Fit:
-    """Branches of a specific admittance (frequency,) in m/(Pa·s) at (frequency,) Hz; see `fit_admittance`."""
-    return _admittance_fit(_bytes(frequency), _bytes(admittance), medium)
+T = TypeVar("T")
 
 
-def pole_fit(frequency: NDArray[np.float64], admittance: NDArray[np.complex128]) -> StateSpace:
-    """State space of an admittance that is not passive; see `fit_poles`."""
-    return _pole_fit(_bytes(frequency), _bytes(admittance))
+def _remembered(fit: Callable[..., T]) -> Callable[..., T]:
+    """`fit`, a function of (frequency, values, ...) with two arrays, such that it is remembered by what they hold."""
+
+    @lru_cache(maxsize=_KEPT)
+    def by_bytes(frequency: bytes, values: bytes, kind: str, *more: Medium) -> T:
+        return fit(np.frombuffer(frequency), np.frombuffer(values, dtype=kind), *more)
+
+    def of_arrays(frequency: NDArray[np.float64], values: NDArray[Any], *more: Medium) -> T:
+        return by_bytes(frequency.tobytes(), values.tobytes(), values.dtype.str, *more)
+
+    return of_arrays
 
 
-def _bytes(values: NDArray[np.generic]) -> bytes:
-    return np.ascontiguousarray(values).tobytes()
+admittance_fit: Callable[[NDArray[np.float64], NDArray[np.complex128], Medium], Fit] = _remembered(fit_admittance)
+"""Branches of a specific admittance; see `physics.fitting.fit_admittance`."""
 
+normal_fit: Callable[[NDArray[np.float64], NDArray[np.float64], Medium], Fit] = _remembered(fit_normal_absorption)
+"""Branches of absorption at normal incidence; see `physics.fitting.fit_normal_absorption`."""
 
-@lru_cache(maxsize=_KEPT)
-def _admittance_fit(frequency: bytes, admittance: bytes, medium: Medium) -> Fit:
-    return fit_admittance(np.frombuffer(frequency), np.frombuffer(admittance, dtype=complex), medium)
-
-
-@lru_cache(maxsize=_KEPT)
-def _pole_fit(frequency: bytes, admittance: bytes) -> StateSpace:
-    return fit_poles(np.frombuffer(frequency), np.frombuffer(admittance, dtype=complex))
+pole_fit: Callable[[NDArray[np.float64], NDArray[np.complex128]], StateSpace] = _remembered(fit_poles)
+"""State space of an admittance that is not passive; see `physics.fitting.fit_poles`."""

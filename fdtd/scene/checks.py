@@ -21,7 +21,7 @@ from fdtd.scene.schema import (
     Source,
     ThinPartition,
 )
-from fdtd.scene.shape import NEAR, TOLERANCE, Shape, in_box, overlap
+from fdtd.scene.shape import NEAR, TOLERANCE, Shape, in_box, is_closed_at, overlap
 from fdtd.scene.slips import length_slip
 from fdtd.scene.text import did_you_mean, number, numbers, show
 
@@ -99,15 +99,7 @@ def check_cabinet(entry: Entry, block: Block, shape: Shape, report: Report) -> b
 
 def check_thin_partition(entry: Entry, thin_partition: ThinPartition, shape: Shape, report: Report) -> None:
     """Report a sheet that leaves the room's bounding box or has no air beside it."""
-    low, high = shape.bounds
-    good = True
-    for key in ("from", "to"):
-        for axis in range(3):
-            value = entry.values[key][axis]
-            if not low[axis] - TOLERANCE <= value <= high[axis] + TOLERANCE:
-                remedy = f"the room runs from {number(low[axis])} to {number(high[axis])} m in {'xyz'[axis]}"
-                report.mistake(entry, key, f"found {show(entry.values[key])}; {remedy}")
-                good = False
+    good = _check_bounds(entry, shape, report)
     if good and not shape.crosses(thin_partition.axis, thin_partition.position, thin_partition.rectangle):
         remedy = "the sheet does not pass through the air of the room: move it off the wall or into the plan"
         report.mistake(entry, "to", f"found {show(entry.values['from'])} to {show(entry.values['to'])}; {remedy}")
@@ -143,7 +135,8 @@ def check_point(
         if in_box(thing.at, block.lower, block.upper, NEAR):
             wrong(f"this is inside {show(block.name)}, which fills {numbers(block.lower)} to {numbers(block.upper)}")
     for thin_partition in thin_partitions:
-        if _in_thin_partition(thing.at, thin_partition):
+        off = abs(thing.at[thin_partition.axis] - thin_partition.position)
+        if off <= NEAR and is_closed_at(thin_partition, thing.at):
             remedy = f"move it to one side of {'xyz'[thin_partition.axis]} = {number(thin_partition.position)}"
             wrong(f"this is in the plane of the sheet {show(thin_partition.name)}; {remedy}")
     if isinstance(thing, Seat) and 0.0 <= z <= ceiling and shape.wall_distance(thing.at) < 0.1:
@@ -154,17 +147,6 @@ def check_near(entry: Entry, thing: Source | Seat, report: Report) -> None:
     """Report a source or seat that is in no room, while the room itself is not known."""
     if max(abs(v) for v in thing.at) > FARTHEST:
         report.mistake(entry, "at", f"found {show(entry.values['at'])}; {TOO_FAR}")
-
-
-def _in_thin_partition(point: Point3, thin_partition: ThinPartition) -> bool:
-    if abs(point[thin_partition.axis] - thin_partition.position) > NEAR or thin_partition.open_fraction >= 1.0:
-        return False
-    u, v = (p for a, p in enumerate(point) if a != thin_partition.axis)
-
-    def holds(r: Rectangle) -> bool:
-        return r.lower[0] <= u <= r.upper[0] and r.lower[1] <= v <= r.upper[1]
-
-    return holds(thin_partition.rectangle) and not any(holds(o) for o in thin_partition.openings)
 
 
 def check_on(
@@ -214,11 +196,17 @@ def check_overlap(entries: Sequence[Entry], absorbers: Sequence[Absorber], repor
 
 def check_porous_volume(entry: Entry, fill: PorousVolume, shape: Shape, report: Report) -> None:
     """Report a fill that leaves the room's bounding box or has no part in the room."""
-    low, high = shape.bounds
+    if _check_bounds(entry, shape, report):
+        check_box(entry, fill.lower, fill.upper, shape, report)
+
+
+def _check_bounds(entry: Entry, shape: Shape, report: Report) -> bool:
+    """Report corners outside the room's bounding box; True if there are none."""
+    good = True
     for key in ("from", "to"):
-        for axis in range(3):
-            if not low[axis] - TOLERANCE <= entry.values[key][axis] <= high[axis] + TOLERANCE:
-                remedy = f"the room runs from {number(low[axis])} to {number(high[axis])} m in {'xyz'[axis]}"
+        for axis, (value, low, high) in enumerate(zip(entry.values[key], *shape.bounds, strict=True)):
+            if not low - TOLERANCE <= value <= high + TOLERANCE:
+                remedy = f"the room runs from {number(low)} to {number(high)} m in {'xyz'[axis]}"
                 report.mistake(entry, key, f"found {show(entry.values[key])}; {remedy}")
-                return
-    check_box(entry, fill.lower, fill.upper, shape, report)
+                good = False
+    return good

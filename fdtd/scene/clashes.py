@@ -7,9 +7,8 @@ from collections.abc import Sequence
 from shapely.geometry import box
 
 from fdtd.scene.mistakes import Entry, Report
-from fdtd.scene.schema import Block, Point3, PorousVolume, Seat, Source, ThinPartition
-from fdtd.scene.shape import NEAR, TOLERANCE, in_box
-from fdtd.scene.spot_checks import closed_part
+from fdtd.scene.schema import Block, PorousVolume, Seat, Source, ThinPartition
+from fdtd.scene.shape import NEAR, TOLERANCE, closed_part, in_box
 from fdtd.scene.text import number, numbers, show
 
 
@@ -39,16 +38,13 @@ def check_cabinets(
         for fill in porous_volumes:
             depths = _common(cabinet, fill)
             if depths:
-                remedy = f"it overlaps the fill {show(fill.name)} by {depths}, and takes its place there"
+                remedy = f"it overlaps the porous volume {show(fill.name)} by {depths}, and takes its place there"
                 report.warning(entry, "cabinet", f"{_found(cabinet)}; {remedy}")
         for thin_partition in thin_partitions:
             if _runs_through(thin_partition, cabinet):
                 plane = f"{'xyz'[thin_partition.axis]} = {number(thin_partition.position)}"
-                remedy = (
-                    f"the sheet {show(thin_partition.name)} runs through it at {plane}: is it meant to stand on one "
-                    "side?"
-                )
-                report.warning(entry, "cabinet", f"{_found(cabinet)}; {remedy}")
+                remedy = f"the thin partition {show(thin_partition.name)} runs through it at {plane}"
+                report.warning(entry, "cabinet", f"{_found(cabinet)}; {remedy}: is it meant to stand on one side?")
     return text
 
 
@@ -78,15 +74,7 @@ def _common(a: Block, b: Block | PorousVolume) -> str:
 def _runs_through(thin_partition: ThinPartition, cabinet: Block) -> bool:
     """Whether the part of a sheet that is not an opening goes through a cabinet."""
     axis = thin_partition.axis
-    if (
-        thin_partition.open_fraction >= 1.0
-        or not cabinet.lower[axis] + NEAR < thin_partition.position < cabinet.upper[axis] - NEAR
-    ):
+    if not cabinet.lower[axis] + NEAR < thin_partition.position < cabinet.upper[axis] - NEAR:
         return False
-
-    def flat(point: Point3) -> list[float]:
-        return [p for a, p in enumerate(point) if a != axis]
-
-    return bool(
-        closed_part(thin_partition).intersection(box(*flat(cabinet.lower), *flat(cabinet.upper))).area > TOLERANCE
-    )
+    low, high = ([p for a, p in enumerate(corner) if a != axis] for corner in (cabinet.lower, cabinet.upper))
+    return bool(closed_part(thin_partition).intersection(box(*low, *high)).area > TOLERANCE)

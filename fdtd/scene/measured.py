@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
-
 import numpy as np
 
 from fdtd.errors import FdtdError
 from fdtd.physics.admittance_table import FEWEST_ROWS, AdmittanceTable, read_admittance_table
-from fdtd.physics.design import Fit
-from fdtd.physics.fitting import fit_normal_absorption
 from fdtd.physics.medium import Medium
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.text import show
@@ -58,18 +54,6 @@ def _warn_range(entry: Entry, name: str, table: AdmittanceTable, report: Report)
     if parts:
         guess = f"what is {' and '.join(beyond)} is a guess, drawn towards the values at its ends"
         report.warning(entry, "table", f"found {show(name)}, which {' and '.join(parts)}; {guess}")
-
-
-def normal_fit(table: AdmittanceTable, medium: Medium) -> Fit:
-    """Branches of a `table` of absorption at normal incidence, remembered: every variant of a scene asks for them."""
-    if table.absorption is None:
-        raise ValueError("the table is one of complex admittance")
-    return _normal_fit(tuple(table.frequency), tuple(table.absorption), medium)
-
-
-@lru_cache(maxsize=64)
-def _normal_fit(frequency: tuple[float, ...], absorption: tuple[float, ...], medium: Medium) -> Fit:
-    return fit_normal_absorption(np.array(frequency), np.array(absorption), medium)
 
 
 def _text(entry: Entry, name: str, report: Report) -> str | None:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import shapely
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
-from fdtd.scene.schema import Block, Plane, Point2, Point3, Rectangle, Room
+from fdtd.scene.schema import Block, Plane, Point2, Point3, Rectangle, Room, ThinPartition
 
 TOLERANCE = 1e-6
 """Slack of every 'inside' test, m: rounding of what a person typed, not a real distance."""
@@ -136,6 +136,25 @@ class Shape:
 def in_box(point: Point3, lower: Point3, upper: Point3, margin: float = 0.0) -> bool:
     """Whether a point is more than `margin` inside a box."""
     return all(a + margin < p < b - margin for p, a, b in zip(point, lower, upper, strict=True))
+
+
+def closed_part(thin_partition: ThinPartition) -> Polygon:
+    """The part of a thin partition that is not an opening, in its two coordinates; empty if all of it is open."""
+    if thin_partition.open_fraction >= 1.0:
+        return Polygon()
+    whole = box(*thin_partition.rectangle.lower, *thin_partition.rectangle.upper)
+    return whole.difference(shapely.union_all([box(*o.lower, *o.upper) for o in thin_partition.openings]))
+
+
+def is_closed_at(thin_partition: ThinPartition, point: Point3) -> bool:
+    """Whether the closed part of a thin partition holds a point of its plane."""
+    u, v = (p for axis, p in enumerate(point) if axis != thin_partition.axis)
+
+    def holds(r: Rectangle) -> bool:
+        return r.lower[0] <= u <= r.upper[0] and r.lower[1] <= v <= r.upper[1]
+
+    closed = thin_partition.open_fraction < 1.0 and holds(thin_partition.rectangle)
+    return closed and not any(holds(opening) for opening in thin_partition.openings)
 
 
 def cover(outline: list[Point2], rectangle: Rectangle) -> bool:

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 
-from fdtd.scene.schema import Absorber, Block, Patch, Point3, PorousVolume, Rectangle, Spots, ThinPartition, Variant
-from fdtd.scene.shape import TOLERANCE, Shape, in_box, overlap
+from fdtd.scene.schema import Absorber, Block, Patch, Point3, PorousVolume, Spots, ThinPartition, Variant
+from fdtd.scene.shape import TOLERANCE, Shape, closed_part, in_box, is_closed_at, overlap
 from fdtd.scene.spot_faces import Body, Level, Upright, find_surface, make_body, thin_partition_line
 from fdtd.scene.text import number, show
 
@@ -62,7 +62,7 @@ class Surroundings:
             if _share_height(body, block.lower[2], block.upper[2]) and _share_plan(body.footprint, plan):
                 return f"covered by {show(block.name)}"
         for thin_partition in self.variant.thin_partitions:
-            if thin_partition.open_fraction < 1.0 and _divides(thin_partition, body):
+            if _divides(thin_partition, body):
                 return f"divided by {show(thin_partition.name)}"
         for absorber, face in self._faces:
             if _same_place(body, absorber, face):
@@ -155,12 +155,6 @@ def _in_porous_volume(fill: PorousVolume, body: Body) -> bool:
     return _share_height(body, fill.lower[2], fill.upper[2]) and _share_plan(body.footprint, plan)
 
 
-def closed_part(thin_partition: ThinPartition) -> Polygon:
-    """The part of a sheet that is not an opening, in its two coordinates."""
-    whole = box(*thin_partition.rectangle.lower, *thin_partition.rectangle.upper)
-    return whole.difference(shapely.union_all([box(*o.lower, *o.upper) for o in thin_partition.openings]))
-
-
 def _divides(thin_partition: ThinPartition, body: Body) -> bool:
     if thin_partition.axis == 2:
         inside = body.bottom + LEAST_HEIGHT < thin_partition.position < body.top - LEAST_HEIGHT
@@ -176,15 +170,11 @@ def _divides(thin_partition: ThinPartition, body: Body) -> bool:
 def _between(thin_partition: ThinPartition, a: Point3, b: Point3) -> bool:
     """Whether the closed part of a sheet stands between two points."""
     before, after = a[thin_partition.axis] - thin_partition.position, b[thin_partition.axis] - thin_partition.position
-    if thin_partition.open_fraction >= 1.0 or before * after > 0.0 or before == after:
+    if before * after > 0.0 or before == after:
         return False
     t = before / (before - after)
-    u, v = (p + t * (q - p) for i, (p, q) in enumerate(zip(a, b, strict=True)) if i != thin_partition.axis)
-    return _holds(thin_partition.rectangle, u, v) and not any(_holds(o, u, v) for o in thin_partition.openings)
-
-
-def _holds(r: Rectangle, u: float, v: float) -> bool:
-    return r.lower[0] <= u <= r.upper[0] and r.lower[1] <= v <= r.upper[1]
+    x, y, z = (p + t * (q - p) for p, q in zip(a, b, strict=True))
+    return is_closed_at(thin_partition, (x, y, z))
 
 
 def cabinet_block(body: Body, name: str, material: str = "rigid") -> Block | None:

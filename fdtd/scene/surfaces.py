@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from fdtd.library import surfaces as library
-from fdtd.library.fits import absorption_fit, active_parts, admittance_fit, design_fit, pole_fit
+from fdtd.library.fits import absorption_fit, active_parts, admittance_fit, design_fit, normal_fit, pole_fit
 from fdtd.physics.active import ActiveUnit
 from fdtd.physics.admittance import RIGID, Branches, resistive
 from fdtd.physics.control import StateSpace
@@ -20,7 +20,7 @@ from fdtd.physics.fitting import held, poles_compared
 from fdtd.physics.medium import Medium
 from fdtd.scene import tables
 from fdtd.scene.intake import complete, read_table
-from fdtd.scene.measured import normal_fit, read_measured
+from fdtd.scene.measured import read_measured
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import Air, Device, Material
 from fdtd.scene.tables import MATERIAL_KINDS, Field, design_values
@@ -164,7 +164,7 @@ def _measured(entry: Entry, name: str, medium: Medium, report: Report, what: str
     if table is None:
         return None
     if table.absorption is not None:
-        fit = normal_fit(table, medium)
+        fit = normal_fit(table.frequency, table.absorption, medium)
         _warn_error(entry, "table", fit, report, "this table at normal incidence")
         return _Made(fit.branches, None, fit)
     frequency, admittance = table.frequency, table.admittance

@@ -45,7 +45,7 @@ def test_a_cabinet_on_or_beside_a_block() -> None:
 
 def test_a_cabinet_in_a_soft_body_is_warned_of() -> None:
     (warning,) = told(thing("fills", "from = [0, 4.3, 0]\nto = [0.3, 5.2, 0.5]\nflow_resistivity = 5000"))
-    said = 'it overlaps the fill "shelf" by 0.2 m along x and 0.5 m along y and 0.5 m along z'
+    said = 'it overlaps the porous volume "shelf" by 0.2 m along x and 0.5 m along y and 0.5 m along z'
     assert said in warning and "takes its place" in warning
 
 
@@ -63,7 +63,7 @@ def test_a_cabinet_in_a_soft_body_is_warned_of() -> None:
 )
 def test_a_cabinet_in_a_thin_partition_is_warned_of(lines: str, count: int) -> None:
     warnings = told(thing("sheets", lines))
-    hits = [w for w in warnings if 'the sheet "shelf" runs through it' in w]
+    hits = [w for w in warnings if 'the thin partition "shelf" runs through it' in w]
     assert len(hits) == count, warnings
 
 
