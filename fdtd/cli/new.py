@@ -74,9 +74,9 @@ def _check_target(file: Path, force: bool) -> None:
 
 def _from_options(options: dict[str, str]) -> dict[str, object]:
     """All answers, from options and defaults; raises OptionError with every invalid option."""
-    from fdtd.new_scene.questions import read_all, with_shape
+    from fdtd.new_scene.questions import read_answers, with_shape
 
-    found, wrong = read_all(with_shape(options))
+    found, wrong = read_answers(with_shape(options), presets=True)
     if wrong:
         raise OptionError("\n".join(wrong))
     return found

@@ -86,22 +86,30 @@ def with_shape(texts: Mapping[str, str]) -> dict[str, str]:
     return {"shape": shape, **texts} if shape else dict(texts)
 
 
-def read_all(texts: Mapping[str, str]) -> tuple[dict[str, Any], list[str]]:
-    """The values of `texts` and of the defaults of all other questions, and what is wrong with `texts`."""
+def read_answers(
+    texts: Mapping[str, str], count: int = len(QUESTIONS), presets: bool = False
+) -> tuple[dict[str, Any], list[str]]:
+    """The values of the answers `texts` to the first `count` questions, and what is wrong with them.
+
+    It ends at the first question without one (with `presets` none is), and at a wrong one by which others are judged.
+    """
     found: dict[str, Any] = {}
     wrong: list[str] = []
-    for question in QUESTIONS:
+    for question in QUESTIONS[:count]:
         key = question.key
         if not question.asked(found):
             if key in texts:
-                wrong.append(f"--{key}: does not go with --shape {found.get('shape', '')}; leave it out.")
+                wrong.append(f"--{key}: does not go with --shape {found['shape']}; leave it out.")
             continue
+        text = texts.get(key, question.preset(found) if presets else None)
+        if text is None:
+            break
         try:
-            found[key] = question.read(texts.get(key, question.preset(found)), found)
+            found[key] = question.read(text, found)
         except FdtdError as error:
             wrong.append(f"--{key}: {sentence(error)}")
             if key in ("shape", "size", "height", "corners"):
-                break  # others are judged by it
+                break
     return found, wrong
 
 

@@ -117,11 +117,7 @@ def _check_names_used(tree: Tree, parts: Parts, materials: Collection[str], repo
     for entry, block in parts.cabinets:
         checks.check_material(entry.inner("cabinet"), "material", block.material, materials, report)
     for entry, absorber in parts.absorbers:
-        if absorber.device not in tree.devices:
-            hint = did_you_mean(absorber.device, tree.devices, "devices of this scene")
-            heading = f"[devices.{show(absorber.device)}]"
-            report.mistake(entry, "device", f"found {show(absorber.device)}; there is no {heading}: {hint}")
-        elif absorber.device in parts.devices:
+        if checks.check_device(entry, "device", absorber.device, tree, report) and absorber.device in parts.devices:
             device = parts.devices[absorber.device]
             checks.check_face_area(entry, absorber, device, report)
             cabinet = next((b for e, b in parts.cabinets if e is entry), None)

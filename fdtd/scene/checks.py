@@ -7,6 +7,7 @@ from collections.abc import Collection, Sequence
 from fdtd.library import surfaces as library
 from fdtd.scene.faces import Face, check_inside, find_face
 from fdtd.scene.kinds import FARTHEST, TOO_FAR
+from fdtd.scene.locate import KeyPath
 from fdtd.scene.misplaced import outside_text
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import (
@@ -24,6 +25,7 @@ from fdtd.scene.schema import (
 from fdtd.scene.shape import NEAR, TOLERANCE, Shape, in_box, is_closed_at, overlap
 from fdtd.scene.slips import length_slip
 from fdtd.scene.text import did_you_mean, number, numbers, show
+from fdtd.scene.tree import Tree
 
 LARGEST_AREA_ERROR = 0.2
 """Relative difference between the opening drawn and the moving face of a device above which a warning is given."""
@@ -36,6 +38,14 @@ def check_material(entry: Entry, key: str, name: str, known: Collection[str], re
     hint = did_you_mean(name, [*known, "rigid", *library.names()], "materials of this scene and of the library")
     remedy = f"all of the library are in docs/surfaces.md, or write [materials.{show(name)}] with its numbers"
     report.mistake(entry, key, f"found {show(name)}; there is no such material: {hint} ({remedy})")
+
+
+def check_device(entry: Entry, key: str, name: str, tree: Tree, report: Report, sub: KeyPath = ()) -> bool:
+    """Report a device that the scene does not have; True if it has it."""
+    if name not in tree.devices:
+        hint = did_you_mean(name, tree.devices, "devices of this scene")
+        report.mistake(entry, key, f"found {show(name)}; there is no [devices.{show(name)}]: {hint}", sub)
+    return name in tree.devices
 
 
 def check_face_area(entry: Entry, absorber: Absorber, device: Device, report: Report) -> None:

@@ -41,6 +41,16 @@ def complete(values: Mapping[str, Any], fields: Iterable[Field]) -> bool:
     return all(field.key in values for field in fields)
 
 
+def only_one(entry: Entry, keys: Iterable[str], report: Report, missing: str = "") -> str | None:
+    """The key of `keys` that `entry` has; None after a mistake: several, or none (`missing` says what then)."""
+    given = [key for key in keys if key in entry.values]
+    if not given:
+        report.mistake(entry, None, missing)
+    if len(given) > 1:
+        report.mistake(entry, given[1], f'found both "{given[0]}" and "{given[1]}"; keep one of them')
+    return given[0] if len(given) == 1 else None
+
+
 def made(cls: Callable[..., T], values: Mapping[str, Any], **own: Any) -> T:
     """The dataclass `cls` of the `values` whose keys are its fields, and of `own` ones made from others."""
     keys = inspect.signature(cls).parameters.keys() - own.keys()

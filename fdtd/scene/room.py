@@ -8,7 +8,7 @@ from typing import Any
 from shapely.geometry import LineString, Polygon
 
 from fdtd.physics import air as physics
-from fdtd.scene.intake import complete, made, read_table
+from fdtd.scene.intake import complete, made, only_one, read_table
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import Air, Plane, Point2, Room, RunSettings
 from fdtd.scene.shape import NEAR, Shape
@@ -116,15 +116,11 @@ def _turns_back(before: Point2, here: Point2, after: Point2) -> bool:
 
 
 def _read_ceiling(entry: Entry, values: dict[str, Any], report: Report) -> tuple[Plane, ...]:
-    given = [key for key in ("height", "ceiling") if key in entry.values]
-    if not given:
-        remedy = 'give the height of a flat ceiling in m, or "ceiling" planes'
-        report.mistake(entry, None, f'key "height" is missing; {remedy}')
-    if len(given) == 2:
-        report.mistake(entry, "ceiling", 'found both "height" and "ceiling"; keep one of them')
-    if len(given) != 1 or values.get(given[0]) is None:
+    missing = 'key "height" is missing; give the height of a flat ceiling in m, or "ceiling" planes'
+    given = only_one(entry, ("height", "ceiling"), report, missing)
+    if given is None or values.get(given) is None:
         return ()
-    if given == ["height"]:
+    if given == "height":
         return ((values["height"], 0.0, 0.0),)
     planes = []
     for i, points in enumerate(values["ceiling"]):

@@ -9,9 +9,9 @@ from typing import Any
 
 from fdtd.errors import SceneError
 from fdtd.scene.assemble import build_variant
-from fdtd.scene.checks import LARGEST_AREA_ERROR
+from fdtd.scene.checks import LARGEST_AREA_ERROR, check_device
 from fdtd.scene.faces import find_face
-from fdtd.scene.intake import made, read_table
+from fdtd.scene.intake import made, only_one, read_table
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import Air, Device, Point2, Point3, Spots, Variant
 from fdtd.scene.shape import TOLERANCE, Shape
@@ -62,24 +62,18 @@ def read_spots(
 
 
 def _devices(entry: Entry, values: dict[str, Any], tree: Tree, air: Air | None, report: Report) -> tuple[Device, ...]:
-    given = [key for key in ("device", "devices") if key in entry.values]
-    if len(given) == 2:
-        report.mistake(entry, "devices", 'found both "device" and "devices"; keep one of them')
-    if not given:
-        known = f" ({quoted(tree.devices)})" if tree.devices else '; describe it under [devices."NAME"]'
-        report.mistake(entry, None, f'key "device" is missing; give the name of a device{known}')
-    if len(given) != 1 or values.get(given[0]) is None:
+    known = f" ({quoted(tree.devices)})" if tree.devices else '; describe it under [devices."NAME"]'
+    missing = f'key "device" is missing; give the name of a device{known}'
+    key = only_one(entry, ("device", "devices"), report, missing)
+    if key is None or values.get(key) is None:
         return ()
-    key = given[0]
     names = [values[key]] if key == "device" else list(dict.fromkeys(values[key]))
     if not names:
         report.mistake(entry, key, "found an empty list; name at least one device")
     made = []
     for i, name in enumerate(names):
         sub = (i,) if key == "devices" else ()
-        if name not in tree.devices:
-            hint = did_you_mean(name, tree.devices, "devices of this scene")
-            report.mistake(entry, key, f"found {show(name)}; there is no [devices.{show(name)}]: {hint}", sub)
+        if not check_device(entry, key, name, tree, report, sub):
             continue
         device = read_device(name, tree.devices[name], air, report)
         if device and device.motion == "local":

@@ -19,12 +19,12 @@ from fdtd.physics.designs import DESIGNS
 from fdtd.physics.fitting import held, poles_compared
 from fdtd.physics.medium import Medium
 from fdtd.scene import tables
-from fdtd.scene.intake import complete, read_table
+from fdtd.scene.intake import complete, only_one, read_table
 from fdtd.scene.measured import read_measured
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.schema import Air, Device, Material
 from fdtd.scene.tables import MATERIAL_KINDS, Field, design_values
-from fdtd.scene.text import number, one_line, show
+from fdtd.scene.text import number, one_line, quoted, show
 
 FORMS = ("branches", "admittance_ratio", "absorption", "table", "kind")
 """Keys of which a material has exactly one."""
@@ -51,19 +51,17 @@ def read_material(name: str, entry: Entry, air: Air | None, report: Report) -> M
     if "kind" in given and kind not in MATERIAL_KINDS:
         _only(entry, "kind", tables.TABLES["material"], report)
         return None
-    if not given:
-        report.mistake(entry, None, f"found none of {_text(FORMS)}; give one of them")
+    form = only_one(entry, FORMS, report, f"found none of {quoted(FORMS)}; give one of them")
     if len(given) > 1:
-        report.mistake(entry, given[1], f'found both "{given[0]}" and "{given[1]}"; keep one of them')
         return None
     fields = tables.material_fields(kind)
     values = read_table(entry, fields, report)
-    if not given or air is None or not complete(values, fields):
+    if form is None or air is None or not complete(values, fields):
         return None
     if kind is not None:
         made = _built(entry, kind, values, air.medium, report)
     else:
-        made = _given(entry, given[0], values, air, report, "material")
+        made = _given(entry, form, values, air, report, "material")
     return Material(name, made.branches, one_line(values["source"]), made.design, made.fit) if made else None
 
 
@@ -77,12 +75,8 @@ def read_device(name: str, entry: Entry, air: Air | None, report: Report) -> Dev
     values = read_table(entry, fields, report)
     form = kind
     if kind == "branches":
-        forms = [key for key in ("branches", "admittance_ratio") if key in entry.values]
-        if not forms:
-            report.mistake(entry, None, 'found neither "branches" nor "admittance_ratio"; give one of them')
-        if len(forms) == 2:
-            report.mistake(entry, "admittance_ratio", 'found both "branches" and "admittance_ratio"; keep one of them')
-        form = forms[0] if len(forms) == 1 else None
+        missing = 'found neither "branches" nor "admittance_ratio"; give one of them'
+        form = only_one(entry, ("branches", "admittance_ratio"), report, missing)
     if form is None or not complete(values, fields) or air is None:
         return None
     if kind in ("branches", "table"):
@@ -113,10 +107,6 @@ def _only(entry: Entry, key: str, fields: Iterable[Field], report: Report) -> No
     """Read `key` alone, for its mistake."""
     alone = Entry(entry.path, entry.title, {key: entry.values[key]}, entry.changed)
     read_table(alone, [f for f in fields if f.key == key], report)
-
-
-def _text(keys: Iterable[str]) -> str:
-    return ", ".join(f'"{key}"' for key in keys)
 
 
 def _given(entry: Entry, form: str, values: dict[str, Any], air: Air, report: Report, what: str) -> _Made | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from fdtd.scene.intake import complete, made, read_table
+from fdtd.scene.intake import complete, made, only_one, read_table
 from fdtd.scene.kinds import rectangle
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.playback import read_playback
@@ -130,13 +130,11 @@ _THINGS: dict[str, tuple[type, Callable[[Entry, dict[str, Any], Report], Own]]] 
 
 
 def _absorber(entry: Entry, values: dict[str, Any], report: Report) -> tuple[Absorber, Block | None] | None:
+    place = [key for key in ("on", "from", "to") if key in entry.values]
     missing = [key for key in ("on", "from", "to") if key not in entry.values]
-    given = [key for key in ("on", "from", "to") if key in entry.values]
-    if "cabinet" in entry.values and given:
-        report.mistake(entry, given[0], f'found both "cabinet" and "{given[0]}"; keep one of them')
-        return None
     if "cabinet" in entry.values:
-        return _cabinet(entry, values, report)
+        alone = only_one(entry, ("cabinet", *place), report)
+        return _cabinet(entry, values, report) if alone else None
     if missing:
         remedy = 'give "on", "from" and "to" on a surface, or a free-standing "cabinet"'
         report.mistake(entry, None, f"key {show(missing[0])} is missing; {remedy}")
