@@ -1,17 +1,14 @@
 """The tables in docs/surfaces.md, made from the library itself.
 
-    python -m fdtd.library.page docs/surfaces.md
-
-rewrites what stands between the marks `<!-- surfaces: NAME -->` and `<!-- end -->`; a test checks that it is fresh.
+`python -m fdtd.cli.pages docs/` rewrites what stands between the marks `<!-- surfaces: NAME -->` and `<!-- end -->`; a
+test checks that it is fresh.
 """
 
 from __future__ import annotations
 
 import re
-import sys
 from collections.abc import Callable
 from dataclasses import fields
-from pathlib import Path
 
 from fdtd.library.origins import absorption, apart
 from fdtd.library.surfaces import LibrarySurface, find, names
@@ -97,10 +94,3 @@ PARTS: dict[str, Callable[[], str]] = {"table": _main, "apart": _apart, "sources
 def refreshed(page: str) -> str:
     """`page` with every marked part made anew; raises KeyError for an unknown mark."""
     return _MARK.sub(lambda m: m[1] + PARTS[m[2]]() + m[3], page)
-
-
-if __name__ == "__main__":
-    target = Path(sys.argv[1])
-    draft = target.with_suffix(".new")
-    draft.write_text(refreshed(target.read_text(encoding="utf-8")), encoding="utf-8")
-    draft.replace(target)

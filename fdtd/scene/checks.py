@@ -75,7 +75,7 @@ def check_fits_cabinet(entry: Entry, cabinet: Block, device: Device, report: Rep
 
 
 def check_box(entry: Entry, lower: Point3, upper: Point3, shape: Shape, report: Report, key: str = "to") -> None:
-    """Report a block or fill that has no part in the room."""
+    """Report a block or porous volume that has no part in the room."""
     plan = Rectangle((lower[0], lower[1]), (upper[0], upper[1]))
     if upper[2] <= 0.0 or shape.air_over(plan, lower[2]) <= TOLERANCE:
         (x0, y0, _), (x1, y1, z1) = shape.bounds
@@ -108,13 +108,13 @@ def check_cabinet(entry: Entry, block: Block, shape: Shape, report: Report) -> b
 
 
 def check_thin_partition(entry: Entry, thin_partition: ThinPartition, shape: Shape, report: Report) -> None:
-    """Report a sheet that leaves the room's bounding box or has no air beside it."""
+    """Report a thin partition that leaves the room's bounding box or has no air beside it."""
     good = _check_bounds(entry, shape, report)
     if good and not shape.crosses(thin_partition.axis, thin_partition.position, thin_partition.rectangle):
-        remedy = "the sheet does not pass through the air of the room: move it off the wall or into the plan"
+        remedy = "the thin partition does not pass through the air of the room: move it off the wall or into the plan"
         report.mistake(entry, "to", f"found {show(entry.values['from'])} to {show(entry.values['to'])}; {remedy}")
     if 0.0 < thin_partition.open_fraction < 1.0 and thin_partition.depth == 0.0 and thin_partition.resistance == 0.0:
-        remedy = "without depth or resistance the sheet lets sound through as if it were not there: give depth"
+        remedy = "without depth or resistance the open part lets sound through as if nothing were there: give its depth"
         report.warning(entry, "open_fraction", f"found {number(thin_partition.open_fraction)}; {remedy}")
 
 
@@ -148,7 +148,7 @@ def check_point(
         off = abs(thing.at[thin_partition.axis] - thin_partition.position)
         if off <= NEAR and is_closed_at(thin_partition, thing.at):
             remedy = f"move it to one side of {'xyz'[thin_partition.axis]} = {number(thin_partition.position)}"
-            wrong(f"this is in the plane of the sheet {show(thin_partition.name)}; {remedy}")
+            wrong(f"this is in the plane of the thin partition {show(thin_partition.name)}; {remedy}")
     if isinstance(thing, Seat) and 0.0 <= z <= ceiling and shape.wall_distance(thing.at) < 0.1:
         report.warning(entry, "at", f"{found}; the head is less than 10 cm from a wall, the floor or the ceiling")
 
@@ -205,7 +205,7 @@ def check_overlap(entries: Sequence[Entry], absorbers: Sequence[Absorber], repor
 
 
 def check_porous_volume(entry: Entry, fill: PorousVolume, shape: Shape, report: Report) -> None:
-    """Report a fill that leaves the room's bounding box or has no part in the room."""
+    """Report a porous volume that leaves the room's bounding box or has no part in the room."""
     if _check_bounds(entry, shape, report):
         check_box(entry, fill.lower, fill.upper, shape, report)
 

@@ -19,7 +19,7 @@ def check_cabinets(
     thin_partitions: Sequence[ThinPartition],
     report: Report,
 ) -> set[str]:
-    """Report cabinets that stand in one another or in a block, and warn of fills and sheets that go through them.
+    """Report cabinets that stand in one another or in a block, and warn of what is soft or thin and goes through them.
 
     Returns the names of the cabinets that were refused.
     """
@@ -72,7 +72,7 @@ def _common(a: Block, b: Block | PorousVolume) -> str:
 
 
 def _runs_through(thin_partition: ThinPartition, cabinet: Block) -> bool:
-    """Whether the part of a sheet that is not an opening goes through a cabinet."""
+    """Whether the part of a thin partition that is not an opening goes through a cabinet."""
     axis = thin_partition.axis
     if not cabinet.lower[axis] + NEAR < thin_partition.position < cabinet.upper[axis] - NEAR:
         return False

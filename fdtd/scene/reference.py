@@ -32,9 +32,10 @@ _MARK = re.compile(r"(<!-- keys: (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
 
 _HEAD = """# Every key of the scene file
 
-Made from the program (`python -m fdtd.cli.pages docs/`), so it holds what this version reads. What the tables mean, and
-how they go together, is in [The scene file](scene.md); `[surfaces]` has no keys of its own but names of surfaces
-(`floor`, `ceiling`, `walls`, `"wall 1"`, ...) with a material each. Units are those in which the number is written.
+Generated from the program (`python -m fdtd.cli.pages docs/`), so it matches this version. [The scene file](scene.md)
+explains what the tables mean and how they fit together. `[surfaces]` has no keys of its own: it gives each surface
+(`floor`, `ceiling`, `walls`, `"wall 1"`, ...) a material. `[[sheets]]` are thin partitions, `[[fills]]` porous volumes.
+Numbers are written in the unit given here.
 
 """
 

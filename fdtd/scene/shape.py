@@ -109,7 +109,7 @@ class Shape:
         return min(float(self.plan.exterior.distance(Point(x, y))), z, self.ceiling_at(x, y) - z)
 
     def crosses(self, axis: int, position: float, rectangle: Rectangle) -> bool:
-        """Whether a sheet in the plane `axis` = `position` runs through the air of the room."""
+        """Whether a thin partition in the plane `axis` = `position` runs through the air of the room."""
         if axis == 2:
             return 0.0 < position and self.air_over(rectangle, position) > TOLERANCE
         (start, low), (end, high) = rectangle.lower, rectangle.upper

@@ -168,7 +168,7 @@ def _divides(thin_partition: ThinPartition, body: Body) -> bool:
 
 
 def _between(thin_partition: ThinPartition, a: Point3, b: Point3) -> bool:
-    """Whether the closed part of a sheet stands between two points."""
+    """Whether the closed part of a thin partition stands between two points."""
     before, after = a[thin_partition.axis] - thin_partition.position, b[thin_partition.axis] - thin_partition.position
     if before * after > 0.0 or before == after:
         return False

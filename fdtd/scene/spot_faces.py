@@ -259,7 +259,7 @@ def _level_bodies(
 
 
 def thin_partition_line(thin_partition: ThinPartition) -> shapely.LineString:
-    """An upright sheet seen from above."""
+    """An upright thin partition seen from above."""
     a, b = thin_partition.rectangle.lower[0], thin_partition.rectangle.upper[0]
     at = thin_partition.position
     return shapely.LineString([(at, a), (at, b)] if thin_partition.axis == 0 else [(a, at), (b, at)])

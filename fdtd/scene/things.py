@@ -53,7 +53,7 @@ def _box(entry: Entry, values: dict[str, Any], report: Report) -> Own:
     sides = [abs(p - q) for p, q in zip(a, b, strict=True)]
     if min(sides) < NEAR:
         axis = "xyz"[sides.index(min(sides))]
-        remedy = "it must be at least 1 mm thick; a thin partition is one of [[sheets]]"
+        remedy = "it must be at least 1 mm thick; thin partitions belong in [[sheets]]"
         report.mistake(entry, "to", f'found {numbers(b)}, which has the same {axis} as "from" {numbers(a)}; {remedy}')
         return None
     return {"lower": tuple(map(min, a, b)), "upper": tuple(map(max, a, b))}
@@ -81,14 +81,14 @@ def _plane(entry: Entry, values: dict[str, Any], report: Report) -> tuple[int, f
     equal = [i for i in range(3) if abs(a[i] - b[i]) < 1e-9]
     if len(equal) != 1:
         count = {0: "no number", 2: "two numbers", 3: "all numbers"}[len(equal)]
-        remedy = "exactly one must be the same: it is the plane of the sheet (a thick thing is one of [[blocks]])"
+        remedy = "exactly one must be the same: the plane of the thin partition (thicker things belong in [[blocks]])"
         found = f'found {numbers(b)}, which has {count} in common with "from" {numbers(a)}'
         report.mistake(entry, "to", f"{found}; {remedy}")
         return None
     rest = [i for i in range(3) if i != equal[0]]
     area = rectangle([a[i] for i in rest], [b[i] for i in rest])
     if min(area.upper[0] - area.lower[0], area.upper[1] - area.lower[1]) < NEAR:
-        report.mistake(entry, "to", f"found {numbers(b)}; the sheet must be at least 1 mm wide and high")
+        report.mistake(entry, "to", f"found {numbers(b)}; the thin partition must be at least 1 mm wide and high")
         return None
     return equal[0], a[equal[0]], area
 
@@ -101,7 +101,7 @@ def _opening_inside(entry: Entry, i: int, opening: Rectangle, area: Rectangle, a
         return False
     for j in (0, 1):
         if opening.lower[j] < area.lower[j] - 1e-6 or opening.upper[j] > area.upper[j] + 1e-6:
-            remedy = f"an opening must lie in its sheet, which runs from {number(area.lower[j])} to "
+            remedy = f"an opening must lie in its thin partition, which runs from {number(area.lower[j])} to "
             report.mistake(entry, "openings", f"{found}; {remedy}{number(area.upper[j])} m in {rest[j]}", (i,))
             return False
     return True
