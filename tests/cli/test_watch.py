@@ -11,10 +11,10 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import pytest
-from fdtd.scene.first_answers import rectangle_plan
-from fdtd.scene.first_scene import Answers, first_scene
 
 from fdtd.cli.watch import GONE, watch
+from fdtd.new_scene.answers import rectangle_plan
+from fdtd.new_scene.writing import Answers, first_scene
 
 ROOM = first_scene(Answers("Den", rectangle_plan((3.0, 2.5)), 2.2, "rigid", "rigid", "rigid"))
 

@@ -122,7 +122,7 @@ def test_names_that_are_not_there(thin_partition: str, variant: str | None, word
 
 def test_an_open_thin_partition_without_depth_is_warned_of_in_the_scene() -> None:
     idle = SCENE.replace("to = [3.6, 3, 2.4]", "to = [3.6, 3, 2.4]\nopen_fraction = 0.4")
-    assert any("as if it were not there" in w for w in scene(idle).warnings)
+    assert any("as if nothing were there" in w for w in scene(idle).warnings)
     for works in ("depth = 0.3", "resistance = 20"):
         assert not scene(idle.replace("open_fraction = 0.4", f"open_fraction = 0.4\n{works}")).warnings
     assert not scene().warnings
