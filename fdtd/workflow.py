@@ -265,7 +265,6 @@ def _assemble(
                 outcome=done.outcome,
                 duration=done.duration,
                 steps=done.steps,
-                changes=variant.changes,
                 units=tuple(_unit_result(unit) for unit in units),
                 fallen=float(done.fallen),
             )

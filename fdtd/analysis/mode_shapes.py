@@ -25,11 +25,13 @@ SLENDER = 0.2
 
 @dataclass(frozen=True)
 class Place:
-    """A point or face that a mode couples to. kind : "source", "seat", "absorber" or "spot"; at : m, its middle."""
+    """A point or face that a mode couples to. kind : "source", "seat", "absorber" or "spot"; at : m, its middle
+    number : of a spot."""
 
     kind: str
     name: str
     at: tuple[float, float, float]
+    number: int = 0
 
 
 @dataclass(frozen=True)

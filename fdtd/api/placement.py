@@ -31,10 +31,10 @@ from fdtd.show.loudest import draw_loudest
 from fdtd.show.style import WIDTHS, figure_style
 from fdtd.simulation.device import simulating_on
 from fdtd.study.finished import FinishedPlacement
+from fdtd.study.place_answer import units_of
 from fdtd.study.place_arrays import placement_arrays, placement_attributes
 from fdtd.study.whole_placement import advised_run as run_advice
 from fdtd.study.whole_placement import whole_placement
-from fdtd.wording.designs import design_text
 from fdtd.wording.place_rows import placement_tables
 
 WORK = "work"
@@ -90,19 +90,14 @@ def advised_run(
 ) -> tuple[RunResult, Scene] | None:
     """Run the room without units and with the advised ones as they would stand; None if no design is stable.
 
-    See `fdtd.study.whole_placement.advised_run`; the second variant says in words which units it has.
+    See `fdtd.study.whole_placement.advised_run`; the second variant says which units it has.
     """
     made = run_advice(done, frequencies=frequencies, precision=precision, progress=progress)
     if made is None:
         return None
     result, scene, design = made
-    changes = design_text(done.study, design)
     before, after = result.variants
-    start, units = scene.variants
-    return (
-        replace(result, variants=(before, replace(after, changes=changes))),
-        replace(scene, variants=(start, replace(units, changes=changes))),
-    )
+    return replace(result, variants=(before, replace(after, placed=units_of(done.study, design)))), scene
 
 
 def save_files(done: FinishedPlacement, folder: Path) -> list[Path]:

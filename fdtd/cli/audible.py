@@ -12,4 +12,8 @@ def reasons(listening: Listening | None, reason: str) -> list[str]:
     """Why some audibility figures are missing, in words: `reason`, or a run that was too short."""
     if listening is None:
         return [f"Note: {reason}."]
-    return [f"Note: {variant.too_short}." for variant in listening.variants if variant.too_short]
+    from fdtd.wording.endings import too_short_text
+    from fdtd.wording.names import on_screen
+
+    short = ((variant.name, variant.too_short) for variant in listening.variants)
+    return [f"Note: {on_screen(too_short_text(name, cut))}." for name, cut in short if cut]

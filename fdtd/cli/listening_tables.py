@@ -28,11 +28,12 @@ NOTES = (
 
 def format_listening(listening: Listening, output: float = math.nan) -> str:
     """All audibility figures as text, at most 120 columns wide if there are few seats and names are short."""
+    from fdtd.wording.names import on_screen
     from fdtd.wording.seats import seat_sentences
     from fdtd.wording.thresholds import published_range
 
     seats = range(len(listening.seats))
-    lines = [line for seat in seats for line in seat_sentences(listening, seat)]
+    lines = [on_screen(line) for seat in seats for line in seat_sentences(listening, seat)]
     threshold = listening.threshold
     facts = {"source": threshold.source, "published": published_range(threshold), "high": listening.high}
     notes = [text.format(**facts) for text in NOTES]

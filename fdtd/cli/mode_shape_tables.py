@@ -61,12 +61,13 @@ def tell_mode_shapes(
     from fdtd.show.mode_shape_drawings import mode_shape_drawings
     from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH
     from fdtd.wording.mode_shapes import mode_shape_text
+    from fdtd.wording.names import on_screen
 
     header, rows = coupling_table(mode_shapes)
     typer.echo("Share of each mode's largest pressure, in percent (100: as loud as anywhere in the room, 0: silent)\n")
     typer.echo(format_table(header, rows, left=0) + "\n")
     for one in mode_shapes.modes[:count]:
-        typer.echo(f"{one.number}. {mode_shape_text(one, mode_shapes.places, Shape(scene.room))}\n")
+        typer.echo(f"{one.number}. {on_screen(mode_shape_text(one, mode_shapes.places, Shape(scene.room)))}\n")
     drawings = mode_shape_drawings(
         scene,
         cells,
@@ -89,16 +90,16 @@ def tell_mode_shapes(
 def coupling_table(mode_shapes: ModeShapes) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
     """Header and rows: a column for each source, seat and absorber, as far as they fit, and the best places."""
     from fdtd.analysis.mode_shapes import best_first
-    from fdtd.scene.text import show
+    from fdtd.errors import visible
 
     every = [k for kind in ("source", "seat", "absorber") for k in mode_shapes.rows(kind)][:MOST_COLUMNS]
     spots = mode_shapes.rows("spot")
-    names = [cut(show(mode_shapes.places[k].name)[1:-1], SHORT) for k in every]
+    names = [cut(visible(mode_shapes.places[k].name), SHORT) for k in every]
     header = ("Mode", "Hz", "60 dB, s", *names, *(("Best spots",) if spots else ()))
     rows = []
     for one in mode_shapes.modes:
         share = one.share if len(one.family) == 1 else one.together
-        best = ", ".join(mode_shapes.places[k].name.removeprefix("spot ") for k in best_first(share, spots)[:3])
+        best = ", ".join(str(mode_shapes.places[k].number) for k in best_first(share, spots)[:3])
         mark = f"{one.number}*" if len(one.family) > 1 else str(one.number)
         seconds = f"{one.decay_time:.2f}" if decays(one.decay_time) else ""
         shares = [f"{100.0 * share[k]:.0f}" if share[k] == share[k] else "no air" for k in every]

@@ -222,18 +222,19 @@ def _audible(
         return None, f"{path} is of another scene, or the scene has changed since; run it again"
     if variant is None:
         return None, f"{path} has no variant '{name}'; run the scene again"
-    from fdtd.listening.study import ListeningError, resonances_of, too_short
+    from fdtd.listening.study import ListeningError, cut_short, resonances_of
+    from fdtd.wording.endings import too_short_text
+    from fdtd.wording.names import on_screen
 
     try:
         found = resonances_of(result, variant)
     except ListeningError as error:
         return None, str(error)
     keep = found.frequency <= min(top, found.high)
-    sentence = [too_short(variant)]
+    short = cut_short(variant)
+    sentence = [on_screen(too_short_text(variant.name, short))] if short else []
     if abs(result.grid / spacing - 1.0) > 1e-6:
         sentence.append(
             f"the run has a grid of {result.grid:g} m, these modes {spacing:g} m; they differ a little by that"
         )
-    return ([float(f) for f in found.frequency[keep]], [float(t) for t in found.decay_time[keep]]), "; ".join(
-        part for part in sentence if part
-    )
+    return ([float(f) for f in found.frequency[keep]], [float(t) for t in found.decay_time[keep]]), "; ".join(sentence)

@@ -34,16 +34,15 @@ def _filled(line: str) -> str:
     return textwrap.fill(line, WIDTH, subsequent_indent="  ", break_on_hyphens=False)
 
 
-def format_partitions(listening: Listening, compared: Compared, reported: list[str], verdict: str = "") -> str:
-    """Verdict, words, a key of the variants, the resonances, each seat, and how much the seats differ."""
+def format_partitions(listening: Listening, compared: Compared, lines: list[str]) -> str:
+    """Words, a key of the variants, the resonances, each seat, and how much the seats differ."""
     from fdtd.wording.thresholds import published_range
 
     letters = string.ascii_uppercase[: len(listening.variants)]
     threshold = listening.threshold
     key = format_facts((letter, v.name) for letter, v in zip(letters, listening.variants, strict=True))
     parts = [
-        *([_filled(verdict)] if verdict else []),
-        "\n".join(_filled(line) for line in reported),
+        "\n".join(_filled(line) for line in lines),
         "Variants\n" + key,
         _resonances(compared, letters),
         textwrap.fill(RESONANCE_NOTE.format(source=threshold.source, published=published_range(threshold)), WIDTH),

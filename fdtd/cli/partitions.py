@@ -73,19 +73,21 @@ def partitions(
     _check(door_mass, "--door-mass", 0.01, 10000.0, "kg/m²")
     from fdtd.scene.read import read_scene
     from fdtd.study.partitions import PartitionRequest, partition_study
+    from fdtd.wording.names import on_screen
+    from fdtd.wording.partitions import left_out_text, sentences
 
     scene = read_scene(scene_file)
     asked = PartitionRequest(shares, depth, door, door_mass, widths, tuple(m for m in moves if m != 0.0), masses)
     study = partition_study(scene, thin_partition, asked, variant)
     folder = results_folder(scene_file, out)
-    print_warnings([*scene.warnings, *study.notes])
+    notes = [on_screen(left_out_text(study.idle))] if study.idle else []
+    print_warnings([*scene.warnings, *notes])
 
     from fdtd.api.studies import finish_partitions, save_partitions
     from fdtd.cli.partition_tables import format_partitions
     from fdtd.cli.progress import Progress
     from fdtd.results.store import write_result
     from fdtd.wording.partition_verdict import verdict
-    from fdtd.wording.partitions import sentences
 
     with Progress() as progress:
         # Written at once: a long run must not be lost to what follows.
@@ -93,8 +95,8 @@ def partitions(
         done = finish_partitions(study, grid, keep, progress)
     listening, compared = done.listening, done.compared
     typer.echo(f"{done.result.title or scene_file.name}: '{thin_partition}'\n")
-    reported = sentences(listening, compared, study.deeds)
-    typer.echo(format_partitions(listening, compared, reported, verdict(listening, compared, study.deeds)) + "\n")
+    told = [verdict(listening, compared, study.deeds), "", *sentences(listening, compared, study.deeds)]
+    typer.echo(format_partitions(listening, compared, [on_screen(line) for line in told]) + "\n")
     print_files(save_partitions(done, folder, theme=theme, width=width))
 
 

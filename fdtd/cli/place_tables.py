@@ -34,6 +34,7 @@ def format_placement(study: PlacementStudy, robust: Robustness | None) -> str:
 def singles_table(study: PlacementStudy, robust: Robustness | None, most: int = SINGLES) -> str:
     """The best places for one unit, each with the device and gain that suit it best."""
     from fdtd.placement.study import Design
+    from fdtd.wording.names import on_screen
     from fdtd.wording.places import short_text
 
     table = study.found.singles
@@ -56,7 +57,7 @@ def singles_table(study: PlacementStudy, robust: Robustness | None, most: int = 
     for row, choice in zip(best, choices, strict=True):
         port, kind, gain = (int(v[row, 0]) for v in (table.ports, table.kinds, table.gains))
         place = study.places[port]
-        text = _cut(short_text(place), LONGEST_TEXT - (len(choice) if differ else 0))
+        text = _cut(on_screen(short_text(place)), LONGEST_TEXT - (len(choice) if differ else 0))
         cells = [str(place.number), text, *([choice] if differ else []), _plain(float(table.benefit[row]))]
         if sure:
             cells += _sure_cells(sure.get(Design((port,), (kind,), (gain,))), robust)

@@ -74,7 +74,9 @@ def _limit(unit: UnitResult, kind: str) -> str:
 
 def format_endings(result: RunResult) -> str:
     """How each variant's run ended, noting any that was cut short."""
-    return "\n".join(f"Simulation of '{v.name}': {v.outcome}." for v in result.variants)
+    from fdtd.wording.endings import outcome_text
+
+    return "\n".join(f"Simulation of '{v.name}': {outcome_text(v)}." for v in result.variants)
 
 
 def _seat_table(result: RunResult, levels: list[NDArray[np.float64]], seat: int, resonances: list[float]) -> str:

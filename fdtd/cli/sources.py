@@ -70,6 +70,7 @@ def sources(
 
     from fdtd import api
     from fdtd.cli.progress import Progress
+    from fdtd.wording.names import on_screen
     from fdtd.wording.sources import advice
 
     with Progress() as progress:
@@ -81,7 +82,7 @@ def sources(
         progress(1.0, "done")
     typer.echo(f"{scene.title or scene_file.name}: variant '{chosen.name}'\n")
     for line in advice(study):
-        typer.echo(textwrap.fill(line, WIDTH, subsequent_indent="  ", break_on_hyphens=False))
+        typer.echo(textwrap.fill(on_screen(line), WIDTH, subsequent_indent="  ", break_on_hyphens=False))
     typer.echo("\n" + format_places(study) + "\n")
     typer.echo(_notes(seats) + "\n")
     print_files(api.save_sources(study, folder, grid=grid, theme=theme, width=width))

@@ -47,6 +47,14 @@ class ListeningError(FdtdError):
     """A run from which it cannot be worked out what is heard."""
 
 
+@dataclass(frozen=True)
+class CutShort:
+    """A simulation that ended while the room still rang. duration : s; fallen : dB that the slowest seat was down."""
+
+    duration: float
+    fallen: float
+
+
 @dataclass(frozen=True, eq=False)
 class VariantListening:
     """One variant. A seat that it lacks has NaN.
@@ -62,7 +70,7 @@ class VariantListening:
     readings : (seat, weighting) dB, meter reading of pink noise from 20 to 160 Hz, Z, A, C
     evenness : between the seats; None with fewer than two
     tone_readings : (seat, tone, weighting) dB, meter reading of each steady tone
-    too_short : "" or, in words, why tails (NaN) and band decays (unknown) are not told: the simulation was cut short.
+    too_short : set if tails (NaN) and band decays (unknown) are not known because the simulation was cut short.
         What rings is known all the same, with larger errors: the fit ends where the simulation did
     """
 
@@ -78,7 +86,7 @@ class VariantListening:
     readings: NDArray[np.float64]
     evenness: SeatEvenness | None
     tone_readings: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 0, len(WEIGHTINGS))))
-    too_short: str = ""
+    too_short: CutShort | None = None
 
 
 @dataclass(frozen=True)
@@ -142,15 +150,9 @@ def _refusal(error: ValueError) -> ListeningError:
     )
 
 
-def too_short(variant: VariantResult) -> str:
-    """Why decays and tails of `variant` cannot be told, "" if they can: its simulation ended while it still rang."""
-    if variant.fallen >= ENOUGH:
-        return ""
-    down = f"the sound was {variant.fallen:.0f} dB down" if variant.fallen > 0.0 else "nothing had decayed yet"
-    return (
-        f"{TOO_SHORT} ('{variant.name}' ended after {variant.duration:.2f} s, when {down}; decays and tails need "
-        f"{ENOUGH:g} dB: give a longer duration, or none)"
-    )
+def cut_short(variant: VariantResult) -> CutShort | None:
+    """Whether the simulation of `variant` ended while it still rang, so that its decays and tails cannot be told."""
+    return None if variant.fallen >= ENOUGH else CutShort(variant.duration, variant.fallen)
 
 
 def _listen(
@@ -258,14 +260,14 @@ def _listen_variant(
     together = np.array([combined_transfer(variant.transfer[:, [s]], variant.playback)[0] for s in seats])
     there = np.isfinite(together).all(axis=1)
     impulse, rate, start = impulse_of_transfer(together[there], result.frequency)
-    reason = too_short(variant)
+    short = cut_short(variant)
     tail = _tail(impulse, rate, start, tones, there, variant.duration)
-    if reason:
+    if short:
         tail = Tail(tail.frequency, tail.time, np.full_like(tail.envelope, np.nan), tail.steady)
     figures = tail_figures(tail, _first_finite([one.steady for one in (*before, tail)]))
     decaying = _faded_out(impulse[:, round(-start * rate) :])
     bands = _bands(result)
-    audible = iter(unknown_decay(bands, TOO_SHORT) if reason else band_decays(one, rate, bands) for one in decaying)
+    audible = iter(unknown_decay(bands, TOO_SHORT) if short else band_decays(one, rate, bands) for one in decaying)
     level = level_db(together[there], result.frequency, result.density)
     readings = np.full((len(there), len(WEIGHTINGS)), np.nan)
     tone_readings = np.full((len(there), len(tones), len(WEIGHTINGS)), np.nan)
@@ -287,7 +289,7 @@ def _listen_variant(
         readings,
         seat_evenness(level, result.frequency) if there.sum() > 1 else None,
         tone_readings,
-        reason,
+        short,
     )
 
 

@@ -6,7 +6,8 @@ from fdtd.listening.changes import changes_at
 from fdtd.listening.study import Listening
 from fdtd.report.cards import Card, Lead, audible, change_card, note, rank, seconds, strongest
 from fdtd.report.loading import Audible
-from fdtd.report.markup import Markup, number, prose, quoted
+from fdtd.report.markup import Markup, escaped, number, prose, quoted
+from fdtd.wording.letters import capital
 from fdtd.wording.seats import seat_sentences
 
 SENTENCES, CARDS = 8, 3
@@ -16,7 +17,7 @@ SENTENCES, CARDS = 8, 3
 def run_lead(run: Audible) -> Lead:
     """The answer of a run."""
     if run.listening is None:
-        return Lead(Markup("What is heard can't be told from this run."), (prose(f"{run.reason}."),), ())
+        return Lead(Markup("This run is too short to tell what is audible."), (escaped(f"{run.reason}."),), ())
     listening = run.listening
     if len(listening.variants) == 1:
         return _of_one_variant(listening)
@@ -26,7 +27,9 @@ def run_lead(run: Audible) -> Lead:
         found = strongest(listening, 0, second)
         if found is not None:
             card = change_card(listening, *found)
-            cards.append(Card(Markup(f"{quoted(names[second])} against {quoted(names[0])}"), card.big, card.small))
+            cards.append(
+                Card(Markup("{} against {}").format(quoted(names[second]), quoted(names[0])), card.big, card.small)
+            )
     sentences = [prose(line) for seat in range(len(listening.seats)) for line in seat_sentences(listening, seat)]
     return Lead(_run_sentence(listening), tuple(sentences[:SENTENCES]), tuple(cards[:CARDS]))
 
@@ -37,16 +40,15 @@ def _run_sentence(listening: Listening) -> Markup:
     found = [(k, one) for k in range(1, len(names)) if (one := strongest(listening, 0, k)) is not None]
     if not found:
         if any(variant.too_short for variant in listening.variants):
-            return Markup("What changes can't be told: the simulation was too short for it.")
+            return Markup("The simulation was too short to tell what changes.")
         return Markup("No resonance was found in both variants to compare.")
     second, (seat, change) = max(found, key=lambda one: rank(one[1][1]))
-    pair = f"with {quoted(names[second])} instead of {quoted(names[0])}."
+    pair = Markup("with {} instead of {}.").format(quoted(names[second]), quoted(names[0]))
     if not audible(change):
         if len(names) > 2:
-            return Markup(f"No variant changes a resonance enough to be heard, against {quoted(names[0])}.")
-        return Markup(f"No resonance changes enough to be heard {pair}")
-    text = str(note(listening, seat, change))
-    return Markup(f"{text[:1].upper()}{text[1:]} {pair}")
+            return Markup("No variant changes a resonance audibly, against {}.").format(quoted(names[0]))
+        return Markup("No resonance changes audibly {}").format(pair)
+    return Markup("{} {}").format(Markup(capital(note(listening, seat, change))), pair)
 
 
 def _of_one_variant(listening: Listening) -> Lead:
@@ -63,7 +65,7 @@ def _of_one_variant(listening: Listening) -> Lead:
         Card(
             quoted(listening.seats[seat]),
             seconds(change.decay[0], "decay-only"),
-            Markup(f"for the {number(change.frequency, 0, 'Hz', key='frequency')} note to die away by 60 dB"),
+            Markup("for the {} note to decay by 60 dB").format(number(change.frequency, 0, "Hz", key="frequency")),
         )
         for seat, change in worst
         if change.decay[0] is not None

@@ -5,182 +5,156 @@ from __future__ import annotations
 import math
 
 from fdtd.listening.changes import Change
+from fdtd.listening.study import Listening
 from fdtd.report.cards import Card, Lead, audible, change_card, note, strongest
 from fdtd.report.loading import Audible, Subject
-from fdtd.report.markup import Markup, joined, listed, number, percent, prose, quoted
+from fdtd.report.markup import Markup, data, joined, listed, number, percent, prose, quoted
 from fdtd.report.study_text import on_surface, the_answer, the_study, where
-from fdtd.results.placement_record import CountRecord, PlacementFile, Unit
+from fdtd.results.placement_record import PlacementFile, Unit
 from fdtd.wording.answer import gain_left, not_confident, one_more
 from fdtd.wording.first_lines import COARSE
-from fdtd.wording.letters import ORDINALS
+from fdtd.wording.letters import LEAST_DECAY, ORDINALS
 from fdtd.wording.letters import number as in_letters
 from fdtd.wording.worst_notes import MOST_SEATS, worst_note_lines
-
-LEAST = 0.005
-"""Share of a decay below which nothing is said to change."""
 
 
 def study_lead(subject: Subject) -> Lead:
     """The answer of a study."""
     (study, _), run = the_study(subject), subject.run
     if study.answer is None or not study.answer.units:
-        return Lead(
-            Markup("Put none: no place was found that makes this room better."),
-            (),
-            (Card("How many", Markup('<data value="0" data-of="units">0</data> units'), Markup("")),),
-        )
+        sentence = Markup("Install none: no place was found that improves this room.")
+        return Lead(sentence, (), (Card("How many", _how_many(0), Markup("")),))
     count, units = study.answer.worthwhile, study.answer.units
+    spots = joined([_spot(unit) for unit in units])
     if len(units) == 1 or count == 0:
-        put = "Put " if count else "Put none. The most that was found is "
-        sentence = f"{put}{_unit(units[0])} {prose(where(subject, units[0]))} (spot {_spot(units[0])})"
+        put = "Put one" if count else "Install none. The best found is one"
+        place = prose(where(subject, units[0]))
+        sentence = Markup("{} {} {} (spot {})").format(put, quoted(units[0].device), place, spots)
     else:
-        sentence = f"Put {in_letters(len(units))} units at spots {_spots_of(units)}"
+        sentence = Markup("Put {} units at spots {}").format(in_letters(len(units)), spots)
     effect, card = _effect(study, run)
-    more = _sentences(subject)
-    many = Markup(f'<data value="{count}" data-of="units">{count}</data> {"unit" if count == 1 else "units"}')
-    big = Markup(f"{'Spot' if len(units) == 1 else 'Spots'} {_spots_of(units)}")
-    where_card = Card("Where" if count else "The best that was found", big, _there(subject, units))
-    cards = (where_card, Card("How many", many, prose(one_more(study.answer))), *([card] if card is not None else []))
-    return Lead(Markup(f"{sentence}: {effect}." if effect else f"{sentence}."), more, cards)
+    where_card = Card(
+        "Where" if count else "The best that was found",
+        Markup("{} {}").format("Spot" if len(units) == 1 else "Spots", spots),
+        _there(subject, units),
+    )
+    cards = (where_card, Card("How many", _how_many(count), prose(one_more(study.answer))))
+    sentence += Markup(": {}.").format(effect) if effect else "."
+    coarse = study.grid if study.grid > COARSE + 1e-9 else None
+    return Lead(sentence, _sentences(subject), (*cards, *([card] if card is not None else [])), coarse)
+
+
+def _how_many(count: int) -> Markup:
+    return Markup("{} {}").format(data(count, str(count), "units"), "unit" if count == 1 else "units")
 
 
 def _sentences(subject: Subject) -> tuple[Markup, ...]:
     """What stands under the advice."""
     (study, _), run, found = the_study(subject), subject.run, the_answer(subject)
+    advised = found.worthwhile > 0
     more: list[Markup | None] = []
-    units, advised = found.units, found.worthwhile > 0
-    if len(units) > 1:
-        text = [f"spot {_spot(unit)} is {place}" for unit, place in zip(units, _apart(subject), strict=True)]
-        more.append(Markup(f"{'; '.join(text)}.".replace("spot", "Spot", 1)))
-    if units:
+    if len(found.units) > 1:
+        places = zip(found.units, _apart(subject), strict=True)
+        text = Markup("; spot ").join(Markup("{} is {}").format(_spot(unit), place) for unit, place in places)
+        more.append(Markup("Spot {}.").format(text))
+    if found.units:
         more += [prose(line) for line in worst_note_lines(study.worst_notes[:MOST_SEATS], study.seats)]
     more += [_longer(study, run), prose(not_confident(study.sureness, found)) if advised else None]
     left = gain_left(found, lambda margin: number(margin, 1, "dB", key="margin")) if advised else ""
-    more += [Markup(" ".join(filter(None, [left, prose(one_more(found))]))), _held(study)]
-    if study.grid > COARSE + 1e-9:
-        more.append(
-            Markup(
-                f'<span class="note">Cells of {number(study.grid, 2, "m")}: a first look. What differs little may '
-                "change places on finer ones.</span>"
-            )
-        )
-    return tuple(m for m in more if m)
+    more += [Markup(" ").join(filter(None, [Markup(left), prose(one_more(found))])), _held(study)]
+    return tuple(one for one in more if one)
 
 
 def _apart(subject: Subject) -> list[Markup]:
     """Where the units of the answer are; with the walls where two would be told alike."""
     units = the_answer(subject).units
     text = [where(subject, unit) for unit in units]
-    if len(set(text)) == len(text):
-        return [prose(place) for place in text]
-    return [prose(f"{place} ({on_surface(subject, unit)})") for place, unit in zip(text, units, strict=True)]
+    if len(set(text)) < len(text):
+        text = [f"{place} ({on_surface(subject, unit)})" for place, unit in zip(text, units, strict=True)]
+    return [prose(place) for place in text]
 
 
 def _there(subject: Subject, units: tuple[Unit, ...]) -> Markup:
     """Where the spots are, one a line."""
     study, _ = the_study(subject)
-    text = [
-        (Markup(f"{_spot(unit)}: ") if len(units) > 1 else "")
-        + prose(on_surface(subject, unit))
-        + (Markup(f", {quoted(unit.device)}") if len(study.devices) > 1 else "")
-        + (Markup(f",{_gain(study, unit)}") if len(study.gains) > 1 else "")
-        for unit in units
-    ]
-    return Markup(text[0]) if len(text) == 1 else listed(text)
+    text = []
+    for unit in units:
+        one = Markup("{}: ").format(_spot(unit)) if len(units) > 1 else Markup("")
+        one += prose(on_surface(subject, unit))
+        one += Markup(", {}").format(quoted(unit.device)) if len(study.devices) > 1 else ""
+        one += Markup(", at gain {}").format(data(unit.gain, f"{unit.gain:g}", "gain")) if len(study.gains) > 1 else ""
+        text.append(one)
+    return text[0] if len(text) == 1 else listed(text)
 
 
 def _spot(unit: Unit) -> Markup:
-    return Markup(f'<data value="{unit.place}" data-of="spot">{unit.place}</data>')
+    return data(unit.place, str(unit.place), "spot")
 
 
-def _unit(unit: Unit) -> Markup:
-    """'one “corner unit”'. Its gain stands on the card: in the advice it reads as one more riddle."""
-    return Markup(f"one {quoted(unit.device)}")
-
-
-def _gain(study: PlacementFile, unit: Unit) -> str:
-    """Its gain, where several were tried."""
-    if len(study.gains) == 1:
-        return ""
-    return f' at gain&nbsp;<data value="{unit.gain!r}" data-of="gain">{unit.gain:g}</data>'
-
-
-def _spots_of(units: tuple[Unit, ...]) -> str:
-    return joined([_spot(unit) for unit in units])
-
-
-def _advice_run(study: PlacementFile, run: Audible | None) -> Audible | None:
-    """The run, if it is of the advised design: what another design does is not told of this one."""
-    if run is None or run.listening is None or study.answer is None:
-        return None
-    return run if run.shown == study.answer.units else None
+def _advice_run(study: PlacementFile, run: Audible | None) -> Listening | None:
+    """What is heard with the advised design: what another design does is not told of this one."""
+    return run.listening if run is not None and study.answer is not None and run.shown == study.answer.units else None
 
 
 def _effect(study: PlacementFile, run: Audible | None) -> tuple[Markup, Card | None]:
     """What the advised design changes: the note that its run tells of, else the mean of the study."""
     assert study.answer is not None
-    run, found = _advice_run(study, run), _best_note(study, run)
-    if found is not None and run is not None and run.listening is not None:
-        return note(run.listening, *found), change_card(run.listening, *found)
-    share = study.answer.shorter
+    listening, found = _advice_run(study, run), _best_note(study, run)
+    if found is not None and listening is not None:
+        return note(listening, *found), change_card(listening, *found)
+    share, mean = study.answer.shorter, ", averaged over the seats" if len(study.seats) > 1 else ""
     if math.isnan(share):
         return Markup(""), None
-    text = Markup(f"{percent(abs(share), signed=False, key='shorter')} {'later' if share < 0 else 'sooner'}")
-    mean = " in the mean of the seats" if len(study.seats) > 1 else ""
-    if abs(share) < LEAST:
-        as_before = Markup(f"what rings in the room dies away as before{mean}")
-        return as_before, Card("What changes", Markup("Nothing to speak of"), as_before)
-    card = Card("What changes", text, Markup(f"dies away what rings in the room{mean}"))
-    return Markup(f"what rings in the room dies away {text}{mean}"), card
+    if abs(share) < LEAST_DECAY:
+        as_before = Markup("resonances decay as before{}").format(mean)
+        return as_before, Card("What changes", Markup("No clear change"), as_before)
+    size = percent(abs(share), signed=False, key="shorter")
+    text = Markup("{} {}").format(size, "slower" if share < 0 else "faster")
+    card = Card("What changes", text, Markup("decay of resonances{}").format(mean))
+    return Markup("resonances decay {}{}").format(text, mean), card
 
 
 def _best_note(study: PlacementFile, run: Audible | None) -> tuple[int, Change] | None:
     """What the advised units do for the better, else what they change at all."""
-    run = _advice_run(study, run)
-    if run is None or run.listening is None:
+    listening = _advice_run(study, run)
+    if listening is None:
         return None
-    better = strongest(run.listening, 0, 1, sooner=True)
-    return better if better is not None and audible(better[1]) else strongest(run.listening, 0, 1)
+    better = strongest(listening, 0, 1, sooner=True)
+    return better if better is not None and audible(better[1]) else strongest(listening, 0, 1)
 
 
 def _longer(study: PlacementFile, run: Audible | None) -> Markup | None:
     """What gets worse, if that is heard and not told already."""
-    run = _advice_run(study, run)
-    if run is None or run.listening is None:
+    listening = _advice_run(study, run)
+    worse = strongest(listening, 0, 1, sooner=False) if listening is not None else None
+    if listening is None or worse is None or not worse[1].decay_audible or worse == _best_note(study, run):
         return None
-    worse = strongest(run.listening, 0, 1, sooner=False)
-    if worse is None or not worse[1].decay_audible or worse == _best_note(study, run):
-        return None
-    return Markup(f"But {note(run.listening, *worse, keys=False)}.")
-
-
-def _record(study: PlacementFile, count: int) -> CountRecord | None:
-    return next((c for c in study.counts if c.count == count), None)
+    return Markup("But {}.").format(note(listening, *worse, keys=False))
 
 
 def _held(study: PlacementFile) -> Markup | None:
     """In how many of the varied rooms the advice held."""
     assert study.answer is not None
     if study.sureness is None:
-        return Markup("How sure this is was not looked at.")
-    perturbed_rooms, units = study.sureness.perturbed_rooms, study.answer.units
+        return Markup("Uncertainty not estimated.")
+    rooms, units = study.sureness.perturbed_rooms, study.answer.units
 
-    def of(share: float, key: str) -> str:
-        return f'<data value="{share!r}" data-of="{key}">{round(share * perturbed_rooms)}</data> of {perturbed_rooms}'
+    def of(share: float, key: str) -> Markup:
+        return Markup("{} of {}").format(data(share, str(round(share * rooms)), key), rooms)
 
     if len(units) == 1:
-        one = next((r for r in study.ranked if r.unit == units[0]), None)
-        one = one or next((r for r in study.ranked if r.unit.place == units[0].place), None)
+        same = [one for one in study.ranked if one.unit.place == units[0].place]
+        one = max(same, key=lambda one: one.unit == units[0], default=None)
         if one is None or math.isnan(one.on_top):
             return None
-        if study.answer.worthwhile == 0:
-            return Markup(f"In {of(one.on_top, 'on-top')} slightly varied rooms this place was among the best three.")
-        helps = f" and in {of(one.helps, 'helps')} it was better than no unit" if math.isfinite(one.helps) else ""
-        return Markup(
-            f"In {of(one.on_top, 'on-top')} slightly varied rooms this place was among the best three{helps}."
+        text = Markup("In {} slightly varied rooms this place was among the best three").format(
+            of(one.on_top, "on-top")
         )
-    record = _record(study, len(units))
+        if study.answer.worthwhile and math.isfinite(one.helps):
+            text += Markup(", and in {} it was better than no unit").format(of(one.helps, "helps"))
+        return text + "."
+    record = next((c for c in study.counts if c.count == len(units)), None)
     if record is None or math.isnan(record.audible_in):
         return None
-    last = ORDINALS[len(units)]
-    return Markup(f"In {of(record.audible_in, 'audible-in')} slightly varied rooms the {last} unit was heard too.")
+    text = Markup("In {} slightly varied rooms the {} unit was audible too.")
+    return text.format(of(record.audible_in, "audible-in"), ORDINALS[len(units)])

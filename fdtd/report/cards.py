@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from fdtd.listening.changes import Change, changes_at
 from fdtd.listening.study import Listening
-from fdtd.report.markup import Markup, number, quoted
+from fdtd.report.markup import GLUE, Markup, data, number, quoted
+from fdtd.report.templating import render
 from fdtd.wording.seats import format_time
 
 
@@ -21,18 +22,20 @@ class Card:
 
 @dataclass(frozen=True)
 class Lead:
-    """The answer. sentence : the advice itself; more : what it does and how sure that is, a sentence each."""
+    """The answer. sentence : the advice itself; more : what it does and how sure that is, a sentence each
+    coarse : m, cells of a study that is but a first look, else None."""
 
     sentence: Markup
     more: tuple[Markup, ...]
     cards: tuple[Card, ...]
+    coarse: float | None = None
 
 
 def strongest(listening: Listening, first: int, second: int, sooner: bool | None = None) -> tuple[int, Change] | None:
     """(seat, what changes most there) over all seats: a resonance that both variants have, if possible one whose decay
     changes so that it is heard, else its level.
 
-    sooner : only those that then die away sooner (True) or later (False), None: both
+    sooner : only those that then decay faster (True) or slower (False), None: both
     """
     found = [
         (seat, change)
@@ -57,42 +60,45 @@ def audible(change: Change) -> bool:
 
 
 def note(listening: Listening, seat: int, change: Change, keys: bool = True) -> Markup:
-    """'at SEAT the 34 Hz note dies away in 0.4 s instead of 0.9 s', or how much louder or quieter it is if only that is
+    """'at SEAT the 34 Hz note decays in 0.4 s instead of 0.9 s', or how much louder or quieter it is if only that is
     heard; keys : whether its numbers are marked for programs"""
-    first, second = change.decay
-    assert first is not None and second is not None
-    place = f"at {quoted(listening.seats[seat])}"
-    note = number(change.frequency, 0, "Hz", key="frequency" if keys else "")
+    before, after = _decays(change, keys)
+    hertz = number(change.frequency, 0, "Hz", key="frequency" if keys else "")
+    start = Markup("at {} the {} note").format(quoted(listening.seats[seat]), hertz)
     if change.level_audible and not change.decay_audible:
-        return Markup(f"{place} the {note} note is {level(change)}")
-    step = "" if audible(change) else " (a change too small to be heard)"
-    after, before = (seconds(v, key if keys else "") for v, key in ((second, "decay-after"), (first, "decay-before")))
-    return Markup(f"{place} the {note} note dies away in {after} instead of {before}{step}")
+        return Markup("{} is {}").format(start, level(change))
+    step = "" if audible(change) else " (too small a change to be audible)"
+    return Markup("{} decays in {} instead of {}{}").format(start, after, before, step)
+
+
+def _decays(change: Change, keys: bool = True) -> tuple[Markup, Markup]:
+    """Of a change that has both."""
+    before, after = change.decay
+    assert before is not None and after is not None
+    return seconds(before, "decay-before" if keys else ""), seconds(after, "decay-after" if keys else "")
 
 
 def level(change: Change) -> Markup:
     """How much louder or quieter the note is."""
     size = number(abs(change.level_step), 1, "dB", key="level-step")
-    return Markup(f"{size} {'louder' if change.level_step > 0.0 else 'quieter'}")
+    return Markup("{} {}").format(size, "louder" if change.level_step > 0.0 else "quieter")
 
 
 def change_card(listening: Listening, seat: int, change: Change) -> Card:
     """The note and its decay before and after."""
-    first, second = change.decay
-    assert first is not None and second is not None
-    note, place = number(change.frequency, 0, "Hz", key="frequency"), quoted(listening.seats[seat])
-    if change.level_audible and not change.decay_audible:
-        return Card("What changes", level(change), Markup(f"is the {note} note at {place}"))
-    big = Markup(
-        f'{seconds(first, "decay-before")} <span class="arrow" aria-label="becomes">→</span> '
-        f"{seconds(second, 'decay-after')}"
+    before, after = _decays(change)
+    of_note = Markup("{} note at {}").format(
+        number(change.frequency, 0, "Hz", key="frequency"), quoted(listening.seats[seat])
     )
-    text = f"for the {note} note to die away by 60 dB at {place}"
-    text += f"; the note itself is {level(change)}" if change.level_audible else ""
-    return Card("What changes", big, Markup(text if audible(change) else f"{text}; too small a change to be heard"))
+    if change.level_audible and not change.decay_audible:
+        return Card("What changes", level(change), Markup("is the {}").format(of_note))
+    text = Markup("for the {} to decay by 60 dB").format(of_note)
+    text += Markup("; the note itself is {}").format(level(change)) if change.level_audible else ""
+    text += "" if audible(change) else "; too small a change to be audible"
+    return Card("What changes", render("becomes.html", before=before, after=after), text)
 
 
 def seconds(value: float, key: str) -> Markup:
     """A time, its exact value marked for programs if `key` names it."""
-    text = format_time(value, 0.0).replace(" ", "\N{NO-BREAK SPACE}")
-    return Markup(f'<data value="{float(value)!r}" data-of="{key}">{text}</data>' if key else text)
+    text = format_time(value, 0.0).replace(" ", GLUE)
+    return data(float(value), text, key) if key else Markup(text)

@@ -11,8 +11,11 @@ from fdtd.report.markup import Markup, escaped, name, number, prose, quoted
 from fdtd.report.sections import Section
 from fdtd.report.study_text import how_measured
 from fdtd.report.templating import render
+from fdtd.scene.faces import wall_number
 from fdtd.scene.schema import Block, Patch, Scene, Source, ThinPartition, Variant
 from fdtd.wording.advice import MAINS
+from fdtd.wording.endings import outcome_text
+from fdtd.wording.names import named
 
 ASSUMED = re.compile(r"assum|judg|guess|estimat|typical|invented|made up", re.IGNORECASE)
 """Words in a source that say that the number was not measured or published for this thing."""
@@ -61,7 +64,7 @@ def _materials(scene: Scene, variant: Variant) -> Iterator[tuple[str, list[str],
         used.setdefault(material, []).append(surface)
     things: tuple[Patch | Block | ThinPartition, ...] = (*variant.patches, *variant.blocks, *variant.thin_partitions)
     for thing in things:
-        used.setdefault(thing.material, []).append(f"'{thing.name}'")
+        used.setdefault(thing.material, []).append(named(thing.name))
     for material, where in used.items():
         source = "perfectly hard: assumed" if material == "rigid" else scene.material(material).source
         yield material, where, source
@@ -75,8 +78,8 @@ def _materials(scene: Scene, variant: Variant) -> Iterator[tuple[str, list[str],
 
 
 def _used(where: list[str]) -> Markup:
-    walls = [w.removeprefix("wall ") for w in where if w.startswith("wall ")]
-    others = [w for w in where if not w.startswith("wall ")]
+    walls = [str(number) for surface in where if (number := wall_number(surface))]
+    others = [one for one in where if not wall_number(one)]
     text = ([f"wall{'s' * (len(walls) > 1)} {', '.join(walls)}"] if walls else []) + others
     return prose(", ".join(text))
 
@@ -90,7 +93,7 @@ def _origin(source: str) -> tuple[str, str]:
 
 def _method(subject: Subject) -> Markup:
     variants = subject.run.result.variants if subject.run is not None else ()
-    rows = [(quoted(v.name), number(v.duration, 2, "s"), prose(v.outcome or "–")) for v in variants]
+    rows = [(quoted(v.name), number(v.duration, 2, "s"), outcome_text(v)) for v in variants]
     measured = how_measured(subject) if subject.placement is not None else ""
     return render("sections/method.html", study=subject.placement, measured=measured, rows=rows)
 

@@ -18,7 +18,6 @@ from fdtd.scene.schema import Scene, Variant
 from fdtd.scene.spots import Candidate, candidates
 from fdtd.study.place import built_in
 from fdtd.study.place_answer import placed
-from fdtd.wording.designs import units_text
 
 WINNER = Path("winner") / "result.h5"
 """Where `fdtd place` puts the run of its advice, from its result file."""
@@ -141,8 +140,8 @@ def _advice_run(path: Path, placement: PlacementFile, scene: Scene, places: tupl
     wanted = [placement.answer.units] if placement.answer is not None else []
     wanted += [trial.units for trial in placement.trials if trial.kind == "built"]
     for units in wanted:
-        standing = placed(scene.spots, places, units)
-        if units_text(scene.spots, standing) == result.variants[1].changes:
+        if units == result.variants[1].placed:
+            standing = placed(scene.spots, places, units)
             before, after = (v.name for v in result.variants)
             start: Variant = replace(scene.spots.start, name=before)
             rebuilt = replace(scene, variants=(start, built_in(start, standing, after)))

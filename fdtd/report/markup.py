@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 from itertools import groupby
@@ -13,13 +12,11 @@ from markupsafe import Markup as Markup
 from markupsafe import escape
 
 from fdtd.show.text import plain_text
+from fdtd.wording.names import shown
 
 NAME, PARAGRAPH = 60, 6000
 """Characters that a name, and a paragraph, may have at most."""
 GLUE = "\N{NO-BREAK SPACE}"
-_OPTION = re.compile(r"(?<!\S)--[a-z][a-z-]*(?: \d+)?")
-_QUOTED = re.compile(r"(?<!\w)'([^\n]+?)'(?!\w)")
-"""A name between quotes; the apostrophe in 'Anna's chair' does not end it."""
 
 
 def escaped(value: object, limit: int = PARAGRAPH) -> Markup:
@@ -47,17 +44,8 @@ def quoted(value: object) -> Markup:
 
 
 def prose(text: str) -> Markup:
-    """A sentence of the program's own; what stands in it between 'single quotes' are names."""
-    pieces, at = [], 0
-    for found in _QUOTED.finditer(text[:PARAGRAPH]):
-        pieces += [_plain_prose(text[at : found.start()]), quoted(found.group(1))]
-        at = found.end()
-    return Markup("".join([*pieces, _plain_prose(text[at:PARAGRAPH])]))
-
-
-def _plain_prose(text: str) -> str:
-    """Options of the command line stay on one line."""
-    return _OPTION.sub(r"<code>\g<0></code>", str(escaped(text)))
+    """A sentence of the program's own (wording/), with its names and commands marked up."""
+    return Markup(shown(text, quoted, Markup("<code>{}</code>").format, escaped))
 
 
 def paragraphs(text: str) -> Markup:
@@ -94,10 +82,10 @@ def percent(share: float, signed: bool = True, key: str = "") -> Markup:
     return data(float(share), f"{text}{GLUE}%", key)
 
 
-def joined(items: Sequence[object]) -> str:
+def joined(items: Sequence[object]) -> Markup:
     """'3', '3 and 7', '3, 7 and 9'."""
-    text = [str(item) for item in items]
-    return text[0] if len(text) == 1 else f"{', '.join(text[:-1])} and {text[-1]}"
+    *first, last = (escape(item) for item in items)
+    return Markup("{} and {}").format(Markup(", ").join(first), last) if first else Markup(last)
 
 
 def listed(items: Iterable[str]) -> Markup:

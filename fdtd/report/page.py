@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from fdtd import __version__
-from fdtd.report.answer import lead
+from fdtd.report.answer_run import run_lead
+from fdtd.report.answer_study import study_lead
 from fdtd.report.grounds import ground_sections
 from fdtd.report.loading import Subject, load
 from fdtd.report.markup import Markup, name
@@ -65,9 +66,11 @@ def _part(subject: Subject, number: int, progress: Progress) -> dict[str, Any]:
     study, run, prefix = subject.placement, subject.run, f"p{number}-"
     if study is not None:
         kind, created, sections = "where to put units", study.created, placement_sections(subject, prefix, progress)
+        answer = study_lead(subject)
     else:
         assert run is not None
-        kind, created, sections = "what is heard", run.result.created, run_sections(run, prefix, progress)
+        kind, created, sections = "what is audible", run.result.created, run_sections(run, prefix, progress)
+        answer = run_lead(run)
     plan, legend = _plan(subject, f"sketch-{number}")
     return {
         "number": number,
@@ -75,7 +78,7 @@ def _part(subject: Subject, number: int, progress: Progress) -> dict[str, Any]:
         "heading": Markup("{}: {}").format(name(subject.title, TITLE), kind),
         "top": f"{subject.scene.run.max_frequency:g} Hz",
         "created": created[:10],
-        "answer": lead(subject),
+        "answer": answer,
         "plan": plan,
         "legend": legend,
         "sections": [*sections, *ground_sections(subject)],

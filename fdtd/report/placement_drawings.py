@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 
-from fdtd.report.markup import joined
 from fdtd.results.placement_record import PlacementFile, Unit
 from fdtd.scene.schema import Scene
 from fdtd.scene.spots import Candidate, candidates
@@ -16,8 +15,8 @@ from fdtd.show.drawings import Drawing
 from fdtd.show.placement import Bar, Count, draw_before_after, draw_best_places, draw_ranking, draw_returns
 from fdtd.show.spots import draw_spots
 from fdtd.show.style import FULL_WIDTH
-from fdtd.show.text import plain_text
-from fdtd.wording.letters import units_counted
+from fdtd.show.text import in_caption, plain_text
+from fdtd.wording.letters import listed, plural
 from fdtd.wording.places import short_text
 
 BARS = 12
@@ -93,7 +92,7 @@ def _drawing(
 
 def ranked_bars(study: PlacementFile, places: Sequence[Candidate], most: int = BARS) -> list[Bar]:
     """The best places, best first."""
-    where = {place.number: short_text(place) for place in places}
+    where = {place.number: in_caption(short_text(place)) for place in places}
     return [
         Bar(f"{one.unit.place}: {where[one.unit.place]}", one.benefit, one.low, one.high) for one in study.ranked[:most]
     ]
@@ -113,7 +112,7 @@ def _before_after(study: PlacementFile, width: float) -> Any:
 def level_names(study: PlacementFile) -> list[str]:
     """What the levels of the study are of: 'without units', '1 unit at 7'."""
     return [
-        f"{units_counted(len(units))} at {', '.join(str(unit.place) for unit in units)}" if units else "without units"
+        f"{plural(len(units), 'unit')} at {', '.join(str(unit.place) for unit in units)}" if units else "without units"
         for units in study.level_units
     ]
 
@@ -130,7 +129,7 @@ def _bars_caption(study: PlacementFile) -> str:
 
 def numbers(units: tuple[Unit, ...]) -> str:
     """'3', '3 and 7', '3, 7 and 9'."""
-    return joined([unit.place for unit in units])
+    return listed([str(unit.place) for unit in units])
 
 
 def _ranking_text(study: PlacementFile) -> str:
@@ -159,10 +158,7 @@ def _places(units: tuple[Unit, ...]) -> set[int]:
 
 
 def _plan_text(designs: list[tuple[Unit, ...]]) -> str:
-    text = [
-        f"{len(d)} {'unit' if len(d) == 1 else 'units'} at place{'' if len(d) == 1 else 's'} {numbers(d)}"
-        for d in designs
-    ]
+    text = [f"{plural(len(d), 'unit')} at place{'' if len(d) == 1 else 's'} {numbers(d)}" for d in designs]
     return f"Plan of the room with the best places marked: {'; '.join(text) or 'none'}."
 
 

@@ -13,6 +13,7 @@ from fdtd.report.study_text import confidence_of, how_many, on_surface, the_stud
 from fdtd.report.templating import render
 from fdtd.results.placement_record import PlacementFile, RankedPlace, Unit
 from fdtd.show.style import COLUMN_WIDTH
+from fdtd.wording.letters import capital
 from fdtd.wording.ranking import doubt_text
 
 FIRST, RANKED = 5, 12
@@ -46,7 +47,7 @@ def placement_sections(subject: Subject, prefix: str, progress: Progress) -> lis
         Section("count", "How many units", _counts(subject, count)),
         Section("responses", "Responses before and after", before_after),
         *run[1:],
-        Section("sure", "How sure", _sure(subject)),
+        Section("sure", "Uncertainty", _sure(subject)),
     ]
 
 
@@ -120,9 +121,8 @@ def _ranking(subject: Subject) -> Markup:
 
 def _choice(study: PlacementFile, unit: Unit) -> Markup:
     text = [quoted(unit.device)] if len(study.devices) > 1 else []
-    if len(study.gains) > 1:
-        text.append(Markup(f"gain {unit.gain:g}"))
-    return Markup(", ".join(text))
+    text += [Markup("gain {}").format(f"{unit.gain:g}")] if len(study.gains) > 1 else []
+    return Markup(", ").join(text)
 
 
 def _range(low: float, high: float) -> str:
@@ -168,22 +168,16 @@ def _counts(subject: Subject, art: list[Markup]) -> Markup:
         "Decay shorter",
         "More even",
         "Louder",
-        "Last one heard",
+        "Last one audible",
     )
     return render("sections/count.html", text=how_many(subject), art=art, header=header, rows=rows)
-
-
-def _headless(text: str) -> str:
-    """Without what the heading of the section says already."""
-    rest = text.removeprefix("How sure").lstrip(":, ")
-    return rest[:1].upper() + rest[1:]
 
 
 def _sure(subject: Subject) -> Markup:
     study, _ = the_study(subject)
     rows = [
         (
-            f"{'In the wall' if t.kind == 'face' else 'As it would stand'}, spot {numbers(t.units)}",
+            f"{'In the wall' if t.kind == 'face' else 'As installed'}, spot {numbers(t.units)}",
             number(t.predicted, 2, "dB", key="predicted"),
             number(t.simulated, 2, "dB", key="simulated"),
             number(t.error, 2, "dB"),
@@ -193,7 +187,7 @@ def _sure(subject: Subject) -> Markup:
     ]
     return render(
         "sections/sure.html",
-        text=[_headless(text) for text in confidence_of(subject)],
+        text=[capital(text) for text in confidence_of(subject)],
         doubt=doubt_text(study.sureness) if study.sureness is not None else None,
         tried=what_was_tried(subject),
         header=TRIALS,

@@ -6,8 +6,8 @@ import re
 
 from fdtd.results.statement import Entry, Group, Layout
 
-FORMAT = 3
-"""Older: 1 without `playback`, 2 without `output`, `settled` and `fallen`."""
+FORMAT = 4
+"""Older: 1 without `playback`, 2 without `output`, `settled` and `fallen`, 3 with sentences instead of `placed`."""
 PROGRAM = "fdtd"
 
 PRESSURE_PER_VELOCITY = "Pa/(m3/s)"
@@ -117,8 +117,7 @@ VARIANT_NUMBERS = {
     "fallen": Entry((), "dB", "fall of the sound at the slowest seat by then", infinite=True),
 }
 VARIANT_TEXTS = {
-    "outcome": text("how the simulation ended"),
-    "changes": text("what sets the variant apart"),
+    "outcome": text("why the simulation ended", choices=("quiet", "asked", "limit")),
 }
 VARIANT_PLACE = {
     "name": text("name of the variant"),
@@ -126,6 +125,14 @@ VARIANT_PLACE = {
     "steps": Entry((), "", "number of time steps", "whole", least=1),
     "cells": text("path of the group with the cells of map"),
 }
+
+PLACED = {
+    "unit": numbers("unit", "number of the unit"),
+    "place": Entry(("unit",), "1", "number of its place in the study", "whole", least=1),
+    "device": text("name of its device", "unit"),
+    "gain": Entry(("unit",), "1", "gain of its device"),
+}
+"""Units of a placement study that stand in a variant."""
 
 UNIT_NUMBERS = {
     "gain": Entry((), "1", "loop gain"),
@@ -188,6 +195,7 @@ LAYOUT: Layout = {
         at="cells",
         shared=("cell",),
     ),
+    "variants/*/placed": Group(PLACED),
     "variants/*/units": Group(),
     "variants/*/units/*": Group(
         UNIT_ARRAYS, {"name": text("name of the unit"), **UNIT_NUMBERS}, link="number", fewest=0

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fdtd.results.placement_record import Unit
+
 
 @dataclass(frozen=True)
 class CellGrid:
@@ -68,7 +70,9 @@ class VariantResult:
     playback : (source, frequency) complex128, factor on `transfer` when all sources play together: level, delay,
         polarity, roll-off and crossovers; map_playback : (source, map_frequency) complex128, the same for `maps`
     A source that is not in the variant has NaN in all of them.
-    outcome : a sentence on how the simulation ended; duration : s simulated; steps : time steps
+    outcome : why the simulation ended: "quiet" (every seat had decayed), "asked" (the duration that the scene gives) or
+        "limit" (the longest that is simulated); duration : s simulated; steps : time steps
+    placed : units of a placement study that stand in it, in a run of its advice
     fallen : dB that the sound at the slowest seat had decayed by then (infinite: not known to be too little)
     """
 
@@ -85,7 +89,7 @@ class VariantResult:
     outcome: str
     duration: float
     steps: int
-    changes: str = ""
+    placed: tuple[Unit, ...] = ()
     units: tuple[UnitResult, ...] = ()
     fallen: float = float("inf")
 

@@ -19,6 +19,7 @@ from fdtd.results.layout import (
     CELL_ARRAYS,
     FIELD_OF,
     FORMAT,
+    PLACED,
     PROGRAM,
     ROOT_AXES,
     ROOT_NAMES,
@@ -33,6 +34,7 @@ from fdtd.results.layout import (
     group_name,
 )
 from fdtd.results.opening import RESULT, opened
+from fdtd.results.placement_record import Unit
 from fdtd.results.responses_csv import write_responses_csv
 from fdtd.results.result import CellGrid, RunResult, UnitResult, VariantResult
 from fdtd.results.statement import Entry
@@ -125,6 +127,7 @@ def _write_variants(file: h5py.File, result: RunResult) -> None:
         group.attrs["steps"] = int(variant.steps)
         _write_numbers(group, variant, VARIANT_NUMBERS)
         _write_arrays(file, group, variant)
+        _write_placed(group.create_group("placed"), variant.placed)
         _write_units(group.create_group("units"), variant.units)
 
 
@@ -139,6 +142,16 @@ def _write_arrays(file: h5py.File, group: h5py.Group, variant: VariantResult) ->
         dataset = _describe(group.create_dataset(name, data=data), entry)
         for k, axis in enumerate(entry.axes):
             dataset.dims[k].attach_scale(group["cell"] if axis == "cell" else file[axis])
+
+
+def _write_placed(group: h5py.Group, placed: tuple[Unit, ...]) -> None:
+    kinds: dict[str, type] = {"place": int, "device": object, "gain": float}
+    columns: dict[str, NDArray[Any]] = {
+        name: np.array([getattr(one, name) for one in placed], kind) for name, kind in kinds.items()
+    }
+    for name, data in {"unit": np.arange(1, len(placed) + 1), **columns}.items():
+        entry = PLACED[name]
+        write_labelled(group.file, group, LabelledArray(name, entry.axes, entry.units, entry.meaning, data))
 
 
 def _write_units(parent: h5py.Group, units: tuple[UnitResult, ...]) -> None:
@@ -236,13 +249,18 @@ def _read_variant(group: h5py.Group, cells: dict[str, CellGrid]) -> VariantResul
         name=text_of(group.attrs["name"]),
         cells=cells[text_of(group.attrs["cells"])],
         outcome=text_of(group.attrs["outcome"]),
-        changes=text_of(group.attrs["changes"]),
+        placed=_read_placed(group["placed"]),
         duration=float(group.attrs["duration"]),
         steps=int(group.attrs["steps"]),
         fallen=float(group.attrs["fallen"]),
         units=tuple(_read_unit(group["units"][str(k)]) for k in range(len(group["units"]))),
         **{FIELD_OF.get(name, name): group[name][()] for name in VARIANT_ARRAYS},
     )
+
+
+def _read_placed(group: h5py.Group) -> tuple[Unit, ...]:
+    columns = (group["place"][()].tolist(), group["device"].asstr()[()].tolist(), group["gain"][()].tolist())
+    return tuple(Unit(*one) for one in zip(*columns, strict=True))
 
 
 def _read_unit(group: h5py.Group) -> UnitResult:

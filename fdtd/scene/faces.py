@@ -45,6 +45,18 @@ class Face:
         return sum(shape.in_air(p, blocks) for p in spots) / len(spots)
 
 
+def wall_number(surface: str) -> int:
+    """3 of 'wall 3', 0 of any other surface."""
+    found = _WALL.fullmatch(surface)
+    return int(found[1]) if found else 0
+
+
+def block_side(surface: str) -> tuple[str, str]:
+    """('shelf', '+x') of 'block shelf +x', ('', '') of any other surface."""
+    found = _BLOCK.fullmatch(surface)
+    return (found[1], found[2] + found[3]) if found else ("", "")
+
+
 def find_face(on: str, shape: Shape, blocks: Sequence[Block], unsure: set[str]) -> Face | str:
     """The surface called `on`; if there is none, a remedy.
 

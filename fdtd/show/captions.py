@@ -20,7 +20,7 @@ from fdtd.results.result import RunResult
 from fdtd.scene.schema import Scene
 from fdtd.show.geometry import plan_view, scene_section
 from fdtd.show.levels import NEAR_RESONANCE, map_levels, resonance_near
-from fdtd.show.text import plain_text
+from fdtd.show.text import in_caption, plain_text
 from fdtd.wording.seats import format_time, seat_sentences
 
 NAMES = 6
@@ -64,15 +64,6 @@ def _seat(name: str) -> str:
 
 def _level(value: float) -> str:
     return f"{value:+.1f}".replace("-", "\N{MINUS SIGN}") + " dB"
-
-
-def _plain(audible: Listening) -> Listening:
-    """With names short enough for sentences."""
-    variants = tuple(
-        replace(v, name=plain_text(v.name, 40), too_short=plain_text(v.too_short, 240) if v.too_short else "")
-        for v in audible.variants
-    )
-    return replace(audible, seats=tuple(plain_text(seat, 60) for seat in audible.seats), variants=variants)
 
 
 def of_scene(scene: Scene, grid: float | None = None) -> str:
@@ -157,7 +148,7 @@ def nearest_resonance(frequency: float, audible: Listening | None) -> str:
         return ""
     number, own, decay, distance = found
     if distance <= NEAR_RESONANCE:
-        return f"resonance {number + 1} ({own:.1f} Hz, dies away in {format_time(decay, 0.0)})"
+        return f"resonance {number + 1} ({own:.1f} Hz, decays in {format_time(decay, 0.0)})"
     return f"no resonance found here; the nearest is at {own:.1f} Hz"
 
 
@@ -240,7 +231,7 @@ def _text(audible: Listening, seat: int, other: int) -> str:
     numbers = [tuple(one.numbers[k] for k in dict.fromkeys((0, other))) for one in audible.followed]
     followed = tuple(replace(one, numbers=n) for one, n in zip(audible.followed, numbers, strict=True))
     kept = replace(chosen, followed=tuple(one for one in followed if any(n is not None for n in one.numbers)))
-    return " ".join(seat_sentences(_plain(kept), seat))
+    return in_caption(" ".join(seat_sentences(kept, seat)))
 
 
 def tail(result: RunResult, audible: Listening, seat: int, other: int) -> FigureText:

@@ -8,6 +8,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from fdtd.scene.faces import block_side, wall_number
 from fdtd.scene.schema import Plane, Point2, Point3, Rectangle, Room, Scene, ThinPartition, Variant
 
 
@@ -174,10 +175,10 @@ def surface_corners(scene: Scene, variant: Variant, on: str, rectangle: Rectangl
     if on in ("floor", "ceiling"):
         ceiling = scene.room.ceiling
         return np.array([(x, y, 0.0 if on == "floor" else ceiling_height(ceiling, x, y)) for x, y in flat])
-    if on.startswith("wall "):
-        start, direction, _ = wall_line(scene.room.plan, int(on[5:]))
+    if wall := wall_number(on):
+        start, direction, _ = wall_line(scene.room.plan, wall)
         return np.array([(*(start + along * direction), height) for along, height in flat])
-    name, _, face = on.removeprefix("block ").rpartition(" ")
+    name, face = block_side(on)
     block = next((b for b in variant.blocks if b.name == name), None)
     if block is None:
         return None

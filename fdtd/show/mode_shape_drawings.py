@@ -14,7 +14,7 @@ from fdtd.show.mode_shape_page import MODES_A_PAGE, draw_mode_shape_page
 from fdtd.show.mode_shape_views import views
 from fdtd.show.mode_shapes import draw_mode_shape
 from fdtd.show.style import FULL_WIDTH
-from fdtd.show.text import plain_text
+from fdtd.show.text import in_caption, plain_text
 from fdtd.wording.mode_shapes import loudest_text, mode_shape_text
 
 PLANES = (
@@ -70,7 +70,7 @@ def mode_shape_drawings(
             )
         )
     for k, one in enumerate(mode_shapes.modes[:count]):
-        text = plain_text(mode_shape_text(one, mode_shapes.places, outline), 900)
+        text = plain_text(in_caption(mode_shape_text(one, mode_shapes.places, outline)), 900)
         found.append(
             Drawing(
                 stem=f"{stem}-{k + 1}-{one.frequency:.1f}hz",

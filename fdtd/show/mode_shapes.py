@@ -121,7 +121,7 @@ def _best_spots(axes: Any, one: ModeShape, mode_shapes: ModeShapes) -> list[Labe
     for k in best_first(share, mode_shapes.rows("spot"))[:SPOTS_SHOWN]:
         place = mode_shapes.places[k]
         key = (round(place.at[0], 2), round(place.at[1], 2))
-        columns.setdefault(key, []).append(place.name.removeprefix("spot "))
+        columns.setdefault(key, []).append(str(place.number))
     for at in columns:
         axes.plot(
             *at,

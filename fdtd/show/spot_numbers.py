@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from fdtd.scene.faces import wall_number
 from fdtd.scene.schema import Scene, Variant
 from fdtd.scene.spots import Candidate
 from fdtd.show.labels import Boxes, no_boxes, text_box
@@ -155,7 +156,7 @@ class _Board:
         faces = self.axes.transData.transform([self.columns[k][0].at[:2] for k in group])
         anchor = 0.5 * (faces[0] + faces[-1])
         deep = max(float(((np.array(self.units[k].exterior.coords) - anchor) @ way).max()) for k in group)
-        wall = one.on.startswith("wall ")
+        wall = wall_number(one.on) > 0
         sides = [(-way, self.thick)] * wall + [(way, deep)] * (within or not wall)
         half = 0.5 * np.array(self._box(anchor, group, angle).bounds) @ [[-1, 0], [0, -1], [1, 0], [0, 1]]
         bracket = 0.0 if len(group) == 1 else 2.0

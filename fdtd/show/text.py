@@ -6,6 +6,8 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
+from fdtd.wording.names import shown
+
 NAMELESS = "(no name)"
 
 
@@ -20,6 +22,11 @@ def plain_text(text: object, limit: int = 60) -> str:
     if len(line) > limit:
         line = line[: limit - 1].rstrip() + "…"
     return line or NAMELESS
+
+
+def in_caption(text: str) -> str:
+    """A sentence of wording/ for captions and alternative texts."""
+    return shown(text, lambda name: f"“{plain_text(name, 40)}”")
 
 
 def safe_text(text: object, limit: int = 28) -> str:

@@ -89,7 +89,7 @@ def draw_short_time(
         scale = Scale(-RANGE, 0.0, (-20.0, -30.0, -40.0), QUIET, f"level in dB re highest level of “{first}”")
         resolution = next((f"{one.resolution:.1f} Hz wide" for one in spectra if one), "none")
         seat = safe_text(listening.seats[seat_index], 20 if width < BESIDE else 50)
-        title = f"How a pulse dies away at “{seat}”"
+        title = f"How a pulse decays at “{seat}”"
         note = f"each moment averages {WINDOW:g} s (Hann window, {resolution})"
         return draw_panels(pictures, tones, time[shown], scale, title, note, "time after the pulse in s", width)
 

@@ -10,6 +10,7 @@ from matplotlib.colors import to_rgba
 from matplotlib.patches import Polygon
 from numpy.typing import NDArray
 
+from fdtd.scene.faces import wall_number
 from fdtd.scene.schema import Scene, Variant
 from fdtd.scene.spots import ASSUMED_DEPTH, Candidate
 from fdtd.show.geometry import outward, surface_corners
@@ -35,8 +36,8 @@ def into_room(scene: Scene, one: Candidate) -> NDArray[np.float64]:
     """(2,) unit vector on the plan from the surface into the room; 0 0 for a level face."""
     if lies(one):
         return np.zeros(2)
-    if one.on.startswith("wall "):
-        return -outward(scene.room.plan, int(one.on[5:]))
+    if wall := wall_number(one.on):
+        return -outward(scene.room.plan, wall)
     away = np.zeros(2)
     away["xy".index(one.on[-1])] = 1.0 if one.on[-2] == "+" else -1.0
     return away

@@ -15,6 +15,7 @@ from matplotlib.path import Path
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
+from fdtd.scene.faces import wall_number
 from fdtd.scene.schema import Patch, Room, Scene, Variant
 from fdtd.show.geometry import View, outlines, outward, surface_corners, wall_line
 from fdtd.show.labels import Boxes, line_boxes, no_boxes, overlap, text_box
@@ -102,9 +103,10 @@ def _away(scene: Scene, on: str, view: View) -> NDArray[np.float64] | None:
     """(2,) unit vector out of the room at a surface that the view sees edge on; None where there is no wall behind."""
     if on in ("floor", "ceiling"):
         return np.array([0.0, -1.0 if on == "floor" else 1.0])
-    if not on.startswith("wall "):
+    wall = wall_number(on)
+    if not wall:
         return None
-    away = outward(scene.room.plan, int(on[5:]))
+    away = outward(scene.room.plan, wall)
     if view.normal == 2:
         return away
     along = away[view.axes[0]]

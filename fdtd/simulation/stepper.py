@@ -29,7 +29,7 @@ BATCH_TIME = 0.05
 QUIET = 60.0
 """dB that the decay has fallen when a simulation without a given duration ends."""
 ENOUGH = 40.0
-"""dB that the decay should have fallen at least; less is said in the outcome."""
+"""dB that the decay should have fallen by at least."""
 LONGEST = 20.0
 """s after which a simulation without a given duration ends in any case."""
 SHORTEST = 0.5
@@ -60,7 +60,8 @@ UPDATES_PER_SECOND = 6e8
 @dataclass(frozen=True)
 class Simulation:
     """seats : (excitation, seat, step) float64, pressure, Pa; signal : (step,) dQ/dt, m³/s²; time_step : s
-    maps : (excitation, map_frequency, cell) complex64, Fourier sums of pressure, Pa·s; outcome : how it ended
+    maps : (excitation, map_frequency, cell) complex64, Fourier sums of pressure, Pa·s
+    outcome : why it ended: "quiet" (all seats), "asked" (the duration) or "limit" (LONGEST)
     stride : steps between the samples that spectra need; every : steps between those of `seats` (a divisor of it)
     fallen : dB that the slowest seat has decayed by the end; steps : how many were simulated."""
 
@@ -125,12 +126,11 @@ def simulate(
 def _advance(
     blocks: list[Any], steps: int, every: int, dt: float, watch: _Watch, progress: Progress | None
 ) -> tuple[NDArray[np.float64], str, int]:
-    """Simulate all blocks to the end: (excitation, seat, sample) pressures, how it ended, steps simulated."""
+    """Simulate all blocks to the end: (excitation, seat, sample) pressures, why it ended, steps simulated."""
     # Whole strides, so that every batch begins with a sample, the last one too, however short it is.
     batch = every * max(1, round(BATCH_TIME / (every * dt)))
-    duration = watch.duration
     records: list[NDArray] = []
-    outcome = f"simulated the asked {duration:g} s" if duration else f"stopped after {LONGEST:g} s, still ringing"
+    outcome = "asked" if watch.duration else "limit"
     with ThreadPoolExecutor(max_workers=min(len(blocks), available_threads())) as pool:
         done = 0
         while done < steps:
@@ -142,13 +142,8 @@ def _advance(
             if progress:
                 progress(max(watch.share, done / steps), f"{done * dt:.2f} s of sound")
             if watch.quiet:
-                outcome = f"the decay at all seats is {QUIET:g} dB down after {done * dt:.2f} s"
+                outcome = "quiet"
                 break
-        else:
-            if watch.fallen < ENOUGH:
-                outcome += (
-                    f"; only {watch.fallen:.0f} dB down by then, so sharp resonances are smeared: simulation longer"
-                )
     return np.ascontiguousarray(np.transpose(np.concatenate(records), (2, 1, 0))), outcome, done
 
 

@@ -204,11 +204,11 @@ def _candidate(one: Candidate, shape: Shape, blocks: Sequence[Block]) -> _Spread
     """The face of a unit at a candidate place, at the front of its cabinet if it has one."""
     standing = one.standing("")
     if standing is None:
-        return _face("spot", one.name, one.absorber(""), shape, blocks)
-    return _face("spot", one.name, standing[0], shape, (*blocks, standing[1]))
+        return _face("spot", one.name, one.absorber(""), shape, blocks, one.number)
+    return _face("spot", one.name, standing[0], shape, (*blocks, standing[1]), one.number)
 
 
-def _face(kind: str, name: str, absorber: Absorber, shape: Shape, blocks: Sequence[Block]) -> _Spread:
+def _face(kind: str, name: str, absorber: Absorber, shape: Shape, blocks: Sequence[Block], number: int = 0) -> _Spread:
     """The pressure on a face: three by three points, in the air right before it."""
     surface = find_surface(absorber.on, shape, blocks)
     assert surface is not None  # the reader has checked that it is there
@@ -219,4 +219,4 @@ def _face(kind: str, name: str, absorber: Absorber, shape: Shape, blocks: Sequen
     )
     weights = tuple(a * b for a, b in product(GAUSS_WEIGHTS, GAUSS_WEIGHTS))
     middle = surface.point(0.5 * (u0 + u1), 0.5 * (v0 + v1))
-    return _Spread(Place(kind, name, middle), points, weights)
+    return _Spread(Place(kind, name, middle, number), points, weights)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import re
 import tomllib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -23,8 +23,6 @@ from fdtd.scene.text import did_you_mean, number, show
 AS_IS = "as it is"
 DOOR_MASS = 10.0
 """kg/m², a light inner door (common practice)."""
-SUGGESTED_DEPTH = 0.3
-"""m, of shelves, in messages."""
 MOST = 12
 """Most variants of one study: what is side by side must fit a page."""
 OWN_SECTIONS = ("variants", "spots")
@@ -55,26 +53,40 @@ class PartitionRequest:
 
 
 @dataclass(frozen=True)
+class Deed:
+    """What is done to the thin partition in a variant.
+
+    kind : "none", "doors" (its openings shut by door leaves), "closed" (except for its openings), "open" (a share of
+        what is no opening), "width" (of its only opening), "move" (along its normal), "mass" (of its closed part) or
+        "gone" (left out)
+    value : of what is varied: %, m, m or kg/m²; before : % open as it is; openings : that it has; axis : its normal
+    """
+
+    kind: str
+    value: float = 0.0
+    before: float = 0.0
+    openings: int = 0
+    axis: int = 0
+
+
+@dataclass(frozen=True)
 class PartitionStudy:
-    """scene : with just the variants of the study, the room as it is first; deeds : what is done in each, as the
-    beginning of a sentence; notes : what was left out, and why, as sentences."""
+    """scene : with just the variants of the study, the room as it is first; deeds : what is done in each
+    idle : open shares in % that were left out, as the thin partition has neither depth nor resistance."""
 
     scene: Scene
     thin_partition: ThinPartition
-    deeds: tuple[str, ...]
-    notes: tuple[str, ...]
+    deeds: tuple[Deed, ...]
+    idle: tuple[float, ...]
 
 
 @dataclass(frozen=True)
 class _Try:
-    """One variant: its name, what is done, the thin partition's keys that change; `doors`: door leaves are shut;
-    `gone`."""
+    """One variant: its name, what is done, the thin partition's keys that change."""
 
     name: str
-    deed: str
+    deed: Deed
     change: dict[str, Any]
-    doors: bool = False
-    gone: bool = False
 
 
 def partition_study(
@@ -91,16 +103,19 @@ def partition_study(
     """
     start = _start(scene, thin_partition_name, variant_name)
     thin_partition = next(s for s in start.thin_partitions if s.name == thin_partition_name)
-    notes: list[str] = []
-    tries = [_Try(AS_IS, "", {})]
+    tries = [_Try(AS_IS, Deed("none"), {})]
     if asked.door == "closed" and thin_partition.openings:
         what = "opening" if len(thin_partition.openings) == 1 else "openings"
-        tries.append(_Try(f"{what} closed", f"Closing its {what} with a door", {}, doors=True))
-    tries += _fractions(thin_partition, asked, notes)
+        tries.append(_Try(f"{what} closed", Deed("doors", openings=len(thin_partition.openings)), {}))
+    shares = (0.0, 30.0, 60.0, 100.0) if asked.open_percent is None else asked.open_percent
+    idle = tuple(share for share in shares if 0.0 < share < 100.0 and _idle(thin_partition, asked))
+    # Wholly open, doors and all, is 'without it'.
+    kept = [share for share in shares if share not in (*idle, 100.0) and not _as_is(thin_partition, asked, share)]
+    tries += [_open(thin_partition, asked, share) for share in kept]
     tries += [_width(thin_partition, w) for w in asked.opening_widths]
     tries += [_move(scene, start, thin_partition, m) for m in asked.moves]
     tries += [_mass(thin_partition, m) for m in asked.masses]
-    tries.append(_Try("without it", "Leaving it out", {}, gone=True))
+    tries.append(_Try("without it", Deed("gone"), {}))
     if len(tries) > MOST:
         raise PartitionError(f"that is {len(tries)} variants, 'as it is' and 'without it' included; at most {MOST}")
     text = _text(scene, start, thin_partition, tries, asked.door_mass)
@@ -111,7 +126,7 @@ def partition_study(
     wanted = {t.name for t in tries}
     variants = tuple(v for v in made.variants if v.name in wanted)
     made = replace(made, variants=variants, warnings=scene.warnings)
-    return PartitionStudy(made, thin_partition, tuple(t.deed for t in tries), tuple(notes))
+    return PartitionStudy(made, thin_partition, tuple(t.deed for t in tries), idle)
 
 
 def _start(scene: Scene, thin_partition_name: str, variant_name: str | None) -> Variant:
@@ -140,31 +155,20 @@ def _start(scene: Scene, thin_partition_name: str, variant_name: str | None) -> 
     )
 
 
-def _fractions(thin_partition: ThinPartition, asked: PartitionRequest, notes: list[str]) -> Iterator[_Try]:
-    """The thin partition open by so much; a share that makes no difference is left out and a note tells why."""
+def _idle(thin_partition: ThinPartition, asked: PartitionRequest) -> bool:
+    """Whether sound passes it as if it were not there, as soon as it is open at all."""
     depth = thin_partition.depth if asked.depth is None else asked.depth
-    idle = depth == 0.0 and thin_partition.resistance == 0.0
-    left_out = []
-    for percent in (0.0, 30.0, 60.0, 100.0) if asked.open_percent is None else asked.open_percent:
-        if percent == 100.0:
-            continue  # wholly open, doors and all, is 'without it'
-        if percent > 0.0 and idle:
-            left_out.append(number(percent))
-            continue
-        change = {"open_fraction": percent / 100.0} | ({} if asked.depth is None else {"depth": asked.depth})
-        if percent == 100.0 * thin_partition.open_fraction and depth == thin_partition.depth:
-            continue  # as it is
-        deed = "Closing it except for its openings" if thin_partition.openings else "Closing it"
-        deed = (
-            f"{number(percent)} % open instead of {number(100.0 * thin_partition.open_fraction)} %" if percent else deed
-        )
-        yield _Try(f"{number(percent)} % open", deed, change)
-    if left_out:
-        notes.append(
-            f"{', '.join(left_out)} % open is left out: without depth or resistance a thin partition that is open "
-            "at all lets "
-            f"sound through as if it were not there. Say how deep it is, such as --depth {SUGGESTED_DEPTH:g}"
-        )
+    return depth == 0.0 and thin_partition.resistance == 0.0
+
+
+def _as_is(thin_partition: ThinPartition, asked: PartitionRequest, percent: float) -> bool:
+    return percent == 100.0 * thin_partition.open_fraction and asked.depth in (None, thin_partition.depth)
+
+
+def _open(thin_partition: ThinPartition, asked: PartitionRequest, percent: float) -> _Try:
+    change = {"open_fraction": percent / 100.0} | ({} if asked.depth is None else {"depth": asked.depth})
+    before, openings = 100.0 * thin_partition.open_fraction, len(thin_partition.openings)
+    return _Try(f"{number(percent)} % open", Deed("open" if percent else "closed", percent, before, openings), change)
 
 
 def _width(thin_partition: ThinPartition, width: float) -> _Try:
@@ -185,7 +189,7 @@ def _width(thin_partition: ThinPartition, width: float) -> _Try:
     begin = round(min(max(middle - 0.5 * width, low), high - width), 9)
     wider = Rectangle((begin, opening.lower[1]), (round(begin + width, 9), opening.upper[1]))
     name = f"opening {number(width)} m wide"
-    return _Try(name, f"An {name}", {"openings": [_rectangle(wider)]})
+    return _Try(name, Deed("width", width), {"openings": [_rectangle(wider)]})
 
 
 def _move(scene: Scene, start: Variant, thin_partition: ThinPartition, by: float) -> _Try:
@@ -209,7 +213,7 @@ def _move(scene: Scene, start: Variant, thin_partition: ThinPartition, by: float
         "from": _point(axis, position, thin_partition.rectangle.lower),
         "to": _point(axis, position, thin_partition.rectangle.upper),
     }
-    return _Try(f"moved {by:+g} m", f"Moving it by {by:+g} m along {'xyz'[axis]}", points)
+    return _Try(f"moved {by:+g} m", Deed("move", by, axis=axis), points)
 
 
 def _beside(point: tuple[float, float, float], thin_partition: ThinPartition) -> bool:
@@ -221,21 +225,21 @@ def _beside(point: tuple[float, float, float], thin_partition: ThinPartition) ->
 def _mass(thin_partition: ThinPartition, mass: float) -> _Try:
     own = thin_partition.panel
     held = {"resistance": 0.0, "stiffness": 0.0} if own is None else {}
-    name = f"panel {number(mass)} kg per m²"
-    return _Try(name, f"A closed part that gives way with {number(mass)} kg/m²", {"panel": {"mass": mass, **held}})
+    return _Try(f"panel {number(mass)} kg per m²", Deed("mass", mass), {"panel": {"mass": mass, **held}})
 
 
 def _text(scene: Scene, start: Variant, thin_partition: ThinPartition, tries: list[_Try], door_mass: float) -> str:
     """The scene with the study's variants in place of its own."""
     given = tomllib.loads(scene.text)
     own: dict[str, Any] = next((v for v in given.get("variants", []) if v.get("name") == start.name), {})
-    doors = _doors(thin_partition, door_mass, _taken(given)) if any(t.doors for t in tries) else []
+    doors = _doors(thin_partition, door_mass, _taken(given)) if any(t.deed.kind == "doors" for t in tries) else []
     parts = [_without_sections(scene.text, given).rstrip()]
     parts += [_table("sheets", door) for door in doors]
     for one in tries:
-        without = [*own.get("without", []), *([thin_partition.name] if one.gone else [])]
-        without += [door["name"] for door in doors if not one.doors]
-        changes = {k: v for k, v in own.get("set", {}).items() if not (one.gone and k == thin_partition.name)}
+        gone = one.deed.kind == "gone"
+        without = [*own.get("without", []), *([thin_partition.name] if gone else [])]
+        without += [door["name"] for door in doors if one.deed.kind != "doors"]
+        changes = {k: v for k, v in own.get("set", {}).items() if not (gone and k == thin_partition.name)}
         if one.change:
             changes[thin_partition.name] = _merged(changes.get(thin_partition.name, {}), one.change)
         parts.append(_table("variants", {"name": one.name, "without": without, "set": changes}))

@@ -1,4 +1,4 @@
-"""What a placement study advises, in sentences: how sure first if it is not, then where, what it changes, how many."""
+"""What a placement study advises, in sentences."""
 
 from __future__ import annotations
 
@@ -16,7 +16,8 @@ from fdtd.study.sure import alike, safest
 from fdtd.wording.answer import how_many
 from fdtd.wording.designs import record_text
 from fdtd.wording.first_lines import first_lines
-from fdtd.wording.letters import capital, units_counted
+from fdtd.wording.letters import capital, listed, plural
+from fdtd.wording.names import on_screen, typed
 from fdtd.wording.ranking import ranking_text
 from fdtd.wording.trials import trial_text
 from fdtd.wording.units import first_unit, further
@@ -27,10 +28,10 @@ CLOSE_BY = 2.0
 FEW_PERTURBED_ROOMS = 8
 """Perturbed rooms below which ranges are a rough idea."""
 MAINS = (
-    "Before you buy or build: let someone who knows fix what hangs on a wall or stands high (a loaded box weighs more "
-    "than its fixings look), keep escape routes, heaters and sockets free, and leave work on mains electronics to an "
+    "Before you buy or build: have whatever hangs on a wall or stands high fixed by someone qualified (a loaded box is "
+    "heavier than it looks), keep escape routes, heaters and sockets clear, and leave mains electronics to an "
     "electrician. Try the first place with a borrowed unit, and start active units at a low gain: the study knows the "
-    "room only as the scene tells it."
+    "room only as the scene describes it."
 )
 
 
@@ -43,12 +44,13 @@ def paragraphs(done: FinishedPlacement) -> list[str]:
     """The advice, what is in doubt, how many, the first unit, each further one, how sure, what was tried."""
     study, found, known, tried = done.study, answer(done), sureness(done), trials(done)
     parts = [first_lines(done)]
-    parts += [in_doubt(known, study.spots, study.places)] if known is not None and not known.robust else []
+    if known is not None and not known.robust:
+        parts.append(f"Uncertainty: {in_doubt(known, study.spots, study.places)}")
     if found is not None:
         parts.append(how_many(found, [s.name for s in study.variant.seats], study.added[-1].gained.audible_at.tolist()))
     parts += [first_unit(done), *(further(done, step) for step in study.added[1:])]
     active = study.given.limits is None and any(has_active(study, step.scored.design) for step in study.added)
-    parts.append(confidence_of(known, study.spacing, active))
+    parts.append(f"Uncertainty: {confidence_of(known, study.spacing, active)}")
     parts += [what_was_tried(tried, study.spots, study.places)] if tried else []
     if study.found.unstable:
         parts.append(
@@ -61,7 +63,7 @@ def paragraphs(done: FinishedPlacement) -> list[str]:
 def wrapped(text: str) -> str:
     """`text` in lines that fit a screen; what goes on is indented by two more."""
     lines = []
-    for line in text.splitlines():
+    for line in on_screen(text).splitlines():
         depth = len(line) - len(line.lstrip())
         indent = " " * (depth + 2 if depth else 0)
         # A number stays with its sign: textwrap breaks lines at plain spaces only.
@@ -76,19 +78,19 @@ def in_doubt(known: Sureness, spots: Spots, places: Sequence[Candidate]) -> str:
     """Said at once when the order of the places is not sure: which are alike, and the safest of them."""
     same, best = alike(known.singles), safest(known.singles)
     others = [f"spot {one.unit.place}" for one in same if one is not best]
-    lines = [f"How sure: {ranking_text(known)[0]}."]
+    lines = [f"{ranking_text(known)[0]}."]
     at = [place.at for place, _, _ in placed(spots, places, [one.unit for one in same])]
     apart = max(dist(a, b) for a in at for b in at)
     if others and apart <= CLOSE_BY:
         lines.append(f"  They all lie within {apart:.1f} m of each other: that part of the room is what matters.")
     lines.append(
-        f"  The safest of them is {record_text(spots, places, [best.unit])}: {best.benefit.low:.1f} dB of benefit or "
-        "more in nine tenths of the perturbed rooms, among the first three in "
+        f"  The most robust of them is {record_text(spots, places, [best.unit])}: {best.benefit.low:.1f} dB of "
+        "benefit or more in 90 % of the perturbed rooms, among the first three in "
         f"{round(best.on_top * known.perturbed_rooms)} of "
         f"{known.perturbed_rooms}."
     )
     if others:
-        lines.append(f"  If it does not fit there: {', '.join(others)} will do as well, as far as is known.")
+        lines.append(f"  If it does not fit there, {listed(others)} will do as well.")
     return "\n".join(lines)
 
 
@@ -96,17 +98,15 @@ def confidence_of(known: Sureness | None, grid: float, active: bool) -> str:
     """What the study is sure of, and from what; grid : m, of the study
     active : whether units were ranked that may oscillate"""
     if known is None:
-        return "How sure this is was not looked at (--no-robust)."
+        return f"not estimated ({typed('--no-robust')})."
     text = ranking_text(known)
-    lines = [
-        f"How sure, from {known.perturbed_rooms} rooms with walls, air, units, seats and loudspeakers a little "
-        "other than said:"
-    ]
+    lines = [f"from {known.perturbed_rooms} rooms with slightly different walls, air, units, seats and loudspeakers:"]
     if known.perturbed_rooms < FEW_PERTURBED_ROOMS:
-        lines.append(f"  Only {known.perturbed_rooms} rooms tried: a rough idea. --perturbed-rooms 10 tells more.")
+        more = typed("--perturbed-rooms 10")
+        lines.append(f"  Only {known.perturbed_rooms} rooms: a rough estimate; {more} gives a better one.")
     if known.grid > 1.001 * grid:
         lines.append(
-            f"  How far figures move was computed on cells of {known.grid:.3g} m and added to the study's own, "
+            f"  The shifts of the figures were computed on cells of {known.grid:.3g} m and added to the study's own, "
             f"from cells of {grid:.3g} m."
         )
     lines += [f"  {capital(w)}." for w in (text if known.robust else text[1:])]
@@ -118,7 +118,7 @@ def confidence_of(known: Sureness | None, grid: float, active: bool) -> str:
 def what_was_tried(trials: Sequence[Trial], spots: Spots, places: Sequence[Candidate]) -> str:
     """What came out of the simulations with the units in."""
     text = (f"  {capital(sentence)}." for sentence in trial_text(trials, spots, places))
-    return "\n".join(["Tried by simulations with the units in:", *text])
+    return "\n".join(["Simulations with the units installed:", *text])
 
 
 def how_measured(excitations: int, reused: float, searched: Sequence[Searched], folder: str) -> str:
@@ -130,7 +130,7 @@ def how_measured(excitations: int, reused: float, searched: Sequence[Searched], 
 
 
 def _searched(one: Searched) -> str:
-    units = units_counted(one.count)
+    units = plural(one.count, "unit")
     if one.whole:
         return f"{units}: all {one.tried:,} designs"
     return (

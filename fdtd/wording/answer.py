@@ -8,7 +8,10 @@ from math import isfinite, isnan
 from fdtd.results.placement_record import Answer, Sureness
 from fdtd.study.decide import MARGIN, NOTHING, OSCILLATES, SELDOM, UNHEARD, UNTRIED
 from fdtd.study.sure import alike
-from fdtd.wording.letters import ORDINALS, listed, number
+from fdtd.wording.letters import ORDINALS, decibels, listed, number
+from fdtd.wording.names import named
+
+WITHIN = "within the uncertainty of the room"
 
 
 def how_many(found: Answer, seats: Sequence[str], last_audible: Sequence[bool]) -> str:
@@ -18,17 +21,17 @@ def how_many(found: Answer, seats: Sequence[str], last_audible: Sequence[bool]) 
         return f"In short: buy none. {why}"
     if found.why_not == UNTRIED:
         if count == 1:
-            return "In short: one unit is worth while; more were not tried."
-        audible = f"each one is heard{_where_last(seats, last_audible)}"
-        return f"In short: {number(count)} units are worth while, {audible}; more were not tried."
+            return "In short: one unit is worthwhile; more were not tried."
+        audible = f"and each is audible{_where_last(seats, last_audible)}"
+        return f"In short: {number(count)} units are worthwhile, {audible}; more were not tried."
     return f"In short: buy {number(count)}. {why}"
 
 
 def _where_last(seats: Sequence[str], audible: Sequence[bool]) -> str:
     if all(audible) or not any(audible):
         return ""
-    there = [f"'{seat}'" for seat, yes in zip(seats, audible, strict=True) if yes]
-    return f", the last only at {' and '.join(there)}"
+    there = [named(seat) for seat, yes in zip(seats, audible, strict=True) if yes]
+    return f", the last only at {listed(there)}"
 
 
 def not_confident(known: Sureness | None, found: Answer) -> str:
@@ -39,28 +42,20 @@ def not_confident(known: Sureness | None, found: Answer) -> str:
     mine = [unit.place for unit in found.units]
     if len(mine) > 1:
         spots = f"spots {listed([str(one) for one in same])}"
-        return (
-            f"Not sure which places are best: for one unit alone {spots} are as good as each other, as far as the "
-            "room is known."
-        )
+        return f"Not sure which places are best: for a single unit, {spots} are equally good {WITHIN}."
     others = [str(one) for one in same if one not in mine]
     if not others:
         return ""
     spots = f"spot{'s' * (len(others) > 1)} {listed(others)} {'are' if len(others) > 1 else 'is'}"
-    return f"Not sure which place is best: {spots} as good, as far as the room is known."
-
-
-def decibels(value: float) -> str:
-    """'1.5 dB'."""
-    return f"{value:.1f} dB"
+    return f"Not sure which place is best: {spots} equally good {WITHIN}."
 
 
 def gain_left(found: Answer, amount: Callable[[float], str] = decibels) -> str:
     """How much gain the advised units have to spare; "" without active ones; amount : how a number of dB is written"""
     it = "it oscillates" if len(found.units) == 1 else "they oscillate"
     if isnan(found.margin):
-        return f"Not tried: whether {it} there."
-    return f"{amount(found.margin)} of gain are left before {it}." if isfinite(found.margin) else ""
+        return f"Whether {it} there was not checked."
+    return f"The gain could rise by {amount(found.margin)} before {it}." if isfinite(found.margin) else ""
 
 
 def one_more(found: Answer) -> str:
@@ -69,15 +64,15 @@ def one_more(found: Answer) -> str:
     if count == 0:
         if why in (OSCILLATES, MARGIN):
             return f"It {'would oscillate' if why == OSCILLATES else _too_little(found)}."
-        return "Not even the first unit can be relied on to be heard."
+        return "Even the first unit may not be audible."
     if why == UNTRIED:
         return "More units were not tried."
     one = f"A {ORDINALS[count + 1] if count + 1 < len(ORDINALS) else 'further'} unit"
     text = {
         OSCILLATES: "would oscillate",
         MARGIN: _too_little(found),
-        UNHEARD: "adds less than can be heard",
-        SELDOM: "is heard in too few of the perturbed rooms to be relied on",
+        UNHEARD: "adds nothing audible",
+        SELDOM: "is audible in too few of the perturbed rooms",
     }
     # As installed, with their cabinets, units may have to be turned down until they do little.
     lower = found.lowered and why in (UNHEARD, NOTHING)
@@ -86,5 +81,4 @@ def one_more(found: Answer) -> str:
 
 
 def _too_little(found: Answer) -> str:
-    units = "it oscillates" if found.worthwhile == 0 else "they oscillate"
-    return f"would leave only {found.margin_of_more:.1f} dB of gain before {units}, which is too little"
+    return f"would oscillate with only {decibels(found.margin_of_more)} more gain, which is too little margin"

@@ -14,6 +14,8 @@ from fdtd.scene.spots import Candidate
 from fdtd.study.design_figures import changes, figures, shorter
 from fdtd.study.place import PlacementStudy, Units
 from fdtd.study.place_answer import placed
+from fdtd.wording.letters import decay_text, listed, more_even
+from fdtd.wording.names import named
 from fdtd.wording.places import place_text
 
 
@@ -35,7 +37,7 @@ def units_text(spots: Spots, units: Units) -> str:
     text = []
     for place, device, gain in units:
         turned = device.control is not None and len(spots.gains) > 1
-        extra = ([device.name] if several else []) + ([f"gain {gain:g}"] if turned else [])
+        extra = ([named(device.name)] if several else []) + ([f"gain {gain:g}"] if turned else [])
         text.append(f"{place.name} ({place_text(place)})" + (f", {', '.join(extra)}" if extra else ""))
     return "; ".join(text)
 
@@ -43,17 +45,14 @@ def units_text(spots: Spots, units: Units) -> str:
 def effect(study: PlacementStudy, design: Design) -> str:
     """Decay and evenness, mean over the seats as in the tables, and whether each is heard."""
     change, after = changes(study, design), figures(study, design)
-    decay, even = shorter(study, after.ringing), study.found.untreated.uneven - after.uneven
-    rings = f"dies away {round(100 * abs(decay))} % {'sooner' if decay >= 0.0 else 'later'}"
-    audible = _audible(study, change.ringing_at, AUDIBLE_DECAY)
-    smooth = f"level {abs(even):.1f} dB {'more' if even >= 0.0 else 'less'} even"
-    mean = " in the mean of the seats" if len(study.variant.seats) > 1 else ""
-    smooth += f" ({_audible(study, change.uneven_at, AUDIBLE_EVENNESS)})"
-    return f"what rings in the room {rings}{mean} ({audible}), {smooth}"
+    even = more_even(study.found.untreated.uneven - after.uneven)
+    decay = decay_text(shorter(study, after.ringing), len(study.variant.seats))
+    heard = [_audible(study, change.ringing_at, AUDIBLE_DECAY), _audible(study, change.uneven_at, AUDIBLE_EVENNESS)]
+    return f"{decay} ({heard[0]}), level {even} ({heard[1]})"
 
 
 def _audible(study: PlacementStudy, change: NDArray, least: float) -> str:
-    seats = [f"'{s.name}'" for s, c in zip(study.variant.seats, change, strict=True) if abs(float(c)) >= least]
+    seats = [named(s.name) for s, c in zip(study.variant.seats, change, strict=True) if abs(float(c)) >= least]
     if not seats:
-        return "not heard"
-    return "audible" if len(seats) == len(study.variant.seats) else f"audible at {' and '.join(seats)}"
+        return "inaudible"
+    return "audible" if len(seats) == len(study.variant.seats) else f"audible at {listed(seats)}"

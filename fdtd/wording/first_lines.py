@@ -15,6 +15,7 @@ from fdtd.study.worst_note import worst_notes_of
 from fdtd.wording.answer import gain_left, not_confident
 from fdtd.wording.designs import effect
 from fdtd.wording.letters import listed, number
+from fdtd.wording.names import named, typed
 from fdtd.wording.places import short_text
 from fdtd.wording.worst_notes import MOST_SEATS, worst_note_lines
 
@@ -26,8 +27,8 @@ def first_lines(done: FinishedPlacement) -> str:
     """The advice, which is that of the result file and the report."""
     study, robust, decided, found = done.study, done.robustness, done.decision, answer(done)
     if decided is None or found is None or decided.figures.benefit <= study.found.untreated.benefit:
-        devices = " or ".join(f"'{d.name}'" for d in study.spots.devices)
-        lines = [f"Put none: no place for {devices} was found that makes this room better by the score."]
+        devices = " or ".join(named(d.name) for d in study.spots.devices)
+        lines = [f"Install none: no place was found for {devices} that improves this room by the score."]
     else:
         lines = [_advised(study, robust, decided, gain_left(found) if decided.worthwhile else "")]
         lines += worst_note_lines(worst_notes_of(done)[:MOST_SEATS], [seat.name for seat in study.variant.seats])
@@ -36,8 +37,8 @@ def first_lines(done: FinishedPlacement) -> str:
         lines += _each_device(study) if len(study.spots.devices) > 1 else []
     if study.spacing > COARSE + 1e-9:
         lines.append(
-            f"Cells of {study.spacing:.3g} m: a first look. Try --grid 0.1 before you decide; what differs little may "
-            "change places."
+            f"Cells of {study.spacing:.3g} m: a first look. Try {typed('--grid 0.1')} before you decide: places that "
+            "differ little may change order."
         )
     return "\n".join(lines)
 
@@ -46,10 +47,14 @@ def _advised(study: PlacementStudy, robust: Robustness | None, decided: Decision
     design, put = decided.design, "Put "
     if len(design.ports) == 1:
         what = f"one {_unit(study, design)} {_where(study, design)}"
-        put = "NOT SURE which place is best; the safest: put " if robust is not None and not robust.robust else put
+        put = (
+            "NOT SURE which place is best. The most robust choice: put "
+            if robust is not None and not robust.robust
+            else put
+        )
     else:
         what = f"{number(len(design.ports))} {_units(study, design)}"
-    put = put if decided.worthwhile else "Put none. The most that was found: "
+    put = put if decided.worthwhile else "Install none. The best found: "
     return f"{put}{what}: {effect(study, design)}." + (f" {left}" if left else "")
 
 
@@ -71,7 +76,7 @@ def _each_device(study: PlacementStudy) -> list[str]:
 def _unit(study: PlacementStudy, design: Design) -> str:
     ((_, device, gain),) = study.units(design)
     turned = device.control is not None and len(study.spots.gains) > 1
-    return f"'{device.name}'" + (f" at gain {gain:g}" if turned else "")
+    return named(device.name) + (f" at gain {gain:g}" if turned else "")
 
 
 def _units(study: PlacementStudy, design: Design) -> str:

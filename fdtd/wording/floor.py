@@ -8,6 +8,7 @@ import numpy as np
 from shapely.geometry import LineString, Point
 
 from fdtd.results.placement_record import LoudSpot
+from fdtd.scene.faces import wall_number
 from fdtd.scene.schema import Point3
 from fdtd.scene.shape import Shape
 
@@ -33,7 +34,7 @@ def place_text(shape: Shape, at: Point3) -> str:
 def spot_text(shape: Shape, spot: LoudSpot) -> tuple[str, str]:
     """Where a spot is along floor and walls, and how high: "all over wall 3" and floors have no height, ""."""
     x, y, z = spot.at
-    walls = [name for name in spot.surfaces if name.startswith("wall ")]
+    walls = [number for name in spot.surfaces if (number := wall_number(name))]
     if spot.whole:
         return f"all over {' and '.join(spot.whole)}", ""
     if not walls:
@@ -47,8 +48,8 @@ def spot_text(shape: Shape, spot: LoudSpot) -> tuple[str, str]:
     else:
         height = f"{z:.1f} m up"
     if len(walls) > 1:
-        return f"corner of {walls[0]} and {walls[1]}", height
-    number, count = int(walls[0][5:]), len(shape.walls)
+        return f"corner of wall {walls[0]} and wall {walls[1]}", height
+    number, count = walls[0], len(shape.walls)
     first, last = (float(np.hypot(x - p[0], y - p[1])) for p in shape.walls[number - 1])
     beside = (number - 2) % count + 1 if first <= last else number % count + 1
-    return f"{walls[0]}, {min(first, last):.1f} m from its end at wall {beside}", height
+    return f"wall {number}, {min(first, last):.1f} m from its end at wall {beside}", height

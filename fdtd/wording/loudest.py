@@ -13,6 +13,7 @@ from fdtd.scene.shape import Shape
 from fdtd.study.loudest import Agreement, LoudestMap, agreement_with_best
 from fdtd.wording.floor import spot_text
 from fdtd.wording.letters import capital
+from fdtd.wording.names import named
 from fdtd.wording.thresholds import against_threshold
 
 
@@ -58,7 +59,7 @@ def spot_lines(shape: Shape, spots: Sequence[LoudSpot], seat_level: NDArray[np.f
 
 def _where(shape: Shape, spot: LoudSpot) -> str:
     text = ", ".join(filter(None, spot_text(shape, spot)))
-    return f"{text} (beside '{spot.beside}')" if spot.beside and not spot.whole else text
+    return f"{text} (beside {named(spot.beside)})" if spot.beside and not spot.whole else text
 
 
 def agreement_text(found: Agreement) -> str:

@@ -10,9 +10,11 @@ from numpy.typing import NDArray
 
 from fdtd.analysis.mode_shapes import Loudest, ModeShape, Place, best_first
 from fdtd.results.placement_record import LoudSpot
+from fdtd.scene.faces import wall_number
 from fdtd.scene.shape import Shape
-from fdtd.scene.text import show
 from fdtd.wording.floor import spot_text
+from fdtd.wording.letters import listed
+from fdtd.wording.names import named
 
 MOST_NAMED = 4
 """Seats or sources that a sentence names; the table has all of them."""
@@ -25,18 +27,18 @@ BLURRED = 0.1
 
 def loudest_text(shape: Shape, loudest: Loudest) -> str:
     """Where a mode is loudest: "all over wall 3 and wall 5"."""
-    covered = [name if name.startswith("wall ") else f"the {name}" for name in loudest.covered]
+    covered = [name if wall_number(name) else f"the {name}" for name in loudest.covered]
     rest = list(dict.fromkeys(_place(shape, spot) for spot in loudest.spots))
-    named = ([f"all over {_list(covered[:3])}"] if covered else []) + rest[: max(0, 3 - len(covered[:3]))]
+    named = ([f"all over {listed(covered[:3])}"] if covered else []) + rest[: max(0, 3 - len(covered[:3]))]
     more = len(covered) + len(rest) - min(3, len(covered)) - len(named) + bool(covered)
-    return _list(named) + (f" (and {more} more place{'s' * (more > 1)})" if more > 0 else "")
+    return listed(named) + (f" (and {more} more place{'s' * (more > 1)})" if more > 0 else "")
 
 
 def _place(shape: Shape, spot: LoudSpot) -> str:
     place, height = spot_text(shape, spot)
     if not height:
         return place
-    corner = sum(name.startswith("wall ") for name in spot.surfaces) > 1
+    corner = sum(wall_number(name) > 0 for name in spot.surfaces) > 1
     return f"{'in the' if corner else 'at'} {place} ({height})"
 
 
@@ -48,17 +50,15 @@ def mode_shape_text(one: ModeShape, places: Sequence[Place], shape: Shape) -> st
     text = [f"{one.frequency:.1f} Hz{_decay(one.decay_time)}: {_family(one)}loudest {loudest_text(shape, one.loudest)}"]
     text += _each(rows["source"], places, lambda k: f"drives it {driven(float(share[k]))}", share)
     text += _each(rows["seat"], places, lambda k: f"hears it {audible(float(share[k]))}{_line(one, share, k)}", share)
-    text += _each(
-        rows["absorber"], places, lambda k: f"stands where it has {percent(float(share[k]))} of its peak", share
-    )
+    text += _each(rows["absorber"], places, lambda k: f"is where it has {percent(float(share[k]))} of its peak", share)
     best = best_first(share, rows["spot"])[:BEST_SPOTS]
     if best:
-        numbers = _list([places[k].name.removeprefix("spot ") for k in best])
-        high, low = f"{100.0 * share[best[0]]:.0f}", percent(share[best[-1]])
-        range_ = low if low.startswith(f"{high} ") else f"{low.removesuffix(' %')} to {high} %"
-        text.append(f"spots {numbers} hold it best ({range_})" if len(best) > 1 else f"spot {numbers} holds it best")
+        numbers = listed([str(places[k].number) for k in best])
+        low, high = percent(share[best[-1]]), percent(share[best[0]])
+        shares = low if low == high else f"{low} to {high}"
+        text.append(f"spots {numbers} couple best ({shares})" if len(best) > 1 else f"spot {numbers} couples best")
     if one.travelling >= BLURRED:
-        text.append(f"{percent(one.travelling)} of its energy travels, so its nodal lines are blurred")
+        text.append(f"its nodal lines are blurred, as {percent(one.travelling)} of its energy travels")
     return "; ".join(text) + "."
 
 
@@ -67,7 +67,7 @@ def _decay(seconds: float) -> str:
         return ""
     if seconds < 0.0:
         return ", growing"
-    return f", {seconds:.2f} s to die by 60 dB" if seconds < 1000.0 else ", not decaying"
+    return f", decaying by 60 dB in {seconds:.2f} s" if seconds < 1000.0 else ", not decaying"
 
 
 def _family(one: ModeShape) -> str:
@@ -76,7 +76,7 @@ def _family(one: ModeShape) -> str:
         return ""
     plural = "s" if len(others) > 1 else ""
     return (
-        f"one of a family with mode{plural} {_list(others)}, so near in frequency that any mix of them is a mode "
+        f"one of a family with mode{plural} {listed(others)}, so close in frequency that any mix of them is a mode "
         "(shares are of all of them together); this one is "
     )
 
@@ -86,7 +86,7 @@ def _each(
 ) -> list[str]:
     """What `sentence` says of each place in air, of the first few."""
     known = [k for k in rows if np.isfinite(share[k])]
-    text = [f"{show(places[k].name)} {sentence(k)}" for k in known[:MOST_NAMED]]
+    text = [f"{named(places[k].name)} {sentence(k)}" for k in known[:MOST_NAMED]]
     return text + ([f"{len(known) - MOST_NAMED} more in the table"] if len(known) > MOST_NAMED else [])
 
 
@@ -115,7 +115,3 @@ def driven(share: float) -> str:
 def _step(share: float, text: tuple[str, ...]) -> str:
     limits = (0.89, 0.63, 0.316, 0.1)  # 1, 4, 10 and 20 dB below the peak
     return text[next((k for k, limit in enumerate(limits) if share >= limit), len(limits))]
-
-
-def _list(text: Sequence[str], comma: str = ", ") -> str:
-    return comma.join(text[:-1]) + (" and " if len(text) > 1 else "") + text[-1] if text else ""

@@ -12,18 +12,12 @@ from fdtd.listening.study import Listening
 from fdtd.placement.objectives import OCTAVE
 from fdtd.study.clearly_worse import CLEAR_DECAY, stands_out_more
 from fdtd.study.partition_figures import LEAST_TIME, Compared
-from fdtd.wording.partitions import audible_at_seats, figures_at
+from fdtd.study.partitions import Deed
+from fdtd.wording.letters import capital
+from fdtd.wording.names import named
+from fdtd.wording.partitions import audible_at_seats, deed_text, figures_at
 from fdtd.wording.seats import format_time
 from fdtd.wording.thresholds import more_prominent
-
-ORDERS = (
-    ("Closing ", "Close "),
-    ("Leaving ", "Leave "),
-    ("Moving ", "Move "),
-    ("An opening ", "Give it an opening "),
-    ("A closed part ", "Give it a closed part "),
-)
-"""Beginnings of deeds, and of the same as an order."""
 
 
 @dataclass(frozen=True)
@@ -32,7 +26,7 @@ class Effect:
 
     score : dB, positive for the better: evenness and the seats' likeness as they are, decay 6 dB an octave, loudness a
         quarter (the weights of `placement.objectives.benefit`); mean of the seats
-    better, worse : words for each place, such as "at 'sofa' (7.4 -> 10.5 dB uneven)"
+    better, worse : words for each place, such as "at 'sofa' (unevenness 7.4 -> 10.5 dB)"
     """
 
     score: float
@@ -41,28 +35,28 @@ class Effect:
 
     @property
     def text(self) -> str:
-        reported = [f"better {' and '.join(self.better)}"] if self.better else []
-        return ", ".join([*reported, *([f"worse {' and '.join(self.worse)}"] if self.worse else [])])
+        parts = (("better", self.better), ("worse", self.worse))
+        return ", ".join(f"{how} {' and '.join(told)}" for how, told in parts if told)
 
 
-def verdict(listening: Listening, compared: Compared, deeds: tuple[str, ...]) -> str:
+def verdict(listening: Listening, compared: Compared, deeds: tuple[Deed, ...]) -> str:
     """One line: what to do with the thin partition, and the deed that does most harm; deeds : what each variant does.
 
-    Only what is heard at some seat is advised for or against, so that this agrees with `partition_tables.sentences`.
+    Only what is heard at some seat is advised for or against, so that this agrees with `partitions.sentences`.
     """
     audible = [k for k in range(1, len(listening.variants)) if any(audible_at_seats(listening, compared, k))]
     effects = {k: one for k in audible if (one := effect(listening, compared, k)).text}
     if not effects:
-        what = "makes it better or worse on the whole" if audible else "changes the sound at any seat"
-        return f"Leave it as it is: nothing that was tried {what} by what is heard."
+        what = "is audibly better or worse overall" if audible else "audibly changes the sound at any seat"
+        return f"Leave it as it is: nothing that was tried {what}."
     order = sorted(effects, key=lambda k: -effects[k].score)
     best, worst = effects[order[0]], effects[order[-1]]
-    harm = f"{_small(deeds[order[-1]])} makes it {worst.text}"
+    harm = deed_text(deeds[order[-1]])
     if best.score <= 0.0:
-        reported = ["nothing that was tried makes it better on the whole by what is heard"]
-        return f"Leave it as it is: {'; '.join([*reported, harm] if worst.score < 0.0 else reported)}."
-    first = f"{_order(deeds[order[0]])}: {best.text}."
-    return f"{first} The worst is {harm.replace(' makes it ', ', ', 1)}." if worst.score < 0.0 else first
+        told = "nothing that was tried is audibly better overall"
+        return f"Leave it as it is: {told}{f'; {harm} makes it {worst.text}' if worst.score < 0.0 else ''}."
+    first = f"{capital(deed_text(deeds[order[0]], order=True))}: {best.text}."
+    return f"{first} The worst is {harm}: {worst.text}." if worst.score < 0.0 else first
 
 
 def effect(listening: Listening, compared: Compared, k: int) -> Effect:
@@ -79,9 +73,9 @@ def effect(listening: Listening, compared: Compared, k: int) -> Effect:
         (gains or harms).extend(text for points, text in figures if points == 0.0)
         if gains:
             but = f", but worse: {', '.join(harms)}" if harms else ""
-            better.append(f"at '{name}' ({', '.join(gains)}{but})")
+            better.append(f"at {named(name)} ({', '.join(gains)}{but})")
         elif harms:
-            worse.append(f"at '{name}' ({', '.join(harms)})")
+            worse.append(f"at {named(name)} ({', '.join(harms)})")
     before, after = compared.between[0], compared.between[k]
     if abs(after - before) >= LEVEL_JND:
         score += before - after
@@ -95,7 +89,7 @@ def effect(listening: Listening, compared: Compared, k: int) -> Effect:
 
 
 def clearly_worse(compared: Compared, k: int, seat: int) -> list[str]:
-    """The note that stands out most more than before at a seat, and the one that dies away latest, if far more so."""
+    """The note that stands out most more than before at a seat, and the one that decays latest, if far more so."""
     pair = [0, k]
     level, gone = compared.level[:, pair, seat], compared.gone[:, pair, seat]
     fine = compared.reported <= compared.highest
@@ -126,18 +120,3 @@ def _longest(compared: Compared, k: int) -> tuple[tuple[float, float], str] | No
         return None
     sentence = f"in the longest decay ({old:.2f} s at {at[0]:.0f} Hz -> {new:.2f} s at {at[1]:.0f} Hz)"
     return (float(old), float(new)), sentence
-
-
-def _order(deed: str) -> str:
-    """A deed as an order: "Closing it" as "Close it", "60 % open instead of 30 %" as "Open it more (...)"."""
-    for old, new in ORDERS:
-        if deed.startswith(old):
-            return new + deed.removeprefix(old)
-    text = deed.split()
-    if "instead" in text:
-        return f"{'Open it more' if float(text[0]) > float(text[-2]) else 'Open it less'} ({deed})"
-    return deed
-
-
-def _small(deed: str) -> str:
-    return deed[:1].lower() + deed[1:]

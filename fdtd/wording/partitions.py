@@ -9,19 +9,61 @@ import numpy as np
 from fdtd.listening.changes import LEVEL_JND, WITHIN
 from fdtd.listening.study import Listening
 from fdtd.placement.objectives import LOUDNESS_SHARE, OCTAVE
+from fdtd.scene.text import number
 from fdtd.study.partition_figures import LEAST_EVENER, LEAST_SHARE, LEAST_TIME, Compared
+from fdtd.study.partitions import Deed
+from fdtd.wording.letters import capital, louder
 from fdtd.wording.listening_tables import Cell, Table
+from fdtd.wording.names import named, typed
 from fdtd.wording.seats import format_time
 from fdtd.wording.thresholds import NONE_PUBLISHED
 
+DEEDS = {
+    "doors": ("closing", "close", "its {openings} with {doors}"),
+    "closed": ("closing", "close", "it{except_openings}"),
+    "open": ("making", "make", "it {value} % open instead of {before} %"),
+    "width": ("making", "make", "its opening {value} m wide"),
+    "move": ("moving", "move", "it by {signed} m along {axis}"),
+    "mass": ("making", "make", "its closed part a panel of {value} kg/m²"),
+    "gone": ("leaving", "leave", "it out"),
+}
+"""Kind of a deed -> its verb as the beginning of a sentence and as an order, then what both go on with."""
+SUGGESTED_DEPTH = 0.3
+"""m, of shelves."""
 
-def sentences(listening: Listening, compared: Compared, deeds: tuple[str, ...]) -> list[str]:
+
+def deed_text(deed: Deed, order: bool = False) -> str:
+    """'closing it', or as an order 'close it'."""
+    doing, do, rest = DEEDS[deed.kind]
+    several = deed.openings != 1
+    rest = rest.format(
+        value=number(deed.value),
+        before=number(deed.before),
+        signed=f"{deed.value:+g}",
+        axis="xyz"[deed.axis],
+        openings="openings" if several else "opening",
+        doors="doors" if several else "a door",
+        except_openings=" except for its openings" if deed.openings else "",
+    )
+    return f"{do if order else doing} {rest}"
+
+
+def left_out_text(idle: tuple[float, ...]) -> str:
+    """Why these open shares in % were not tried."""
+    return (
+        f"{', '.join(map(number, idle))} % open is left out: without depth or resistance a partition that is open at "
+        "all lets sound through as if it were not there. Give its depth, such as "
+        f"{typed(f'--depth {SUGGESTED_DEPTH:g}')}"
+    )
+
+
+def sentences(listening: Listening, compared: Compared, deeds: tuple[Deed, ...]) -> list[str]:
     """One sentence for each variant but the first, then which of them is best at what; deeds : what each does."""
-    reported = []
+    told = []
     for k in range(1, len(listening.variants)):
         some = [text for text in audible_at_seats(listening, compared, k) if text]
-        reported.append(f"{deeds[k]}: {'; '.join(some) if some else 'nothing changes enough to be heard at any seat'}.")
-    return [*reported, *_best(listening, compared)]
+        told.append(f"{capital(deed_text(deeds[k]))}: {'; '.join(some) or 'no audible change at any seat'}.")
+    return [*told, *_best(listening, compared)]
 
 
 def audible_at_seats(listening: Listening, compared: Compared, variant: int) -> list[str]:
@@ -29,31 +71,31 @@ def audible_at_seats(listening: Listening, compared: Compared, variant: int) -> 
 
     Told are single tones; where none changes enough, the figures over all of them.
     """
-    reported = []
+    told = []
     for seat, name in enumerate(listening.seats):
         text = _at_seat(listening, compared, seat, variant)
         figures = [text for _, text in figures_at(listening, compared, variant, seat)]
-        reported.append(text or (f"at '{name}', over all tones: {', '.join(figures)}" if figures else ""))
-    return reported
+        text = text or (f"over all tones: {', '.join(figures)}" if figures else "")
+        told.append(f"at {named(name)}, {text}" if text else "")
+    return told
 
 
 def figures_at(listening: Listening, compared: Compared, k: int, seat: int) -> list[tuple[float, str]]:
     """The figures that change by what is heard, each with its points in dB, positive for the better.
 
     NaN, of a seat that is not there, changes nothing."""
-    reported: list[tuple[float, str]] = []
+    told: list[tuple[float, str]] = []
     before, after = compared.deviation[[0, k], seat]
     if abs(after - before) >= LEVEL_JND:
-        reported.append((before - after, f"{before:.1f} -> {after:.1f} dB uneven"))
+        told.append((before - after, f"unevenness {before:.1f} -> {after:.1f} dB"))
     old, new = compared.tail[[0, k], seat]
     cut_short = listening.variants[0].too_short or listening.variants[k].too_short
     if not cut_short and abs(new - old) >= LEAST_SHARE * old:
-        reported.append((OCTAVE * float(np.log2(old / new)), f"tail {old:.2f} -> {new:.2f} s"))
-    louder = compared.mean[k, seat] - compared.mean[0, seat]
-    if abs(louder) >= LEVEL_JND:
-        sentence = f"{abs(louder):.0f} dB {'louder' if louder > 0.0 else 'quieter'}"
-        reported.append((LOUDNESS_SHARE * min(louder, 0.0), sentence))
-    return reported
+        told.append((OCTAVE * float(np.log2(old / new)), f"tail {old:.2f} -> {new:.2f} s"))
+    step = compared.mean[k, seat] - compared.mean[0, seat]
+    if abs(step) >= LEVEL_JND:
+        told.append((LOUDNESS_SHARE * min(step, 0.0), louder(step, 0)))
+    return told
 
 
 def _at_seat(listening: Listening, compared: Compared, seat: int, variant: int) -> str:
@@ -72,40 +114,38 @@ def _at_seat(listening: Listening, compared: Compared, seat: int, variant: int) 
     audible = (np.abs(longer) >= LEAST_TIME) & (np.abs(longer) >= LEAST_SHARE * np.nan_to_num(gone[:, 0]))
     first = int(np.argmax(weight * np.abs(step)))
     second = int(np.argmax(weight * audible * np.abs(longer)))
-    said = [] if weight[first] * abs(step[first]) < LEVEL_JND else [_louder(compared.reported[first], step[first])]
+    told = []
+    if weight[first] * abs(step[first]) >= LEVEL_JND:
+        told.append(f"{compared.reported[first]:.0f} Hz is {louder(step[first], 0)}")
     if weight[second] * audible[second] > 0.0:
-        it = "it" if said and second == first else f"{compared.reported[second]:.0f} Hz"
-        how = "longer" if longer[second] > 0.0 else "less long"
+        it = "" if told and second == first else f"{compared.reported[second]:.0f} Hz "
+        how = "longer" if longer[second] > 0.0 else "shorter"
         before, after = (format_time(float(t), 0.0) for t in gone[second])
-        said.append(f"lets {it} ring {abs(longer[second]):.1f} s {how} ({after} instead of {before})")
-    return f"at '{listening.seats[seat]}' it {' and '.join(said)}" if said else ""
-
-
-def _louder(frequency: float, step: float) -> str:
-    return f"{'adds' if step > 0.0 else 'takes off'} {abs(step):.0f} dB at {frequency:.0f} Hz"
+        told.append(f"{it}rings {abs(longer[second]):.1f} s {how} ({after} instead of {before})")
+    return " and ".join(told)
 
 
 def _best(listening: Listening, compared: Compared) -> list[str]:
     """Which variant is the most even and rings least; said only if it beats the first by what can be heard."""
-    names, found = [v.name for v in listening.variants], []
+    names, found = [named(v.name) for v in listening.variants], []
     spread = np.nanmean(compared.deviation, axis=1)
     even = int(np.argmin(spread))
     if spread[even] <= spread[0] - LEAST_EVENER:
-        figures = f"standard deviation {spread[even]:.1f} dB, mean of the seats; as it is {spread[0]:.1f} dB"
-        found.append(f"Most even over frequency: '{names[even]}' ({figures}).")
+        figures = f"standard deviation {spread[even]:.1f} dB, averaged over the seats; as it is {spread[0]:.1f} dB"
+        found.append(f"Most even over frequency: {names[even]} ({figures}).")
     else:
         found.append(f"None makes the bass clearly more even at the seats (standard deviation {spread[0]:.1f} dB).")
     near = int(np.argmin(np.nan_to_num(compared.between, nan=np.inf)))
     if compared.between[near] <= compared.between[0] - LEAST_EVENER:
         figures = f"{compared.between[near]:.1f} dB between them; as it is {compared.between[0]:.1f} dB"
-        found.append(f"Seats most alike: '{names[near]}' ({figures}).")
+        found.append(f"Seats most alike: {names[near]} ({figures}).")
     tail = np.nanmean(compared.tail, axis=1)
-    short = int(np.argmin(tail))
+    short, mean = int(np.argmin(tail)), "averaged over tones and seats"
     if tail[short] <= (1.0 - LEAST_SHARE) * tail[0]:
-        figures = f"30 dB down after {tail[short]:.2f} s, mean of tones and seats; as it is {tail[0]:.2f} s"
-        found.append(f"Shortest tails: '{names[short]}' ({figures}).")
+        figures = f"30 dB down after {tail[short]:.2f} s, {mean}; as it is {tail[0]:.2f} s"
+        found.append(f"Shortest tails: {names[short]} ({figures}).")
     else:
-        found.append(f"None shortens the tails clearly (30 dB down after {tail[0]:.2f} s, mean of tones and seats).")
+        found.append(f"None shortens the tails clearly (30 dB down after {tail[0]:.2f} s, {mean}).")
     return found
 
 
@@ -137,13 +177,13 @@ def partition_table(listening: Listening, compared: Compared) -> Table:
 
 def _rows(listening: Listening, compared: Compared) -> Iterator[tuple[Cell, ...]]:
     for k, variant in enumerate(listening.variants):
-        for row, number in enumerate(compared.number):
-            place = listening.followed[number].numbers[k]
+        for row, followed in enumerate(compared.number):
+            place = listening.followed[followed].numbers[k]
             limit = float("nan") if place is None else float(variant.limit[place])
             known = NONE_PUBLISHED if np.isnan(limit) else "yes" if compared.rings[row, k] else "no"
             found = (
                 variant.name,
-                float(number + 1),
+                float(followed + 1),
                 float(compared.frequency[row, k]),
                 float(compared.decay[row, k]),
                 limit,
@@ -152,14 +192,6 @@ def _rows(listening: Listening, compared: Compared) -> Iterator[tuple[Cell, ...]
             )
             for seat, name in enumerate(listening.seats):
                 own = float("nan") if place is None else float(variant.seat_level[seat, place])
-                yield (
-                    *found,
-                    name,
-                    own,
-                    float(compared.level[row, k, seat]),
-                    float(compared.gone[row, k, seat]),
-                    float(compared.mean[k, seat]),
-                    float(compared.deviation[k, seat]),
-                    float(compared.tail[k, seat]),
-                    float(compared.between[k]),
-                )
+                at_seat = (compared.level[row, k, seat], compared.gone[row, k, seat], compared.mean[k, seat])
+                over_all = (compared.deviation[k, seat], compared.tail[k, seat], compared.between[k])
+                yield *found, name, own, *map(float, at_seat), *map(float, over_all)

@@ -12,6 +12,7 @@ from fdtd.placement.steps import gained
 from fdtd.study.place import PlacementStudy, gain_of
 from fdtd.study.robust import Robustness
 from fdtd.wording.designs import design_text
+from fdtd.wording.names import on_screen
 from fdtd.wording.places import place_text
 
 Row = tuple[str | float, ...]
@@ -64,7 +65,7 @@ def _singles(study: PlacementStudy, robust: Robustness | None) -> Iterator[Row]:
         yield (
             rank,
             place.number,
-            place_text(place),
+            on_screen(place_text(place)),
             *place.at,
             place.corner,
             device.name,
@@ -104,4 +105,4 @@ def _pareto(study: PlacementStudy) -> Iterator[Row]:
 def _design(study: PlacementStudy, scored: Scored) -> Row:
     o = scored.objectives
     numbers = " ".join(str(study.places[port].number) for port in scored.design.ports)
-    return (numbers, design_text(study, scored.design), o.benefit, o.ringing, o.uneven, o.spread, o.loss)
+    return (numbers, on_screen(design_text(study, scored.design)), o.benefit, o.ringing, o.uneven, o.spread, o.loss)

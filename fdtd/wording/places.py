@@ -7,9 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from fdtd.scene.faces import block_side, wall_number
 from fdtd.scene.schema import Point3, Variant
 from fdtd.scene.spots import Candidate, WallEnd
-from fdtd.scene.text import show
+from fdtd.wording.names import named
 
 NEAR = 1.8
 """m on the plan from a loudspeaker or seat within which a place is said to be behind or beside it."""
@@ -29,21 +30,15 @@ def short_text(place: Candidate) -> str:
     x, y, _ = place.at
     if place.on in ("floor", "ceiling"):
         return f"{place.on}, its centre at x = {x:.2f} m, y = {y:.2f} m"
-    if place.on.startswith("wall "):
-        where = f"beside {show(place.beside)}" if place.end is None else _end_text(place.end)
+    if wall_number(place.on):
+        where = f"beside {named(place.beside)}" if place.end is None else _end_text(place.end)
         return f"{place.on}, {where}, {height_text(place)}"
-    name, side = _of_block(place)
+    name, side = block_side(place.on)
     if side[-1] not in "xy":
-        return f"{show(name)}, side {side}, its centre at x = {x:.2f} m, y = {y:.2f} m"
+        return f"{named(name)}, side {side}, its centre at x = {x:.2f} m, y = {y:.2f} m"
     centre = f"y = {y:.2f} m" if side[-1] == "x" else f"x = {x:.2f} m"
-    where = f"beside {show(place.beside)}" if place.beside else f"its centre at {centre}"
-    return f"{show(name)}, side {side}, {where}, {height_text(place)}"
-
-
-def _of_block(place: Candidate) -> tuple[str, str]:
-    """Name and side of the block that a place is on; a name may have spaces, a side has none."""
-    name, _, side = place.on.removeprefix("block ").rpartition(" ")
-    return name, side
+    where = f"beside {named(place.beside)}" if place.beside else f"its centre at {centre}"
+    return f"{named(name)}, side {side}, {where}, {height_text(place)}"
 
 
 def _end_text(end: WallEnd) -> str:
@@ -66,20 +61,20 @@ def seen_from_things(place: Candidate, variant: Variant) -> str:
     sources, seats = [s.at for s in variant.sources], [s.at for s in variant.seats]
     things = [(s.name, s.at, seats) for s in variant.sources] + [(s.name, s.at, sources) for s in variant.seats]
     name, at, others = min(things, key=lambda thing: _distance(thing[1], place.at))
-    return f"{_kind(place)} {_relation(place.at, at, others)} '{name}'"
+    return f"{_kind(place)} {_relation(place.at, at, others)} {named(name)}"
 
 
 def _kind(place: Candidate) -> str:
     if place.on in ("floor", "ceiling") and place.corner == "face":
         return f"on the {place.on}"
-    if place.on.startswith("block"):
-        return f"on '{_of_block(place)[0]}'"
+    if block := block_side(place.on)[0]:
+        return f"on {named(block)}"
     on_floor, high = place.height == "floor", height_text(place)
     # The corner of two walls; place.corner may be one that the floor belongs to.
     if place.end is not None and place.end.kind == "corner" and place.end.gap == 0.0:
         return "in the corner" if on_floor else f"up in the corner, {high},"
     if place.corner == "face":
-        return f"on the wall, {high}," if place.on.startswith("wall") else "on the wall"
+        return f"on the wall, {high}," if wall_number(place.on) else "on the wall"
     return "at the foot of the wall" if on_floor else "at the edge of the wall"
 
 

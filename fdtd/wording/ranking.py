@@ -1,4 +1,4 @@
-"""How sure the ranking of a placement study is: the verdict first, then what it rests on."""
+"""The uncertainty of the ranking of a placement study: the verdict first, then what it rests on."""
 
 from __future__ import annotations
 
@@ -36,42 +36,42 @@ def _verdict(singles: Sequence[PlaceConfidence], perturbed_rooms: int) -> str:
     best = safest(singles)
     others = "other one is" if count == 2 else "others are"
     return (
-        f"the ranking is not robust: {what} are within the uncertainty of what is known of the room: the safest is "
+        f"the ranking is not robust: {what} differ by less than the uncertainty of the room; the most robust is "
         f"{_spot(best)} (among the first three in {_of(best.on_top, perturbed_rooms)} perturbed rooms), the "
-        f"{others} as good"
+        f"{others} equally good"
     )
 
 
 def _holds(name: str, share: float, perturbed_rooms: int) -> str:
     """Said where no other place is as good."""
-    first = f"of the places of the shortlist {name} comes first in {_of(share, perturbed_rooms)} perturbed rooms"
+    first = f"{name} comes first of the shortlist in {_of(share, perturbed_rooms)} perturbed rooms"
     if share >= MOSTLY:
         return f"the ranking is robust: {first}"
-    return f"the ranking is fairly robust: {first}, and no other one is as good in nearly all of them"
+    return f"the ranking is fairly robust: {first}, and no other is as good in nearly all of them"
 
 
 def _worth(first: PlaceConfidence) -> str:
     benefit = first.benefit
     text = f"{_spot(first)}: benefit {_with_range(benefit)}"
     if benefit.high <= 0.0:
-        return f"{text}: it does not help in nine tenths of the rooms"
+        return f"{text}: no help in at least 90 % of the rooms"
     return text + (
-        ": it may do nothing at all" if benefit.low <= 0.0 else ": better in nine tenths of the rooms or more"
+        ": it may do nothing at all" if benefit.low <= 0.0 else ": an improvement in at least 90 % of the rooms"
     )
 
 
 def _more(count: UnitsConfidence, perturbed_rooms: int) -> str:
     text = f"the best {number(count.count)} units: the last adds {_with_range(count.adds)}"
-    return f"{text}, heard in {_of(count.audible, perturbed_rooms)} rooms"
+    return f"{text}, audible in {_of(count.audible, perturbed_rooms)} rooms"
 
 
 def _with_range(value: Spread) -> str:
     """The figure of the study and its range; said if the perturbed rooms are nearly all on one side of it."""
     text = f"{value.nominal:.1f} dB, 10-90 % {value.low:.1f} to {value.high:.1f} dB"
     if value.nominal > value.high:
-        return f"{text} (it is less in nine tenths of the perturbed rooms)"
+        return f"{text} (lower in at least 90 % of the perturbed rooms)"
     if value.nominal < value.low:
-        return f"{text} (it is more in nine tenths of the perturbed rooms)"
+        return f"{text} (higher in at least 90 % of the perturbed rooms)"
     return text
 
 

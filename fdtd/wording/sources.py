@@ -9,6 +9,8 @@ from fdtd.scene.shape import Shape
 from fdtd.study.clearly_worse import stands_out_more
 from fdtd.study.sources import Choice, MoveStudy
 from fdtd.wording.floor import place_text
+from fdtd.wording.letters import faster, listed, louder, more_even, seats_closer
+from fdtd.wording.names import named, typed
 from fdtd.wording.thresholds import more_prominent
 
 AUDIBLE_LEVEL = 1.0
@@ -28,8 +30,7 @@ def advice(study: MoveStudy) -> tuple[str, ...]:
     if best.objectives.benefit <= 0.0 or not found.audible:
         lines = [
             f"Leave {_them(study)} where {'they are' if len(study.moved) > 1 else 'it is'} ({present_text(study)})"
-            f"{_staying(study)}: "
-            f"none of {many} is better by what can be heard (the best by {best.objectives.benefit:.1f} dB)."
+            f"{_staying(study)}: none of {many} is audibly better (the best by {best.objectives.benefit:.1f} dB)."
         ]
         return (*lines, *_stereo(study), *_not_to(study))
     harm = _harm(study, best, found)
@@ -43,13 +44,7 @@ def advice(study: MoveStudy) -> tuple[str, ...]:
     ]
     lines += _stereo(study)
     lines.append(f"What it changes: {changes(study, best, found)}.")
-    near = _nearby(study, best)
-    if near:
-        lines.append(near)
-    wall = _along_walls(study)
-    if wall:
-        lines.append(wall)
-    return (*lines, *_not_to(study))
+    return (*lines, *filter(None, (_nearby(study, best), _along_walls(study))), *_not_to(study))
 
 
 def changes(study: MoveStudy, choice: Choice, found: Gained | None = None) -> str:
@@ -57,51 +52,42 @@ def changes(study: MoveStudy, choice: Choice, found: Gained | None = None) -> st
     found = found or gained(study.present, choice.objectives)
     one = len(study.seats) == 1
     parts = _at_seats(study, [[*_gains(found, k), *_harms(study, choice, found, k)] for k in range(len(study.seats))])
-    parts = parts or ["nothing there that is heard" if one else "nothing at any one seat that is heard"]
+    parts = parts or ["nothing audible" if one else "nothing audible at any one seat"]
     if not one:
         close = found.spread
-        parts.append(
-            f"the seats are {abs(close):.1f} dB {'closer to' if close > 0 else 'farther from'} each other"
-            if abs(close) >= AUDIBLE_EVENNESS
-            else "the seats differ as much as now"
-        )
+        parts.append(seats_closer(close) if abs(close) >= AUDIBLE_EVENNESS else "the seats differ as much as now")
     return "; ".join(parts)
 
 
 def _gains(found: Gained, seat: int) -> list[str]:
-    """What becomes better, or only louder or quieter, at one seat by what is heard, to follow "it is"."""
-    even, share, louder = (float(v[seat]) for v in (found.uneven_at, found.ringing_at, found.level_at))
-    said = [f"{even:.1f} dB more even over frequency"] if even >= AUDIBLE_EVENNESS else []
-    if abs(louder) >= AUDIBLE_LEVEL:
-        said.append(f"{abs(louder):.1f} dB {'louder' if louder > 0 else 'quieter'}")
-    return [*said, *([f"{100 * share:.0f} % faster in the decay of what rings"] if share >= AUDIBLE_DECAY else [])]
+    """What becomes audibly better, or only louder or quieter, at one seat."""
+    even, share, step = (float(v[seat]) for v in (found.uneven_at, found.ringing_at, found.level_at))
+    said = [f"{more_even(even)} over frequency"] if even >= AUDIBLE_EVENNESS else []
+    said += [louder(step)] if abs(step) >= AUDIBLE_LEVEL else []
+    return [*said, *([f"{faster(share)} decay"] if share >= AUDIBLE_DECAY else [])]
 
 
 def _harms(study: MoveStudy, choice: Choice, found: Gained, seat: int) -> list[str]:
-    """What becomes worse at one seat by what is heard, to follow "it is"."""
+    """What becomes audibly worse at one seat."""
     even, share = float(found.uneven_at[seat]), float(found.ringing_at[seat])
-    said = [f"{-even:.1f} dB less even over frequency"] if even <= -AUDIBLE_EVENNESS else []
+    said = [f"{more_even(even)} over frequency"] if even <= -AUDIBLE_EVENNESS else []
     pressure = np.abs(np.stack([study.now[:, seat], study.response(choice)[:, seat]], axis=1))
     level = 20.0 * np.log10(np.maximum(pressure, 1e-15))
     mean = np.array([study.present.level_at[seat], choice.objectives.level_at[seat]])
     said += [text] if (text := more_prominent(study.frequency, stands_out_more(level, mean))) else []
-    return [*said, *([f"{-100 * share:.0f} % slower in the decay of what rings"] if share <= -AUDIBLE_DECAY else [])]
+    return [*said, *([f"{faster(share)} decay"] if share <= -AUDIBLE_DECAY else [])]
 
 
 def _harm(study: MoveStudy, choice: Choice, found: Gained) -> str:
     """Where the choice makes it worse, to end the sentence that recommends it; "" where it does so nowhere."""
     text = _at_seats(study, [_harms(study, choice, found, k) for k in range(len(study.seats))])
-    return f", but {' and '.join(text)}" if text else ""
+    return f", but {listed(text)}" if text else ""
 
 
 def _at_seats(study: MoveStudy, said: list[list[str]]) -> list[str]:
     """A clause for each seat of which something is said."""
-    start = "it is there " if len(study.seats) == 1 else "at '{}' it is "
-    return [
-        start.format(name) + " and ".join([", ".join(some[:-1]), some[-1]] if len(some) > 1 else some)
-        for name, some in zip(study.seats, said, strict=True)
-        if some
-    ]
+    where = ["" if len(study.seats) == 1 else f"at {named(name)} " for name in study.seats]
+    return [f"{at}{listed(some)}" for at, some in zip(where, said, strict=True) if some]
 
 
 def _stereo(study: MoveStudy) -> list[str]:
@@ -123,8 +109,8 @@ def present_text(study: MoveStudy) -> str:
 
 def _them(study: MoveStudy) -> str:
     if study.what == "pair" and len(study.moved) == 1:
-        return f"'{study.moved[0]}' and a second one like it"
-    return " and ".join(f"'{name}'" for name in study.moved)
+        return f"{named(study.moved[0])} and a second one like it"
+    return " and ".join(named(name) for name in study.moved)
 
 
 def _staying(study: MoveStudy) -> str:
@@ -132,9 +118,13 @@ def _staying(study: MoveStudy) -> str:
     others = [s.name for s in study.variant.sources if s.name not in study.moved]
     if study.what == "seat" or not others:
         return ""
-    text = " and ".join(f"'{name}'" for name in others)
-    hint = f"for that one try --source '{others[0]}'" if len(others) == 1 else "for one of those try --source"
-    pair = "for a pair try --pairs, " if study.what == "source" else ""
+    text = " and ".join(named(name) for name in others)
+    hint = (
+        f"for that one try {typed('--source')} {named(others[0])}"
+        if len(others) == 1
+        else f"for one of those try {typed('--source')}"
+    )
+    pair = f"for a pair try {typed('--pairs')}, " if study.what == "source" else ""
     return f", with {text} where {'it is' if len(others) == 1 else 'they are'} and playing along ({pair}{hint})"
 
 
@@ -149,11 +139,11 @@ def _nearby(study: MoveStudy, best: Choice) -> str:
         return ""
     low, high = study.benefit[beside].min(), study.benefit[beside].max()
     if low <= 0.0:
-        text = "so it depends on that very spot; try it by ear before you settle on it"
+        text = "so the exact spot matters: listen before you settle on it"
     elif low >= 0.5 * best.objectives.benefit:
         text = "so a step to either side does no harm"
     else:
-        text = "so keep to it within a hand's width or two"
+        text = "so stay within 20 cm of it"
     return f"The places beside it, {gap[beside].min():.2f} m away, gain {low:.1f} to {high:.1f} dB: {text}."
 
 

@@ -12,13 +12,13 @@ from fdtd.study.confirm import order
 from fdtd.study.place import ENOUGH_MARGIN, Units
 from fdtd.study.place_answer import placed
 from fdtd.wording.designs import units_text
-from fdtd.wording.letters import units_counted
+from fdtd.wording.letters import listed, plural
 
 ROUNDING = 0.3
 """dB of level; simulations that differ by more from the prediction did not die away."""
 DIFFERS = 0.5
 """dB of benefit between a unit in the plane of the wall and the same in its cabinet that is pointed out."""
-GREW = "its room could not be simulated with cabinets in it: the field grew by itself"
+GREW = "the room could not be simulated with cabinets: the field grew by itself"
 
 
 def trial_text(trials: Sequence[Trial], spots: Spots, places: Sequence[Candidate]) -> tuple[str, ...]:
@@ -36,26 +36,26 @@ def on_wall_text(trials: Sequence[Trial]) -> str:
         return text + f"the field grew by itself with the unit at {', '.join(grew)}: unstable at that gain"
     correlation, same = order([(one.predicted, one.simulated) for one in singles])
     error = max((one.error for one in every if one.outcome == "simulated"), default=math.nan)
-    text += "they come out in the predicted order" if same else f"not in the predicted order ({correlation:.2f} of 1)"
+    text += "the order is as predicted" if same else f"not in the predicted order (rank correlation {correlation:.2f})"
     text += f"; levels at the seats differ from the prediction by {error:.2f} dB at most"
     if error > ROUNDING:
         text += (
-            ", more than rounding: the simulation was too short, or an active unit is about to oscillate at that gain"
+            ", more than rounding: the simulation was too short, or an active unit is close to oscillating at that gain"
         )
     return text
 
 
 def installed_text(one: Trial, spots: Spots, units: Units) -> str:
-    """What came out of a design as it would stand in the room, cabinet and all."""
-    text = f"{units_counted(len(units))}, {units_text(spots, units)}"
+    """What came out of a design as installed, with its cabinets."""
+    text = f"{plural(len(units), 'unit')}, {units_text(spots, units)}"
     note = _stability(one) if any(device.control is not None for _, device, _ in units) else ""
     if one.outcome == "unstable":
-        return f"{text}: not stable at any gain that was to be tried" + (f"; {one.why}" if one.why else "")
+        return f"{text}: unstable at every gain tried" + (f"; {one.why}" if one.why else "")
     if one.outcome == "grew":
         return f"{text}: {GREW}{note}"
-    text += f": predicted benefit {one.predicted:.1f} dB, built in as it would stand {one.simulated:.1f} dB"
+    text += f": predicted benefit {one.predicted:.1f} dB, simulated as installed {one.simulated:.1f} dB"
     if abs(one.simulated - one.predicted) > DIFFERS:
-        text += " (its cabinet takes up room and brings its face forward; the second figure is the better one)"
+        text += " (the cabinet takes up space and moves the face forward: the second figure is the better one)"
     return text + note
 
 
@@ -67,9 +67,9 @@ def _stability(one: Trial) -> str:
         lowered = f"; with gain {_gains(used)}, because {why} with gain {_gains(one.asked)}"
     spare = f"stable, with {one.margin:.1f} dB of gain to spare" if math.isfinite(one.margin) else "stable at any gain"
     if one.margin < ENOUGH_MARGIN:
-        spare += f" (less than the {ENOUGH_MARGIN:g} dB that are usual, and no lower gain was to be tried)"
+        spare += f" (less than the usual {ENOUGH_MARGIN:g} dB, and no lower gain was tried)"
     return f"{lowered}; {spare}"
 
 
 def _gains(values: Sequence[float]) -> str:
-    return " and ".join(f"{g:g}" for g in sorted(set(values)))
+    return listed([f"{g:g}" for g in sorted(set(values))])

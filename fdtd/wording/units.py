@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fdtd.placement.steps import Gained, Step
+from fdtd.placement.steps import AUDIBLE_DECAY, AUDIBLE_EVENNESS, Gained, Step
 from fdtd.placement.study import Design
 from fdtd.study.built import has_active, margin_db
 from fdtd.study.confirm import Confirmation
@@ -13,11 +13,9 @@ from fdtd.study.design_figures import changes, figures, first_choice
 from fdtd.study.finished import FinishedPlacement
 from fdtd.study.place import ENOUGH_MARGIN, PlacementStudy
 from fdtd.wording.designs import design_text
-from fdtd.wording.letters import capital, number
-from fdtd.wording.steps import step_text
+from fdtd.wording.letters import ORDINALS, capital, decay_text, faster, louder, more_even, number, seats_closer
+from fdtd.wording.names import named, typed
 
-SLOWEST = 9.0
-"""Share by which decays become longer beyond which no figure is given: where hardly anything rang, it means little."""
 LEVEL_TEXT = 0.5
 """dB of mean level from which it is mentioned."""
 
@@ -26,24 +24,22 @@ def first_unit(done: FinishedPlacement) -> str:
     """Where to put one unit, and what it changes at each seat; the advised one if one is advised."""
     study, decided = done.study, done.decision
     if not study.added or study.found.untreated.benefit >= study.added[0].scored.objectives.benefit:
-        devices = " or ".join(f"'{d.name}'" for d in study.spots.devices)
-        return f"No place for {devices} was found that makes this room better by the score."
+        devices = " or ".join(named(d.name) for d in study.spots.devices)
+        return f"No place for {devices} was found that improves this room by the score."
     one = decided is not None and len(decided.design.ports) == 1
     design = decided.design if decided is not None and one else first_choice(study, done.robustness)
     change = changes(study, design)
     lines = [f"One unit: put it at {design_text(study, design)}."]
-    lines += [f"  At '{name}' {text}." for name, text in seat_changes(study, change)]
+    lines += [f"  At {named(name)} {text}." for name, text in seat_changes(study, change)]
     between = change.spread
     if len(study.variant.seats) > 1 and abs(between) >= 0.05:
-        lines.append(
-            f"  The seats are {abs(between):.1f} dB {'closer to' if between > 0 else 'farther from'} each other."
-        )
+        lines.append(f"  {capital(seats_closer(between))}.")
     if not change.audible:
-        lines.append("  That is less than can be heard: a unit of this kind does not do enough here.")
+        lines.append("  That is inaudible: a unit of this kind does too little here.")
     lines += stability(study, design, done.confirmation)
     best = study.added[0].scored.design
     if design.ports != best.ports:
-        lines.append(f"  {study.places[best.ports[0]].name.capitalize()} is ahead of it by a hair, but less safe.")
+        lines.append(f"  {study.places[best.ports[0]].name.capitalize()} scores slightly higher, but is less robust.")
     return "\n".join(lines)
 
 
@@ -52,20 +48,12 @@ def seat_changes(study: PlacementStudy, change: Gained) -> list[tuple[str, str]]
     text = []
     for k, seat in enumerate(study.variant.seats):
         decay, even, level = (float(v[k]) for v in (change.ringing_at, change.uneven_at, change.level_at))
-        parts = [_decay(decay), f"the level is {abs(even):.1f} dB {'more' if even >= 0 else 'less'} even"]
+        parts = [decay_text(decay), f"the level is {more_even(even)}"]
         if abs(level) >= LEVEL_TEXT:
-            parts.append(f"the bass is {abs(level):.1f} dB {'louder' if level > 0 else 'quieter'} in the mean")
-        audible = "" if change.audible_at[k] else " (less than can be heard)"
+            parts.append(f"the bass is {louder(level)} on average")
+        audible = "" if change.audible_at[k] else " (inaudible)"
         text.append((seat.name, ", ".join(parts) + audible))
     return text
-
-
-def _decay(share: float) -> str:
-    if abs(share) < 0.005:
-        return "what rings decays as before"
-    if share < -SLOWEST:
-        return f"what rings takes more than {1.0 + SLOWEST:.0f} times as long to decay"
-    return f"what rings decays {100 * abs(share):.0f} % {'faster' if share > 0 else 'slower'}"
 
 
 def further(done: FinishedPlacement, step: Step) -> str:
@@ -75,13 +63,13 @@ def further(done: FinishedPlacement, step: Step) -> str:
     lines = [f"{number(step.count).capitalize()} units:", *unit_lines(study, design)]
     if step.gained.benefit > 0.0 and step.gained.audible:
         lines.append("  What the last one adds:")
-        lines += [f"    At '{name}' {text}." for name, text in seat_changes(study, step.gained)]
+        lines += [f"    At {named(name)} {text}." for name, text in seat_changes(study, step.gained)]
     else:
         lines.append(f"  {capital(step_text(step.gained, step.count))}.")
     lines += stability(study, design, done.confirmation)
     if not set(before.ports) <= set(design.ports):
         moved = ", ".join(study.places[p].name for p in before.ports if p not in design.ports)
-        lines.append(f"  Note that this leaves out {moved}: decide on the number before you fix the first one.")
+        lines.append(f"  Note that this leaves out {moved}: decide on the number before you install the first one.")
     return "\n".join(lines)
 
 
@@ -90,22 +78,22 @@ def stability(study: PlacementStudy, design: Design, confirmed: Confirmation | N
     built, active = built_for(design, confirmed), has_active(study, design)
     it, they = ("it", "it") if len(design.ports) == 1 else ("them", "they")
     if built is None:
-        why = " (--no-confirm)" if confirmed is None else ""
+        why = f" ({typed('--no-confirm')})" if confirmed is None else ""
         if not active:
             return []
         limits = study.given.limits
         if limits is None:
-            return [f"  Whether active units are stable there was not tried{why}."]
+            return [f"  Whether active units are stable there was not checked{why}."]
         gain = max(gain for _, device, gain in study.units(design) if device.control is not None)
         left = 20.0 * np.log10(limits.critical(design.ports, design.kinds) / gain)
-        spare = f"{left:.1f} dB of gain are left before {they} oscillate" if np.isfinite(left) else "stable at any gain"
-        return [f"  Flush with the wall: {spare}; not tried as installed{why}."]
+        spare = f"the gain could rise by {left:.1f} dB" if np.isfinite(left) else "stable at any gain"
+        return [f"  Flush with the wall: {spare}; not simulated as installed{why}."]
     if built.simulated is None:
         if not active:
-            return ["  They could not be simulated as they would stand there: the field grew by itself; see below."]
+            return ["  They could not be simulated as installed there: the field grew by itself; see below."]
         if built.units:
-            return ["  BUT with them in as they would stand the simulated field grew by itself: not to be built."]
-        return [f"  BUT {they} would oscillate there at every gain that was to be tried: not to be built like this."]
+            return ["  BUT with them installed the simulated field grew by itself: do not build this."]
+        return [f"  BUT {they} would oscillate there at every gain tried: do not build this."]
     lines, margin = [], margin_db(built)
     if design == built.asked != built.design:
         gains = " and ".join(f"{g:g}" for g in sorted({g for _, _, g in study.units(built.design)}))
@@ -116,8 +104,8 @@ def stability(study: PlacementStudy, design: Design, confirmed: Confirmation | N
         )
     if margin < ENOUGH_MARGIN:
         lines.append(
-            f"  BUT only {margin:.1f} dB of gain would be left before {they} would oscillate, at the lowest gain that "
-            "was to be tried: too little, not to be built like this."
+            f"  BUT at the lowest gain tried, {margin:.1f} dB more would make {it} oscillate: too little margin, do "
+            "not build this."
         )
     return lines
 
@@ -126,3 +114,21 @@ def unit_lines(study: PlacementStudy, design: Design) -> list[str]:
     """The units of a design, one a line."""
     alone = [Design((p,), (k,), (g,)) for p, k, g in zip(design.ports, design.kinds, design.gains, strict=True)]
     return [f"  - {design_text(study, one)}" for one in alone]
+
+
+def step_text(difference: Gained, count: int) -> str:
+    """The verdict on unit number `count` in words."""
+    unit = f"the {ORDINALS[count]}" if count < 6 else f"unit {count} as one more"
+    if difference.benefit <= 0.0:
+        return f"{unit} unit adds nothing: no place found for it improves the score"
+    if not difference.audible:
+        return f"{unit} unit adds nothing audible"
+    parts = []
+    if difference.ringing_at.max() >= AUDIBLE_DECAY:
+        parts.append(f"resonances decay up to {faster(difference.ringing_at.max())}")
+    if difference.uneven_at.max() >= AUDIBLE_EVENNESS:
+        parts.append(f"the level is up to {more_even(difference.uneven_at.max())} at a seat")
+    if difference.spread >= AUDIBLE_EVENNESS:
+        parts.append(seats_closer(difference.spread))
+    seats = f"{int(difference.audible_at.sum())} of {len(difference.audible_at)} seats"
+    return f"{unit} unit is audible at {seats}: " + (", ".join(parts) or "for the worse there, though the score rises")

@@ -28,8 +28,8 @@ def rows_of(text: str, title: str) -> list[list[str]]:
 
 def test_sentences_come_first(audible: Listening) -> None:
     lines = format_listening(audible).splitlines()
-    assert lines[0].startswith("At 'sofa' the 25.0 Hz resonance dies away (60 dB) in 0.50 s with 'on' instead of 0.90")
-    assert any(line.startswith("At 'desk' the 25.0 Hz resonance dies away (60 dB) in 0.90 s; ") for line in lines[:5])
+    assert lines[0].startswith("At 'sofa' the 25.0 Hz resonance decays by 60 dB in 0.50 s with 'on' instead of 0.90")
+    assert any(line.startswith("At 'desk' the 25.0 Hz resonance decays by 60 dB in 0.90 s; ") for line in lines[:5])
 
 
 def test_resonances(audible: Listening) -> None:

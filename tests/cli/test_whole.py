@@ -96,7 +96,7 @@ def test_run_and_show(
     assert fdtd("run", room, "--out", "here", *options) == 0
     printed = capsys.readouterr().out
     assert "At 'stool'" in printed
-    assert "simulation too short" in printed and "dies away" not in printed, "0.3 s are not enough"
+    assert "simulation too short" in printed and "decays by" not in printed, "0.3 s are not enough"
     assert "fitted against bare" in printed
     listed = [line.strip() for line in printed.split("Files:\n")[1].split("\n\n")[0].splitlines()]
     assert listed and all(Path(name).stat().st_size > 0 for name in listed)

@@ -9,6 +9,7 @@ import pytest
 
 from fdtd.listening.changes import changes_at, quality, quality_jnd, seat_tones, strongest_followed
 from fdtd.listening.study import Followed, Listening, listen
+from fdtd.wording.names import on_screen
 from fdtd.wording.seats import format_time, seat_sentences
 from listening.damped_runs import Mode, cut_short, faded, run_of, seats
 
@@ -17,7 +18,7 @@ LOUD, WEAK = 3e4, 1e3
 
 def said(variants: dict[str, list[Mode]], tones: tuple[float, ...] = (), seat: int = 0) -> list[str]:
     names = ("sofa", "desk")[: len(next(iter(variants.values()))[0].amplitude[0])]
-    return seat_sentences(listen(run_of(variants, names), tones), seat)
+    return [on_screen(text) for text in seat_sentences(listen(run_of(variants, names), tones), seat)]
 
 
 def test_off_and_on_is_a_sentence() -> None:
@@ -26,7 +27,7 @@ def test_off_and_on_is_a_sentence() -> None:
     # The mode alone, from the end of the fade; 20, 30 dB ... of a mode of decay T take T/3, T/2 ...
     after, before = (30.0 + level + faded(0.41)) * 0.41 / 60.0, (30.0 + faded(0.92)) * 0.92 / 60.0
     assert said({"off": off, "on": on}, (34.6,)) == [
-        f"At 'sofa' the 34.6 Hz resonance dies away (60 dB) in 0.41 s with 'on' instead of 0.92 s with 'off' and is "
+        f"At 'sofa' the 34.6 Hz resonance decays by 60 dB in 0.41 s with 'on' instead of 0.92 s with 'off' and is "
         f"{-level:.1f} dB quieter; a 34.6 Hz tone is 30 dB down after {after:.2f} s instead of {before:.2f} s."
     ]
 
@@ -42,7 +43,7 @@ def test_what_cannot_be_heard_is_said_to_be_so() -> None:
     """0.55 and 0.50 s at 60 Hz: a Q of 15.0 and 13.6, just noticeable difference about 9 (Avis, Fazenda and Davies
     2007); 0.8 dB quieter."""
     assert said({"off": [Mode(60.0, 0.55)], "on": [Mode(60.0, 0.50)]}) == [
-        "At 'sofa' no resonance from 20 to 160 Hz changes enough to be heard with 'on' instead of 'off'."
+        "At 'sofa' no resonance from 20 to 160 Hz changes audibly with 'on' instead of 'off'."
     ]
 
 
@@ -60,7 +61,7 @@ def test_a_resonance_that_is_gone_is_said_as_such() -> None:
 
 def test_one_variant_alone() -> None:
     assert said({"only": [Mode(40.0, 0.8), Mode(90.0, 0.6)]}, (40.0,)) == [
-        "At 'sofa' the 40.0 Hz resonance dies away (60 dB) in 0.80 s (heard to ring above 0.64 s); "
+        "At 'sofa' the 40.0 Hz resonance decays by 60 dB in 0.80 s (ringing is audible above 0.64 s); "
         f"a 40.0 Hz tone is 30 dB down after {(30.0 + faded(0.8)) * 0.8 / 60.0:.2f} s."
     ]
 
@@ -71,7 +72,7 @@ def test_a_weak_resonance_is_passed_over() -> None:
     off, on = Mode(60.0, 0.8, seats(0.03 * LOUD, LOUD)), Mode(60.0, 0.4, seats(0.03 * LOUD, LOUD))
     audible = listen(run_of({"off": [loud, off], "on": [loud, on]}, ("sofa", "desk")))
     assert "no resonance" in seat_sentences(audible, 0)[0]
-    assert "60.0 Hz resonance dies away" in seat_sentences(audible, 1)[0]
+    assert "60.0 Hz resonance decays" in seat_sentences(audible, 1)[0]
     assert [round(one.frequency) for one in changes_at(audible, 0, 0, 1)] == [35]
 
 
@@ -120,7 +121,7 @@ def test_times_in_words() -> None:
 def test_a_loud_new_resonance_is_said() -> None:
     room = {"off": [Mode(71.0, 0.4)], "on": [Mode(71.0, 0.4), Mode(35.0, 2.5)]}
     (sentence,) = said(room)
-    assert "a new 35.0 Hz resonance that takes 2.5 s to die away with 'on'" in sentence
+    assert "a new 35.0 Hz resonance with 'on', which takes 2.5 s to decay by 60 dB" in sentence
     assert "; a 35.0 Hz tone is 30 dB down after " in sentence
 
 
@@ -129,13 +130,13 @@ def test_what_is_only_not_resolved_is_not_said_as_heard() -> None:
     audible = listen(run_of({"off": [Mode(52.0, 0.9), Mode(71.0, 0.4)], "on": [Mode(52.0, 0.9), Mode(71.0, 0.4)]}))
     followed = tuple(Followed((f.numbers[0], None)) if f.numbers[0] == 0 else f for f in audible.followed)
     (sentence,) = seat_sentences(replace(audible, followed=followed), 0)
-    assert "no resonance from 20 to 160 Hz changes enough to be heard" in sentence
+    assert "no resonance from 20 to 160 Hz changes audibly" in sentence
 
 
 def test_a_simulation_too_short_takes_the_place_of_the_sentence() -> None:
     room = {"off": [Mode(34.6, 2.0)], "on": [Mode(34.6, 0.5)]}
     (sentence,) = seat_sentences(listen(cut_short(run_of(room), room, 0.5, 15.0)), 0)
-    assert "simulation too short" in sentence and "dies away" not in sentence
+    assert "simulation too short" in sentence and "decays by" not in sentence
 
 
 def test_a_tone_that_outlasts_the_tail_is_said_with_the_others() -> None:

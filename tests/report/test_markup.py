@@ -10,6 +10,7 @@ from jinja2 import TemplateAssertionError
 
 from fdtd.report import markup
 from fdtd.report.templating import environment, render
+from fdtd.wording.names import named, typed
 
 BAD = [
     "<script>alert(1)</script>",
@@ -67,10 +68,11 @@ def test_names_are_short_and_keep_their_direction_to_themselves(bad: str) -> Non
 
 
 def test_names_in_sentences_are_isolated_and_options_kept_whole() -> None:
-    told = markup.prose("At '<i>שלום</i>' it rings (--perturbed-rooms 10 tells more).")
+    told = markup.prose(f"At {named('<i>שלום</i>')} it rings (--perturbed-rooms 10 tells more).")
     assert told == "At “<bdi>&lt;i&gt;שלום&lt;/i&gt;</bdi>” it rings (--perturbed-rooms 10 tells more)."
-    assert markup.prose("At 'Anna's chair' and 'sofa'.") == ("At “<bdi>Anna&#39;s chair</bdi>” and “<bdi>sofa</bdi>”.")
-    assert "<code>--no-robust</code>" in markup.prose("use --no-robust here")
+    two = " and ".join(named(name) for name in ("Anna's chair", "sofa"))
+    assert markup.prose(f"At {two}.") == "At “<bdi>Anna&#39;s chair</bdi>” and “<bdi>sofa</bdi>”."
+    assert "<code>--no-robust</code>" in markup.prose(f"use {typed('--no-robust')} here")
     assert markup.paragraphs("One:\n  - a\n  b\nTwo.") == "<p>One:</p><ul><li>a</li><li>b</li></ul><p>Two.</p>"
 
 

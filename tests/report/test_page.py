@@ -132,7 +132,7 @@ def test_the_first_screen_names_spot_count_and_change(text: str, results: Result
     first = Page(text[text.index('<div class="answer') : text.index('<nav aria-label="Contents">')])
     for number in read_placement(results.placement).answer.units:  # type: ignore[union-attr]
         assert f"{number.place}" in first.text
-    assert "Put " in first.text and "sooner" in first.text or "instead of" in first.text
+    assert "Put " in first.text and "faster" in first.text or "instead of" in first.text
     assert "varied rooms" in first.text and "Spot" in first.text
     assert "a first look" in first.text  # cells of 0.3 m
 
@@ -296,7 +296,7 @@ def test_without_a_run_the_change_is_that_of_the_advised_design(results: Results
     assert set(page.numbers["shorter"]) == {abs(told)}
     none = replace(subject.placement, answer=replace(subject.placement.answer, worthwhile=0))
     text = Page(str(make_page([replace(subject, placement=none)]))).text
-    assert "Put none." in text and "the advised spot" not in text and "better than no unit" not in text
+    assert "Install none." in text and "the advised spot" not in text and "better than no unit" not in text
 
 
 def test_rasters_of_signed_maps_are_there_for_both_themes(text: str) -> None:

@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 from fdtd.errors import ResultFileError, UnwritableError
 from fdtd.results import files, store
 from fdtd.results.layout import group_name
+from fdtd.results.placement_record import Unit
 from fdtd.results.result import CellGrid, RunResult, UnitResult, VariantResult
 from fdtd.results.store import read_result, write_responses_csv, write_result
 
@@ -57,10 +58,10 @@ def some_variant(name: str, seed: int, cells: CellGrid, missing_source: bool = F
         *settings,
         playback,
         map_playback,
-        "quiet enough",
+        "quiet",
         1.25,
         1000 + seed,
-        "bare room",
+        (Unit(3, "trap", 0.75), Unit(11, "second trap", 1.0)) if seed % 2 else (),
         (some_unit("a", 3), some_unit("b/b", 10)) if seed % 2 else (),
     )
 
@@ -170,14 +171,16 @@ def test_every_dataset_says_its_unit_meaning_and_axes(tmp_path: Path) -> None:
         assert file["variants/bare/map"].dtype == np.complex64
         assert file["variants/bare/map"].dims[2][0] == file["variants/bare/cell"]
         assert file.attrs["density_units"] == "kg/m3"
-    assert len(seen) == 6 + 2 * 9 + 7 + 2 * 3  # root, two variants, one group of cells, two units
+    assert (
+        len(seen) == 6 + 2 * (9 + 4) + 7 + 2 * 3
+    )  # root, two variants with their placed units, one group of cells, two units
 
 
 def test_xarray_reads_it_with_named_axes(tmp_path: Path) -> None:
     result = some_result()
     write_result(result, tmp_path / "r.h5")
     with xarray.open_dataset(tmp_path / "r.h5", engine="h5netcdf") as root:
-        assert root.attrs["format"] == 3
+        assert root.attrs["format"] == 4
         assert list(root["seat"].values) == list(result.seats)
     with xarray.open_datatree(tmp_path / "r.h5", engine="h5netcdf") as tree:
         transfer = tree["variants/fitted"]["transfer"]
@@ -247,7 +250,7 @@ def test_another_format_number_is_refused(tmp_path: Path) -> None:
             file.attrs["format"] = number
             if number == 1:
                 del file["variants/bare/playback"]
-        written = r"of a result file, written by version 1\.2\.3; this version reads format 3"
+        written = r"of a result file, written by version 1\.2\.3; this version reads format 4"
         words = rf"format {number} {written}; .*run the scene again"
         with pytest.raises(ResultFileError, match=words):
             read_result(tmp_path / "r.h5")

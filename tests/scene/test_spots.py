@@ -23,6 +23,7 @@ from fdtd.scene.read import read_scene, read_scene_text
 from fdtd.scene.shape import Shape, cover, overlap
 from fdtd.scene.spot_faces import positions
 from fdtd.scene.spots import candidates, survey
+from fdtd.wording.names import on_screen
 from fdtd.wording.places import place_text
 
 from .sample import edited, line_of
@@ -138,7 +139,7 @@ def test_flush_beside_a_block_and_never_behind_it() -> None:
     found = candidates(room("spacing = 5.0\non = ['wall 1']\nheight = [0, 0.6]", more=BLOCK))
     np.testing.assert_allclose(columns(found, "wall 1"), [0.0, 1.1, 2.3, 3.6])
     assert [c.corner for c in found] == ["corner"] * 4
-    assert place_text(found[1]) == 'wall 1, beside "breast", on the floor; in a corner'
+    assert on_screen(place_text(found[1])) == "wall 1, beside 'breast', on the floor; in a corner"
 
 
 def test_sides_of_a_block() -> None:

@@ -103,7 +103,7 @@ def sized_mode_shapes(width: float) -> ModeShapes:
         for one in things
     ]
     places += [Place("absorber", one.name, (0.0, 0.1, 0.45)) for one in variant.absorbers]
-    places += [Place("spot", f"spot {k}", (width, 0.05 * width * k, 0.4)) for k in range(1, 7)]
+    places += [Place("spot", f"spot {k}", (width, 0.05 * width * k, 0.4), k) for k in range(1, 7)]
     share, modes = np.linspace(1.0, 0.02, len(places)), []
     for k, shape in enumerate(np.cos(np.pi * centres(cells) / box_of(scene)).T):
         pairs = np.full((2, 2), 0.3)

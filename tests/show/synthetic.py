@@ -151,7 +151,7 @@ def make_result(scene: Scene, cells: CellGrid | None = None) -> RunResult:
                 source_polarity=np.array([float(s.polarity) for s in first.sources]),
                 playback=np.array([s.playback(frequency) for s in first.sources]),
                 map_playback=np.array([s.playback(maps) for s in first.sources]),
-                outcome="finished",
+                outcome="quiet",
                 duration=1.0,
                 steps=1000,
             )

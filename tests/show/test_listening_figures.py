@@ -19,7 +19,7 @@ from fdtd.analysis.impulse import impulse_of_transfer
 from fdtd.analysis.resonances import Resonances
 from fdtd.analysis.response import combined_transfer, free_field_reference
 from fdtd.analysis.tail import Tail, tail_figures
-from fdtd.listening.study import Followed, Listening, VariantListening
+from fdtd.listening.study import CutShort, Followed, Listening, VariantListening
 from fdtd.results.result import RunResult
 from fdtd.show.decay import audible_at, draw_band_decay
 from fdtd.show.drawings import run_drawings
@@ -292,7 +292,7 @@ def test_the_strip_shows_how_long_each_tone_rings(result: RunResult, audible: Li
 
 
 def test_a_simulation_that_was_too_short_is_said(result: RunResult, audible: Listening) -> None:
-    short = dataclasses.replace(audible.variants[1], too_short="simulation too short")
+    short = dataclasses.replace(audible.variants[1], too_short=CutShort(0.5, 15.0))
     cut = dataclasses.replace(audible, variants=(audible.variants[0], short))
     for draw in (draw_tail, draw_short_time):
         figure = draw(result, cut, 0)

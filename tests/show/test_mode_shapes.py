@@ -49,7 +49,7 @@ def mode_shapes(scene: Scene, cells: CellGrid) -> ModeShapes:
     places = [Place("source", s.name, s.at) for s in variant.sources]
     places += [Place("seat", s.name, s.at) for s in variant.seats]
     places += [Place("absorber", a.name, (0.0, 0.4, 0.45)) for a in variant.absorbers]
-    places += [Place("spot", f"spot {k}", (7.2, 0.4 * k, 0.4)) for k in range(1, 8)]
+    places += [Place("spot", f"spot {k}", (7.2, 0.4 * k, 0.4), k) for k in range(1, 8)]
     modes = []
     for k, shape in enumerate(shapes(cells)):
         share = np.linspace(1.0, 0.02, len(places))

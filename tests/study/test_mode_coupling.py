@@ -23,6 +23,7 @@ from fdtd.scene.schema import Absorber, Device, Point3, Rectangle, Scene
 from fdtd.scene.shape import Shape
 from fdtd.study.mode_coupling import damped_mode_shapes, rigid_mode_shapes
 from fdtd.wording.mode_shapes import mode_shape_text
+from fdtd.wording.names import on_screen
 
 L, W, H = 5.0, 3.7, 2.4
 GRID = 0.2
@@ -39,7 +40,7 @@ def with_face(scene: Scene) -> Scene:
 
 
 def said(found: ModeShapes, number: int, scene: Scene) -> str:
-    return mode_shape_text(found.modes[number], found.places, Shape(scene.room))
+    return on_screen(mode_shape_text(found.modes[number], found.places, Shape(scene.room)))
 
 
 def rigid(scene: Scene, count: int, grid: float = GRID) -> ModeShapes:
@@ -88,9 +89,9 @@ def test_a_point_on_the_nodal_plane_hears_less_than_one_percent() -> None:
 def test_a_mode_is_said_in_words() -> None:
     words = said(box(), 0, make_scene(box_plan(L, W), H))
     assert words.startswith("34.3 Hz: loudest all over wall ") and "wall 2" in words and "wall 4" in words
-    assert '"source 0" drives it fully (100 %)' in words
-    assert '"seat 2" hears it hardly (less than 1 %), on a nodal line' in words
-    assert '"unit" stands where it has 6' in words
+    assert "'source 0' drives it fully (100 %)" in words
+    assert "'seat 2' hears it hardly (less than 1 %), on a nodal line" in words
+    assert "'unit' is where it has 6" in words
 
 
 def test_the_nodal_line_of_an_l_shape_stays_where_it_is() -> None:
@@ -167,7 +168,7 @@ def test_a_place_without_air_is_left_open() -> None:
     share = found.modes[0].share[spots]
     on_wall_1 = [found.places[k].at[1] < 0.01 for k in spots]
     assert np.isnan(share[on_wall_1]).all() and np.isfinite(share[~np.array(on_wall_1)]).any()
-    assert "holds it best" in said(found, 0, scene) or "hold it best" in said(found, 0, scene)
+    assert "couples best" in said(found, 0, scene) or "couple best" in said(found, 0, scene)
 
 
 def test_shapes_of_another_grid_are_refused() -> None:

@@ -88,7 +88,7 @@ def test_what_is_carried_over_stays_what_it_is(study: PlacementStudy) -> None:
 
 def test_a_figure_outside_its_range_is_explained() -> None:
     one = replace(spot(7, 0.0), benefit=Spread(1.1, 0.5, 0.7, 0.8))
-    assert "benefit 1.1 dB, 10-90 % 0.5 to 0.8 dB (it is less in nine tenths of the perturbed rooms)" in words([one])[1]
+    assert "benefit 1.1 dB, 10-90 % 0.5 to 0.8 dB (lower in at least 90 % of the perturbed rooms)" in words([one])[1]
 
 
 def test_the_same_seed_gives_the_same_answer(study: PlacementStudy, sure: Robustness) -> None:
@@ -183,23 +183,25 @@ def words(
 def test_an_unsure_ranking_is_said_first() -> None:
     told = words([spot(7, 0.0), spot(3, -0.1), spot(12, 0.0), spot(5, 0.4)])
     assert told[0].startswith(
-        "the ranking is not robust: the first three places (spot 7, spot 3 and spot 12) are within the uncertainty of "
-        "what is known of the room: the safest is spot 7"
+        "the ranking is not robust: the first three places (spot 7, spot 3 and spot 12) differ by less than the "
+        "uncertainty of the room; the most robust is spot 7"
     )
     assert "among the first three in 10 of 10" in told[0]
     apart = words([spot(7, 0.0), spot(3, 0.3), spot(12, -0.1)])[0]
-    assert "not robust: spot 7 and spot 12 are within" in apart and apart.endswith("the other one is as good")
+    assert "not robust: spot 7 and spot 12 differ by less than" in apart and apart.endswith(
+        "the other one is equally good"
+    )
 
 
 def test_a_sure_ranking_and_a_doubtful_gain_are_said_apart() -> None:
     told = words([spot(7, 0.0, low=-0.5, first=0.9), spot(3, 0.3)])
-    assert told[0].startswith("the ranking is robust: of the places of the shortlist spot 7 comes first in 9 of 10 ")
+    assert told[0].startswith("the ranking is robust: spot 7 comes first of the shortlist in 9 of 10 ")
     some = words([spot(7, 0.0, first=2 / 3), spot(3, 0.3)], 3)[0]
-    assert some.startswith("the ranking is fairly robust: ") and "first in 2 of 3" in some
+    assert some.startswith("the ranking is fairly robust: ") and "first of the shortlist in 2 of 3" in some
     assert told[1].endswith("may do nothing at all")
     pair = UnitsConfidence(2, 0.3, spot(1, 0.0).benefit, Spread(0.4, 0.1, 0.3, 0.6))
     more = words([spot(7, 0.0), spot(3, 0.3)], counts=(pair,))[2]
-    assert "two units: the last adds 0.4 dB, 10-90 % 0.1 to 0.6 dB, heard in 3 of 10" in more
+    assert "two units: the last adds 0.4 dB, 10-90 % 0.1 to 0.6 dB, audible in 3 of 10" in more
 
 
 @pytest.mark.parametrize("rooms", [9, 10, 20])
