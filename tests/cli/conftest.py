@@ -10,11 +10,13 @@ from types import ModuleType, SimpleNamespace
 
 import numpy as np
 import pytest
+import typer
 
 from fdtd.listening.study import Listening
 from fdtd.results.result import CellGrid, RunResult, VariantResult
 from fdtd.scene.schema import Absorber, Air, Rectangle, Room, RunSettings, Scene, Seat, Source, Variant
 from fdtd.show.drawings import Drawing
+from fdtd.wording.names import END, NAME, TYPED
 
 FREQUENCY = np.arange(10.0, 200.5, 0.5)
 SAMPLES = 2000
@@ -213,6 +215,18 @@ def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
         return files
 
     monkeypatch.setattr("fdtd.show.files.save_drawings", save_drawings)
+
+
+@pytest.fixture(autouse=True)
+def unmarked(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing is printed with the marks that names have inside the program."""
+    echo = typer.echo
+
+    def checked(message: object = None, *rest: object, **options: object) -> None:
+        assert not any(mark in str(message) for mark in (NAME, TYPED, END)), repr(message)
+        echo(message, *rest, **options)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(typer, "echo", checked)
 
 
 @pytest.fixture

@@ -32,7 +32,7 @@ from fdtd.study.sure import CountConfidence, Figures, SpotConfidence, safest
 from fdtd.wording import advice, units
 from fdtd.wording.answer import how_many
 from fdtd.wording.designs import design_text
-from fdtd.wording.names import on_screen
+from fdtd.wording.names import END, NAME, TYPED, on_screen
 from fdtd.wording.places import height_text, place_text
 
 QUICK = ("--no-robust", "--no-confirm", "--no-figures")
@@ -61,7 +61,9 @@ def no_simulation(*_: object, **__: object) -> None:
 
 def rows(path: Path) -> list[dict[str, str]]:
     with path.open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
+        found = list(csv.DictReader(file))
+    assert not any(mark in str(found) for mark in (NAME, TYPED, END))
+    return found
 
 
 def test_advice_tables_and_files(fdtd: Command, room: Path, capsys: pytest.CaptureFixture[str]) -> None:
