@@ -141,12 +141,16 @@ def animate(
     print_warnings([*given.scene.warnings, *animation.unchecked_units(given)])
     with Progress() as progress:
         done = animation.animate_given(given, asked, folder, kinds, pixels, theme, progress)
+    from fdtd.wording.animations import played_text, scale_text, speed_text
+    from fdtd.wording.names import on_screen
+
     moving = done.animation
+    unit, meaning = scale_text(moving)
     typer.echo(
-        f"{moving.text}: {done.pictures} pictures, {done.pixels[0]} x {done.pixels[1]} pixels, "
-        f"{moving.timing.rate:g} a second, {moving.timing.text}.\nColours: {moving.unit}, {moving.low:g} to "
-        f"{moving.high:g} in "
-        f"all rooms and pictures; {moving.meaning}."
+        f"{on_screen(played_text(moving.played))}: {done.pictures} pictures, "
+        f"{done.pixels[0]} x {done.pixels[1]} pixels, "
+        f"{moving.timing.rate:g} a second, {speed_text(moving.timing)}.\nColours: {unit}, {moving.low:g} to "
+        f"{moving.high:g} in all rooms and pictures; {meaning}."
     )
     print_files([*done.files, *done.sounds])
     if done.sounds:

@@ -29,7 +29,7 @@ NOTE = (
 def format_seats(result: RunResult) -> str:
     """One table per seat with all variants, followed by a legend."""
     from fdtd.analysis.response import strongest_resonances
-    from fdtd.listening.levels import variant_levels
+    from fdtd.listening.study import variant_levels
 
     levels = [variant_levels(result, variant) for variant in result.variants]
     resonances = [float(f) for f in strongest_resonances(result.frequency, levels[0], count=RESONANCES)]

@@ -37,7 +37,7 @@ def show(
 
     from fdtd.api.runs import listen_if_long_enough
     from fdtd.cli.audible import reasons
-    from fdtd.report.belongs import check_belongs
+    from fdtd.report.loading import check_belongs
     from fdtd.scene.read import read_scene_text
     from fdtd.scene.text import one_line
     from fdtd.show.files import save_figures

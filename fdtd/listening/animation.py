@@ -11,8 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.listening.animation_levels import fast_level
-from fdtd.listening.animation_signals import Signal
+from fdtd.listening.animation_signals import Signal, fast_level
 
 FAINT = 2e-5
 """Parts of a signal's spectrum below this share of its largest one are left out (94 dB)."""
@@ -70,7 +69,7 @@ def animation_axis(signal: Signal, max_frequency: float, longest: float) -> NDAr
     axis = np.asarray(spacing * np.arange(1, int(max_frequency / spacing) + 1), dtype=float)
     size = np.abs(signal.spectrum(axis)) if signal.kind != "sound" else np.ones(len(axis))
     # A closed room answers low frequencies with up to 1/f² of what it answers higher ones.
-    weight = size * np.maximum(1.0, (signal.frequency / axis) ** 2)
+    weight = size * np.maximum(1.0, (signal.tone / axis) ** 2)
     return np.asarray(axis[weight > FAINT * weight.max()])
 
 

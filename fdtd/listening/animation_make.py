@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fdtd.errors import FdtdError
 from fdtd.listening.animation import Field, Plane, fast_levels, level_rate, pressures
-from fdtd.listening.animation_signals import Signal
+from fdtd.listening.animation_signals import Played, Signal
 from fdtd.listening.animation_times import Timing
 
 MOST_BYTES = 400e6
@@ -31,15 +31,14 @@ SAMPLED_VALUES = 400_000
 class Animation:
     """All that is drawn.
 
-    kind, words : of the signal; names : variants; seats : names, of all variants; planes : of each variant
+    names : variants; seats : names, of all variants; planes : of each variant
     values : of each variant (picture, cell) float32, cells of all its planes; signed : pressure, else level in dB
-    low, high : ends of the one colour scale; unit : what it counts; meaning : what its ends are, in words
+    low, high : ends of the one colour scale; 1 and 0 dB are what is played at 1 m in free field
     trace_time : (sample,) s; traces : (variant, seat, sample), NaN for a seat that a variant has not
-    trace_low, trace_high, trace_unit : their axis
+    trace_low, trace_high : ends of their axis, dB, of a steady tone pressure
     """
 
-    kind: str
-    text: str
+    played: Played
     names: tuple[str, ...]
     seats: tuple[str, ...]
     planes: tuple[tuple[Plane, ...], ...]
@@ -47,14 +46,11 @@ class Animation:
     signed: bool
     low: float
     high: float
-    unit: str
-    meaning: str
     timing: Timing
     trace_time: NDArray[np.float64]
     traces: NDArray[np.float64]
     trace_low: float
     trace_high: float
-    trace_unit: str
 
 
 def make_animation(
@@ -96,11 +92,9 @@ def make_animation(
     names, table = _on_all_seats(seats, traces)
     top = 10.0 * np.ceil(np.nanmax(table) / 10.0) if table.size and np.isfinite(table).any() else 0.0
     depth = TRACE_RANGE[signal.kind]
-    ours = "the same sound" if signal.kind == "sound" else f"the same {signal.kind}"
-    low, high, unit, meaning = _scale(values, level, ours)
+    low, high = _scale(values, level)
     return Animation(
-        signal.kind,
-        signal.text,
+        signal.played,
         tuple(f.name for f in fields),
         names,
         tuple(f.planes for f in fields),
@@ -108,14 +102,11 @@ def make_animation(
         not level,
         low,
         high,
-        unit,
-        meaning,
         timing,
         trace_time,
         table,
         top - depth,
         top,
-        "level in dB",
     )
 
 
@@ -130,12 +121,10 @@ def make_steady(fields: Sequence[Field], seats: Sequence[Sequence[str]], tone: f
         values.append((turn.real[:, None] * cells.real - turn.imag[:, None] * cells.imag).astype(np.float32))
         traces.append((ears[:, None] * np.exp(2j * np.pi * tone * trace_time)).real)
     names, table = _on_all_seats(seats, traces)
-    low, high, unit, _ = _scale(values, False, "")
-    meaning = "1: the same tone at 1 m in free field"
+    low, high = _scale(values, False)
     top = nice(float(np.nanmax(np.abs(table)))) if table.size and np.isfinite(table).any() else 1.0
     return Animation(
-        "steady",
-        f"a steady tone of {tone:g} Hz",
+        Played("steady", tone),
         tuple(f.name for f in fields),
         names,
         tuple(f.planes for f in fields),
@@ -143,14 +132,11 @@ def make_steady(fields: Sequence[Field], seats: Sequence[Sequence[str]], tone: f
         True,
         low,
         high,
-        unit,
-        meaning,
         timing,
         trace_time,
         table,
         -top,
         top,
-        "pressure",
     )
 
 
@@ -171,14 +157,14 @@ def _check_size(fields: Sequence[Field], pictures: int) -> None:
         )
 
 
-def _scale(values: Sequence[NDArray[np.float32]], level: bool, ours: str) -> tuple[float, float, str, str]:
-    """Ends, unit and meaning of the one colour scale of all variants and pictures."""
+def _scale(values: Sequence[NDArray[np.float32]], level: bool) -> tuple[float, float]:
+    """Ends of the one colour scale of all variants and pictures."""
     some = np.concatenate([one.ravel()[:: max(1, one.size // SAMPLED_VALUES)] for one in values])
     if level:
         high = 5.0 * float(np.ceil(np.quantile(some, COVERED + 0.01) / 5.0))
-        return high - LEVEL_RANGE, high, "level in dB", f"0 dB: {ours} at 1 m in free field, at its loudest"
+        return high - LEVEL_RANGE, high
     high = nice(float(np.quantile(np.abs(some), COVERED)))
-    return -high, high, "sound pressure", f"1, and 0 dB below: {ours} at 1 m in free field"
+    return -high, high
 
 
 def _on_all_seats(

@@ -14,9 +14,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 from scipy.io import wavfile
+from scipy.signal import lfilter
 
 from fdtd.errors import FdtdError
-from fdtd.listening.animation_levels import fast_level
 
 PULSE_SHARE = 0.3
 """The pulse's spectrum peaks at this share of the highest frequency, where it is then 67 dB below its peak."""
@@ -28,18 +28,40 @@ LONGEST_SOUND = 120.0
 """s of a recording that are read at most."""
 SILENT = 1e-6
 """Largest share of full scale below the highest frequency that counts as nothing."""
+FAST = 0.125
+"""s, time constant of the weighting F of sound level meters (IEC 61672-1)."""
+FLOOR = 1e-20
+"""Mean square that stands for silence: -200 dB."""
+
+
+@dataclass(frozen=True)
+class Played:
+    """kind : "pulse", "tone" (switched off after `off` s), "sound" (a recording called `name`) or "steady" (a tone)
+    frequency : Hz of a tone, or at which a pulse is strongest."""
+
+    kind: str
+    frequency: float = 0.0
+    off: float = 0.0
+    name: str = ""
 
 
 @dataclass(frozen=True)
 class Signal:
-    """spectrum : function of (frequency Hz), 1/Hz; length : s after which the source is silent
-    kind : "pulse", "tone" or "sound"; words : for a heading; frequency : Hz of a tone, else 0."""
+    """spectrum : function of (frequency Hz), 1/Hz; length : s after which the source is silent."""
 
-    kind: str
-    text: str
+    played: Played
     length: float
     spectrum: Callable[[NDArray[np.float64]], NDArray[np.complex128]]
-    frequency: float = 0.0
+
+    @property
+    def kind(self) -> str:
+        """Of what is played."""
+        return self.played.kind
+
+    @property
+    def tone(self) -> float:
+        """Hz, 0 of what is no tone."""
+        return self.played.frequency if self.kind == "tone" else 0.0
 
 
 def pulse_signal(max_frequency: float) -> Signal:
@@ -55,7 +77,7 @@ def pulse_signal(max_frequency: float) -> Signal:
         size = 2.0 / (np.sqrt(np.pi) * peak) * ratio**2 * np.exp(-(ratio**2))
         return np.asarray(size * np.exp(-2j * np.pi * frequency * middle))
 
-    return Signal("pulse", f"a pulse, strongest at {peak:.0f} Hz", 2.0 * middle, spectrum)
+    return Signal(Played("pulse", peak), 2.0 * middle, spectrum)
 
 
 def tone_signal(tone: float, on: float) -> Signal:
@@ -77,10 +99,10 @@ def tone_signal(tone: float, on: float) -> Signal:
     def spectrum(frequency: NDArray[np.float64]) -> NDArray[np.complex128]:
         return np.asarray((frequency / tone) ** 2 * (window(frequency - tone) - window(frequency + tone)) / 2j)
 
-    return Signal("tone", f"{tone:g} Hz, switched off after {on:.2g} s", on + ramp, spectrum, tone)
+    return Signal(Played("tone", tone, on), on + ramp, spectrum)
 
 
-def sound_signal(samples: NDArray[np.float64], rate: float, max_frequency: float, text: str) -> Signal:
+def sound_signal(samples: NDArray[np.float64], rate: float, max_frequency: float, name: str) -> Signal:
     """A recording (sample,) at `rate` Hz, of which what lies between 10 Hz and `max_frequency` is played.
 
     Scaled so that the fast level (125 ms) of its loudest moment is that of a tone of amplitude 1.
@@ -98,7 +120,7 @@ def sound_signal(samples: NDArray[np.float64], rate: float, max_frequency: float
     bins[: min(len(bins), len(band))] = band[: len(bins)]
     played = np.fft.irfft(bins, few) * few / count
     if np.abs(played).max() < SILENT:
-        raise FdtdError(f"{text}: nothing between {LOWEST:g} and {max_frequency:g} Hz, so there is nothing to show")
+        raise FdtdError(f"{name}: nothing between {LOWEST:g} and {max_frequency:g} Hz, so there is nothing to show")
     loudest = np.sqrt(2.0) * 10.0 ** (fast_level(played, few * rate / count).max() / 20.0)
     inside = axis <= max_frequency
 
@@ -113,7 +135,7 @@ def sound_signal(samples: NDArray[np.float64], rate: float, max_frequency: float
         fade = np.interp(frequency, axis[inside], (np.sin(0.5 * np.pi * low) * np.sin(0.5 * np.pi * high))[inside] ** 2)
         return np.asarray(whole * fade / (rate * loudest))
 
-    return Signal("sound", text, length, spectrum)
+    return Signal(Played("sound", name=name), length, spectrum)
 
 
 def read_sound(path: Path, seconds: float) -> tuple[NDArray[np.float64], float]:
@@ -151,3 +173,13 @@ def read_sound(path: Path, seconds: float) -> tuple[NDArray[np.float64], float]:
     if len(sound) == 0 or not np.isfinite(sound).all():
         raise FdtdError(f"--sound: {path} holds {'no sound' if len(sound) == 0 else 'values that are not numbers'}.")
     return sound, float(rate)
+
+
+def fast_level(pressure: NDArray[np.floating], rate: float, constant: float = FAST) -> NDArray[np.float64]:
+    """(..., sample) level in dB re 1 of the mean square with exponential weighting; `rate` samples a second.
+
+    Source: IEC 61672-1, time weighting F: a first-order low-pass on the squared pressure.
+    """
+    keep = float(np.exp(-1.0 / (constant * rate)))
+    mean = lfilter([1.0 - keep], [1.0, -keep], np.asarray(pressure, dtype=float) ** 2, axis=-1)
+    return np.asarray(10.0 * np.log10(np.maximum(mean, FLOOR)))

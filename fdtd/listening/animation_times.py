@@ -21,12 +21,13 @@ FEWEST_PICTURES = 8
 
 @dataclass(frozen=True, eq=False)
 class Timing:
-    """times : (picture,) s in the room; rate : pictures a second; words : how fast it is shown, for the picture
+    """times : (picture,) s in the room; rate : pictures a second
+    periods : whole periods of a tone from one picture to the next, seen as under a stroboscope; 0: all is shown
     loops : the first picture follows on the last one."""
 
     times: NDArray[np.float64]
     rate: float
-    text: str
+    periods: int = 0
     loops: bool = False
 
     @property
@@ -35,9 +36,14 @@ class Timing:
         return float(self.times[1] - self.times[0]) if len(self.times) > 1 else 1.0 / self.rate
 
     @property
+    def slow(self) -> float:
+        """Times slower than in the room that it is shown."""
+        return 1.0 / (self.rate * self.step)
+
+    @property
     def real(self) -> bool:
         """Whether it is shown as fast as it happens."""
-        return abs(self.step * self.rate - 1.0) < REAL
+        return abs(self.slow - 1.0) < REAL
 
     @property
     def length(self) -> float:
@@ -45,24 +51,10 @@ class Timing:
         return len(self.times) * self.step
 
 
-def speed_text(slow: float) -> str:
-    """'shown 40 times slower'."""
-    if abs(slow - 1.0) < REAL:
-        return "shown as fast as it happens"
-    factor = _short(max(slow, 1.0 / slow))
-    if factor == "1":
-        return "shown nearly as fast as it happens"
-    return f"shown {factor} times {'slower' if slow > 1.0 else 'faster'}"
-
-
-def _short(value: float) -> str:
-    return f"{value:.0f}" if value >= 10.0 else f"{value:.2g}"
-
-
 def even_times(seconds: float, rate: float, slow: float) -> Timing:
     """Pictures of `seconds` s of animation, `slow` times slower than in the room."""
     count = max(2, round(seconds * rate))
-    return Timing(np.arange(count, dtype=float) / (rate * slow), rate, speed_text(slow))
+    return Timing(np.arange(count, dtype=float) / (rate * slow), rate)
 
 
 def stroboscope_times(seconds: float, rate: float, tone: float) -> Timing:
@@ -71,8 +63,7 @@ def stroboscope_times(seconds: float, rate: float, tone: float) -> Timing:
     whole = max(1, int(tone / rate))
     step = (whole + SWEEP) / tone
     count = max(2, round(seconds * rate))
-    text = f"{speed_text(1.0 / (rate * step))}, a picture every {whole} 1/16 periods (stroboscope)"
-    return Timing(np.arange(count, dtype=float) * step, rate, text)
+    return Timing(np.arange(count, dtype=float) * step, rate, whole)
 
 
 def loop_times(seconds: float, rate: float, tone: float, slow: float | None) -> Timing:
@@ -84,4 +75,4 @@ def loop_times(seconds: float, rate: float, tone: float, slow: float | None) -> 
     periods = max(1, round(seconds / on_screen))
     count = max(FEWEST_PICTURES * periods, round(periods * on_screen * rate))
     step = periods / (tone * count)
-    return Timing(np.arange(count, dtype=float) * step, rate, speed_text(1.0 / (rate * step)), loops=True)
+    return Timing(np.arange(count, dtype=float) * step, rate, loops=True)

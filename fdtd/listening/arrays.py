@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from fdtd.analysis.decay import BandDecay, DecayTimes
 from fdtd.analysis.response import level_db
-from fdtd.listening.modal import modal_decay
+from fdtd.listening.changes import modal_decay
 from fdtd.listening.study import WEIGHTINGS, Listening, VariantListening
 from fdtd.results.derived import Derived, LabelledArray
 

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from fdtd.analysis.bands import Band
 from fdtd.analysis.tail import FADE
-from fdtd.listening.study import LOW, Followed, Listening
+from fdtd.listening.study import LOW, Followed, Listening, VariantListening
 
 LOWEST = 15.0
 """Hz, resonances from here up to the end of the band are told of."""
@@ -250,3 +251,10 @@ def text_tone(listening: Listening, seat: int, first: int, second: int, at: floa
         return float(steady[tone]) * abs(times[1] - times[0])
 
     return max(candidates, key=change) if candidates else None
+
+
+def modal_decay(variant: VariantListening, seat: int, band: Band) -> int | None:
+    """Number of the resonance in the band (edges included) that is loudest at the seat; None if there is none."""
+    level, frequency = variant.seat_level[seat], variant.resonances.frequency
+    inside = np.flatnonzero((frequency >= band.lower) & (frequency <= band.upper) & np.isfinite(level))
+    return int(inside[np.argmax(level[inside])]) if len(inside) else None

@@ -329,3 +329,14 @@ def _seat_level(result: RunResult, variant: VariantResult, found: Resonances) ->
     together = np.einsum("srm,sm->rm", amplitude[playing], factor[playing])
     steady = np.abs(together) * found.decay_time / (6.0 * np.log(10.0))
     return level_db(steady, found.frequency, result.density)
+
+
+def variant_levels(result: RunResult, variant: VariantResult) -> NDArray[np.float64]:
+    """(seat, frequency) level of all sources together, dB; NaN for a seat that the variant lacks.
+
+    0 dB is the free field at 1 m of a source of level 0 without roll-off and crossovers.
+    """
+    # Seat by seat: a seat that a variant lacks is NaN, and must not make its sources look missing elsewhere.
+    seats = range(variant.transfer.shape[1])
+    together = [combined_transfer(variant.transfer[:, [seat]], variant.playback)[0] for seat in seats]
+    return level_db(np.array(together), result.frequency, result.density)

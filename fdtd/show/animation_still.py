@@ -19,6 +19,8 @@ from fdtd.show.geometry import View
 from fdtd.show.labels import Label, no_boxes, place_labels
 from fdtd.show.style import line_style, look, safe_text, variant_names
 from fdtd.show.things import all_lines, draw_room, room_path, tag_things
+from fdtd.wording.animations import played_text, scale_text, speed_text, trace_text
+from fdtd.wording.names import shown
 
 NAMED = ("source", "seat", "absorber")
 """Kinds of things whose names stand in the plan."""
@@ -68,10 +70,17 @@ def _text(figure: Figure, animation: Animation, scene: Scene, layout: Layout) ->
     wide, tall = layout.inches
     left, across, down = EDGE / wide, 1.0 - EDGE / wide, lambda inches: 1.0 - inches / tall
     figure.text(left, down(0.07), safe_text(scene.title or "room", 44), weight="bold", size=8.0, va="top")
-    figure.text(left, down(0.235), safe_text(animation.text, 60), size=7.0, va="top", color=look().muted)
+    figure.text(
+        left,
+        down(0.235),
+        safe_text(shown(played_text(animation.played), str), 60),
+        size=7.0,
+        va="top",
+        color=look().muted,
+    )
     pixels = f"{layout.pixels[0]} × {layout.pixels[1]} pixels, {animation.timing.rate:g} pictures a second"
     figure.text(across, down(0.25), pixels, size=5.5, va="top", ha="right", color=look().muted)
-    figure.text(left, 0.075 / tall, animation.timing.text, size=6.0, color=look().muted)
+    figure.text(left, 0.075 / tall, speed_text(animation.timing), size=6.0, color=look().muted)
     figure.text(across, 0.075 / tall, f"fdtd {__version__}", size=6.0, color=look().muted, ha="right")
 
 
@@ -148,7 +157,7 @@ def _bar(figure: Figure, animation: Animation, layout: Layout) -> None:
     axes.xaxis.set_major_locator(MaxNLocator(nbins=6, steps=[1, 2, 2.5, 5, 10]))
     for side in axes.spines.values():
         side.set_visible(False)
-    axes.set_xlabel(f"{animation.unit}; {animation.meaning}", size=6.0, labelpad=1.0, color=look().muted)
+    axes.set_xlabel("; ".join(scale_text(animation)), size=6.0, labelpad=1.0, color=look().muted)
 
 
 def _traces(figure: Figure, animation: Animation, tags: Tags, layout: Layout) -> tuple[list[Any], list[Any]]:
@@ -173,7 +182,7 @@ def _traces(figure: Figure, animation: Animation, tags: Tags, layout: Layout) ->
         if k % 2:
             axes.set_yticklabels([])
         else:
-            axes.set_ylabel(animation.trace_unit, size=6.0, labelpad=1.0)
+            axes.set_ylabel(trace_text(animation), size=6.0, labelpad=1.0)
         drawn.append(axes)
     if len(animation.seats) > MOST_SEATS:
         note = f"{len(animation.seats) - MOST_SEATS} more seats are not shown"

@@ -14,8 +14,7 @@ from numpy.typing import NDArray
 from fdtd import __version__
 from fdtd.analysis.response import SeatFigures, seat_figures
 from fdtd.analysis.tail import FADE
-from fdtd.listening.levels import variant_levels
-from fdtd.listening.study import Listening
+from fdtd.listening.study import Listening, variant_levels
 from fdtd.results.result import RunResult
 from fdtd.scene.schema import Scene
 from fdtd.show.geometry import plan_view, scene_section

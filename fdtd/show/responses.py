@@ -10,7 +10,7 @@ from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
 from fdtd.analysis.smoothing import smoothed_levels
-from fdtd.listening.levels import variant_levels
+from fdtd.listening.study import variant_levels
 from fdtd.results.result import RunResult
 from fdtd.show.layout import heading, legend_below, legend_height, mark_runaways
 from fdtd.show.style import (

@@ -9,7 +9,7 @@ import numpy as np
 
 from fdtd.analysis.decay import BandDecay, DecayTime
 from fdtd.analysis.response import level_db, seat_figures
-from fdtd.listening.modal import modal_decay
+from fdtd.listening.changes import modal_decay
 from fdtd.listening.study import WEIGHTINGS, Listening, VariantListening
 from fdtd.results.result import RunResult
 from fdtd.wording.thresholds import NONE_PUBLISHED

@@ -151,7 +151,7 @@ def test_mode_shapes_of_modes_tell_what_couples(
 ) -> None:
     assert fdtd("modes", room, "--count", "3", "--grid", "0.25", "--mode-shapes", "1", "--theme", "dark") == 0
     told = capsys.readouterr().out
-    assert "subwoofer  stool  corner unit" in told and '"stool" hears it' in told
+    assert "subwoofer  stool  corner unit" in told and "'stool' hears it" in told
     folder = Path("room-results/mode-shapes-2-fitted")
     with (folder / "coupling.csv").open(newline="", encoding="utf-8") as file:
         rows = list(csv.DictReader(file))

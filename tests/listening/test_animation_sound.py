@@ -11,8 +11,7 @@ from scipy.io import wavfile
 from fdtd.errors import FdtdError
 from fdtd.listening.animation import Field, animation_axis, animation_spacing
 from fdtd.listening.animation_audible import RATE, audible, write_audible
-from fdtd.listening.animation_levels import fast_level
-from fdtd.listening.animation_signals import read_sound, sound_signal, tone_signal
+from fdtd.listening.animation_signals import fast_level, read_sound, sound_signal, tone_signal
 
 SOURCE_RATE = 8000
 TIME = np.arange(SOURCE_RATE) / SOURCE_RATE

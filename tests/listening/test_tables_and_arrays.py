@@ -11,7 +11,7 @@ import pytest
 import xarray
 
 from fdtd.listening.arrays import derived_arrays
-from fdtd.listening.modal import modal_decay
+from fdtd.listening.changes import modal_decay
 from fdtd.listening.study import Listening, listen
 from fdtd.results.result import RunResult
 from fdtd.results.store import read_result, write_result

@@ -12,8 +12,7 @@ import pytest
 from PIL import Image
 
 from fdtd.analysis.response import seat_figures
-from fdtd.listening.levels import variant_levels
-from fdtd.listening.study import Listening
+from fdtd.listening.study import Listening, variant_levels
 from fdtd.results.result import RunResult
 from fdtd.scene.schema import Scene
 from fdtd.show import captions

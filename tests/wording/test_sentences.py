@@ -12,6 +12,8 @@ import pytest
 from rooms import box_plan, make_scene
 
 from fdtd.analysis.mode_shapes import Loudest, ModeShape, Place
+from fdtd.listening.animation_signals import Played
+from fdtd.listening.animation_times import even_times, stroboscope_times
 from fdtd.listening.changes import Change
 from fdtd.listening.study import CutShort
 from fdtd.placement.objectives import Objectives
@@ -35,7 +37,19 @@ from fdtd.scene.spots import Candidate, WallEnd
 from fdtd.study.loudest import Agreement
 from fdtd.study.partitions import Deed
 from fdtd.study.sources import Choice, MoveStudy
-from fdtd.wording import advice, answer, endings, letters, loudest, partitions, ranking, seats, sources, thresholds
+from fdtd.wording import (
+    advice,
+    animations,
+    answer,
+    endings,
+    letters,
+    loudest,
+    partitions,
+    ranking,
+    seats,
+    sources,
+    thresholds,
+)
 from fdtd.wording import trials as trial_words
 from fdtd.wording import units as unit_words
 from fdtd.wording.mode_shapes import mode_shape_text
@@ -171,6 +185,10 @@ def at_seat(*changes: Change, short: CutShort | None = None, names: tuple[str, .
         return seats.seat_sentences(listening, 0)  # type: ignore[arg-type]
 
 
+def moving(kind: str, signed: bool = True) -> Any:
+    return SimpleNamespace(played=Played(kind), signed=signed)
+
+
 def ended(outcome: str, fallen: float) -> Any:
     return SimpleNamespace(outcome=outcome, duration=2.0, fallen=fallen)
 
@@ -199,6 +217,26 @@ CASES: list[tuple[Callable[[], Any], str]] = [
     (lambda: letters.decibels(-0.04), "0.0 dB"),
     (lambda: letters.plural(2, "unit"), "2 units"),
     (lambda: letters.listed(["a", "b", "c"]), "a, b and c"),
+    # animations
+    (lambda: animations.played_text(Played("pulse", 48.2)), "a pulse, strongest at 48 Hz"),
+    (lambda: animations.played_text(Played("tone", 24.2, 3.014)), "24.2 Hz, switched off after 3 s"),
+    (lambda: animations.played_text(Played("steady", 34.5)), "a steady tone of 34.5 Hz"),
+    (lambda: animations.played_text(Played("sound", name="a song.wav")), "'a song.wav'"),
+    (
+        lambda: animations.speed_text(stroboscope_times(2.0, 10.0, 40.0)),
+        "shown nearly as fast as it happens, a picture every 4 1/16 periods (stroboscope)",
+    ),
+    (lambda: animations.speed_text(even_times(1.0, 30.0, 0.5)), "shown 2 times faster"),
+    (
+        lambda: animations.scale_text(moving("tone")),
+        "sound pressure 1, and 0 dB below: the same tone at 1 m in free field",
+    ),
+    (lambda: animations.scale_text(moving("steady")), "sound pressure 1: the same tone at 1 m in free field"),
+    (
+        lambda: animations.scale_text(moving("sound", False)),
+        "level in dB 0 dB: the same sound at 1 m in free field, at its loudest",
+    ),
+    (lambda: animations.trace_text(moving("pulse")), "level in dB"),
     # how a simulation ended
     (
         lambda: endings.outcome_text(ended("quiet", 60.4)),
