@@ -55,7 +55,7 @@ def paragraphs(done: FinishedPlacement) -> list[str]:
     if study.found.unstable:
         parts.append(
             f"Left out: {study.found.unstable} of {len(study.places)} places, where a unit would oscillate, or nearly, "
-            "at every gain that was to be tried."
+            "at every gain tried."
         )
     return parts
 
@@ -75,7 +75,7 @@ def wrapped(text: str) -> str:
 
 
 def in_doubt(known: Sureness, spots: Spots, places: Sequence[Candidate]) -> str:
-    """Said at once when the order of the places is not sure: which are alike, and the safest of them."""
+    """Said at once when the order of the places is not sure: which are alike, and the most robust of them."""
     same, best = alike(known.singles), safest(known.singles)
     others = [f"spot {one.unit.place}" for one in same if one is not best]
     lines = [f"{ranking_text(known)[0]}."]

@@ -86,8 +86,9 @@ def _spot(spot: PlaceConfidence) -> str:
 def doubt_text(known: Sureness) -> str:
     """What was varied, and by how much, in one line."""
     off = known.doubt
+    walls = f"wall admittances by a factor of {1.0 + off['wall']:g} up or down"
     return (
-        f"wall admittances ±{100 * off['wall']:.0f} %, temperature ±{off['temperature']:g} °C, units ±"
+        f"{walls}, temperature ±{off['temperature']:g} °C, units ±"
         f"{100 * off['device']:.0f} %, seats and loudspeakers ±{100 * off['place']:.0f} cm (height ±"
         f"{100 * off['height']:.0f} cm)"
     )

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from fdtd.listening.changes import LEVEL_JND
 from fdtd.placement.steps import AUDIBLE_DECAY
 from fdtd.results.placement_record import WorstNote
+from fdtd.wording.letters import faster, louder
+from fdtd.wording.names import named
 
 MOST_SEATS = 3
 """Seats whose worst note is in the first lines."""
@@ -26,17 +28,12 @@ def worst_note_lines(notes: Sequence[WorstNote], seats: Sequence[str]) -> list[s
         shorter = 1.0 - note.decay_after / note.decay_before
         levels, decays = note.louder / LEVEL_JND, shorter / AUDIBLE_DECAY
         size = size_text(max(abs(levels), abs(decays)))
-        head = (
-            f"The worst note at '{seats[note.seat]}', {note.frequency:.0f} Hz, stands {note.before:.0f} dB above the "
-            "mean level there"
-        )
+        what = f"The worst note at {named(seats[note.seat])}, {note.frequency:.0f} Hz,"
+        head = f"{what} stands {note.before:.0f} dB above the mean level there"
         if size == "not audible":
             lines.append(f"{head}: it stays as it is.")
             continue
-        parts = []
-        if abs(levels) >= 1.0:
-            parts.append(f"{abs(note.louder):.1f} dB {'louder' if note.louder > 0.0 else 'quieter'}")
-        if abs(decays) >= 1.0:
-            parts.append(f"decays {abs(100 * shorter):.0f} % {'faster' if shorter > 0.0 else 'slower'}")
-        lines.append(f"{head}: it becomes {' and '.join(parts)} ({size}).")
+        parts = [f"becomes {louder(note.louder)}"] if abs(levels) >= 1.0 else []
+        parts += [f"decays {faster(shorter)}"] if abs(decays) >= 1.0 else []
+        lines.append(f"{head}: it {' and '.join(parts)} ({size}).")
     return lines

@@ -405,7 +405,8 @@ CASES: list[tuple[Callable[[], Any], str]] = [
     ),
     (
         lambda: ranking.doubt_text(SURE),
-        "wall admittances ±30 %, temperature ±3 °C, units ±10 %, seats and loudspeakers ±10 cm (height ±5 cm)",
+        "wall admittances by a factor of 1.3 up or down, temperature ±3 °C, units ±10 %, seats and loudspeakers ±10 cm "
+        "(height ±5 cm)",
     ),
     (
         lambda: advice.in_doubt(UNSURE, SPOTS, PLACES),  # type: ignore[arg-type]
