@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 from fdtd.report.loading import Subject
 from fdtd.report.markup import Markup, data, number, percent, prose, quoted
 from fdtd.report.placement_drawings import numbers, placement_drawings
 from fdtd.report.run_part import run_sections
-from fdtd.report.sections import Figures, Progress, Section, between
+from fdtd.report.sections import Figures, Progress, Section, between, table_of
 from fdtd.report.study_text import confidence_of, how_many, on_surface, the_study, what_was_tried, with_a_meter
 from fdtd.report.templating import render
-from fdtd.results.placement_record import PlacementFile, RankedPlace, Unit
+from fdtd.results.placement_record import CountRecord, PlacementFile, RankedPlace, Sureness, Trial, Unit
 from fdtd.show.style import COLUMN_WIDTH
 from fdtd.wording.letters import capital
 from fdtd.wording.ranking import doubt_text
 
 FIRST, RANKED = 5, 12
 """Places of the ranking that are seen at once, and all that are told."""
-TRIALS = ("Design", "Benefit predicted", "Benefit simulated", "Largest difference of level", "Gain to spare")
 SPAN = 100.0
 """Width of a bar in its own units."""
 DRAWINGS, OWN = 4, 0.3
@@ -67,56 +67,40 @@ def _before_after(subject: Subject, predicted: list[Markup], simulated: Markup |
 def _ranking(subject: Subject) -> Markup:
     """The best places, with bars."""
     study, _ = the_study(subject)
-    shown = study.ranked[:RANKED]
+    shown, sure = study.ranked[:RANKED], study.sureness
     ends = [v for r in shown for v in (r.benefit, r.low, r.high, 0.0) if math.isfinite(v)]
     low, high = min(ends), max(ends)
     several = len({(r.unit.device, r.unit.gain) for r in shown}) > 1
-    sure = study.sureness
-    bar = Markup('<span class="hidden">Bar</span>')
-    header = [
-        "Spot",
-        "Where",
-        *(["With"] if several else []),
-        bar,
-        "Benefit",
-        *(["10–90 %"] if sure else []),
-        "Decay shorter",
-        "More even",
-        "Louder",
-        *(["Among first three"] if sure else []),
+    columns: list[tuple[object, Callable[[RankedPlace], object]]] = [
+        ("Spot", lambda one: data(one.unit.place, str(one.unit.place), "ranked")),
+        ("Where", lambda one: prose(on_surface(subject, one.unit, short=False))),
+        ("With" if several else "", lambda one: _choice(study, one.unit)),
+        (Markup('<span class="hidden">Bar</span>'), lambda one: _bar(one, low, high)),
+        ("Benefit", lambda one: number(one.benefit, 1, "dB", key="benefit")),
+        ("10–90 %" if sure else "", lambda one: _range(one.low, one.high)),
+        ("Decay shorter", lambda one: percent(one.shorter, key="rank-shorter")),
+        ("More even", lambda one: number(one.uneven, 1, "dB", True)),
+        ("Louder", lambda one: number(one.louder, 1, "dB", True)),
+        ("Among first three" if sure else "", lambda one: _on_top(one, sure)),
     ]
-    rows = []
-    for one in shown:
-        cells: list[str] = [
-            data(one.unit.place, str(one.unit.place), "ranked"),
-            prose(on_surface(subject, one.unit, short=False)),
-            *([_choice(study, one.unit)] if several else []),
-            _bar(one, low, high),
-            number(one.benefit, 1, "dB", key="benefit"),
-        ]
-        if sure:
-            cells.append(_range(one.low, one.high))
-        cells += [
-            percent(one.shorter, key="rank-shorter"),
-            number(one.uneven, 1, "dB", True),
-            number(one.louder, 1, "dB", True),
-        ]
-        if sure:
-            known = math.isfinite(one.on_top)
-            cells.append(f"{round(one.on_top * sure.perturbed_rooms)} of {sure.perturbed_rooms}" if known else "–")
-        rows.append(cells)
     caption = Markup(f"One unit: the best {len(shown)} of {len(study.places)} spots, against no unit")
     if shown and not several and (choice := _choice(study, shown[0].unit)):
         caption += Markup(", all with {}").format(choice)
     return render(
         "sections/ranking.html",
         caption=caption,
-        header=header,
-        rows=rows,
+        **table_of([column for column in columns if column[0]], shown),
         first=FIRST,
         text_columns=3 if several else 2,
         worst=study.ranked[-1].benefit,
     )
+
+
+def _on_top(one: RankedPlace, sure: Sureness | None) -> str:
+    """In how many of the perturbed rooms a place is among the first three."""
+    if sure is None or not math.isfinite(one.on_top):
+        return "–"
+    return f"{round(one.on_top * sure.perturbed_rooms)} of {sure.perturbed_rooms}"
 
 
 def _choice(study: PlacementFile, unit: Unit) -> Markup:
@@ -143,54 +127,35 @@ def _bar(one: RankedPlace, low: float, high: float) -> Markup:
 def _counts(subject: Subject, art: list[Markup]) -> Markup:
     """What each number of units brings at each seat; art : the figure of it"""
     study, _ = the_study(subject)
-    rows = []
-    for count in study.counts:
-        for k, seat in enumerate(study.seats):
-            rows.append(
-                (
-                    count.count,
-                    numbers(count.units),
-                    quoted(seat),
-                    number(count.benefit, 1, "dB", key="count-benefit"),
-                    number(count.adds, 1, "dB", True, "adds"),
-                    percent(float(count.shorter[k]), key="count-shorter"),
-                    number(float(count.uneven[k]), 1, "dB", True, "count-even"),
-                    number(float(count.louder[k]), 1, "dB", True, "count-louder"),
-                    "yes" if count.audible[k] else "no",
-                )
-            )
-    header = (
-        "Units",
-        "Spots",
-        "Seat",
-        "Benefit",
-        "The last adds",
-        "Decay shorter",
-        "More even",
-        "Louder",
-        "Last one audible",
-    )
-    return render("sections/count.html", text=how_many(subject), art=art, header=header, rows=rows)
+    columns: list[tuple[object, Callable[[tuple[CountRecord, int]], object]]] = [
+        ("Units", lambda one: one[0].count),
+        ("Spots", lambda one: numbers(one[0].units)),
+        ("Seat", lambda one: quoted(study.seats[one[1]])),
+        ("Benefit", lambda one: number(one[0].benefit, 1, "dB", key="count-benefit")),
+        ("The last adds", lambda one: number(one[0].adds, 1, "dB", True, "adds")),
+        ("Decay shorter", lambda one: percent(float(one[0].shorter[one[1]]), key="count-shorter")),
+        ("More even", lambda one: number(float(one[0].uneven[one[1]]), 1, "dB", True, "count-even")),
+        ("Louder", lambda one: number(float(one[0].louder[one[1]]), 1, "dB", True, "count-louder")),
+        ("Last one audible", lambda one: "yes" if one[0].audible[one[1]] else "no"),
+    ]
+    at_seats = [(count, seat) for count in study.counts for seat in range(len(study.seats))]
+    return render("sections/count.html", text=how_many(subject), art=art, **table_of(columns, at_seats))
 
 
 def _sure(subject: Subject) -> Markup:
     study, _ = the_study(subject)
-    rows = [
-        (
-            f"{'In the wall' if t.kind == 'face' else 'As installed'}, spot {numbers(t.units)}",
-            number(t.predicted, 2, "dB", key="predicted"),
-            number(t.simulated, 2, "dB", key="simulated"),
-            number(t.error, 2, "dB"),
-            number(t.margin, 1, "dB"),
-        )
-        for t in study.trials
+    columns: list[tuple[object, Callable[[Trial], object]]] = [
+        ("Design", lambda t: f"{'In the wall' if t.kind == 'face' else 'As installed'}, spot {numbers(t.units)}"),
+        ("Benefit predicted", lambda t: number(t.predicted, 2, "dB", key="predicted")),
+        ("Benefit simulated", lambda t: number(t.simulated, 2, "dB", key="simulated")),
+        ("Largest difference of level", lambda t: number(t.error, 2, "dB")),
+        ("Gain to spare", lambda t: number(t.margin, 1, "dB")),
     ]
     return render(
         "sections/sure.html",
         text=[capital(text) for text in confidence_of(subject)],
         doubt=doubt_text(study.sureness) if study.sureness is not None else None,
         tried=what_was_tried(subject),
-        header=TRIALS,
-        rows=rows,
+        **table_of(columns, study.trials),
         meter=with_a_meter(subject),
     )

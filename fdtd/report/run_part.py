@@ -2,26 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from fdtd.analysis.response import level_db, seat_figures
+from fdtd.analysis.response import SeatFigures, level_db, seat_figures
 from fdtd.listening.changes import Change, changes_at
-from fdtd.listening.study import Listening, VariantListening
+from fdtd.listening.study import Listening
 from fdtd.report.loading import Audible
 from fdtd.report.markup import Markup, number, prose, quoted
-from fdtd.report.sections import Figures, Progress, Section, of_kinds
+from fdtd.report.sections import Figures, Progress, Section, of_kinds, table_of
 from fdtd.report.templating import render
 from fdtd.show.drawings import Drawing, run_drawings
 from fdtd.show.style import COLUMN_WIDTH
+from fdtd.wording.listening_tables import rings
 from fdtd.wording.seats import seat_sentences
-from fdtd.wording.thresholds import NONE_PUBLISHED
 
 RESONANCES = 6
 """So many a seat and variant, those that change most."""
-LEVELS = ("Seat", "Variant", "Mean level", "Deviation over frequency", "Highest peak", "Deepest dip")
 
 KINDS = ("response", "resonances", "decay", "tail", "map")
 """Of the drawings that are shown besides plans."""
@@ -41,7 +41,7 @@ def run_sections(run: Audible, prefix: str, progress: Progress, plans: bool = Tr
     if plans:
         sections.append(Section("plan", "The room", render("sections/room.html", plans=art(*different))))
     curves = figures(of_kinds(drawings, "response"))
-    levels = render("sections/responses.html", curves=curves, header=LEVELS, rows=_levels(run))
+    levels = render("sections/responses.html", curves=curves, **_levels(run))
     sections.append(Section("responses", "Response at each seat", levels))
     if run.listening is not None:
         decay = render(
@@ -80,26 +80,24 @@ def _sentences(audible: Listening) -> list[Markup]:
     return [prose(line) for seat in range(len(audible.seats)) for line in seat_sentences(audible, seat)]
 
 
-def _levels(run: Audible) -> list[tuple[str, ...]]:
+def _levels(run: Audible) -> dict[str, Any]:
     """How loud and how even the bass is at every seat in every variant."""
     result = run.result
-    rows: list[tuple[str, ...]] = []
-    for k, seat in enumerate(result.seats):
-        for variant in run.listening.variants if run.listening is not None else ():
-            if not np.isfinite(variant.transfer[k]).all():
-                continue
-            found = seat_figures(level_db(variant.transfer[k], result.frequency, result.density), result.frequency)
-            rows.append(
-                (
-                    quoted(seat),
-                    quoted(variant.name),
-                    number(found.mean_level, 1, "dB", key="mean-level"),
-                    number(found.standard_deviation, 1, "dB", key="deviation"),
-                    _level_at(found.peak, found.peak_frequency),
-                    _level_at(found.dip, found.dip_frequency),
-                )
-            )
-    return rows
+    found = [
+        (seat, variant.name, seat_figures(level_db(at_seat, result.frequency, result.density), result.frequency))
+        for k, seat in enumerate(result.seats)
+        for variant in (run.listening.variants if run.listening is not None else ())
+        if np.isfinite(at_seat := variant.transfer[k]).all()
+    ]
+    columns: list[tuple[object, Callable[[tuple[str, str, SeatFigures]], object]]] = [
+        ("Seat", lambda one: quoted(one[0])),
+        ("Variant", lambda one: quoted(one[1])),
+        ("Mean level", lambda one: number(one[2].mean_level, 1, "dB", key="mean-level")),
+        ("Deviation over frequency", lambda one: number(one[2].standard_deviation, 1, "dB", key="deviation")),
+        ("Highest peak", lambda one: _level_at(one[2].peak, one[2].peak_frequency)),
+        ("Deepest dip", lambda one: _level_at(one[2].dip, one[2].dip_frequency)),
+    ]
+    return table_of(columns, found)
 
 
 def _level_at(level: float, frequency: float) -> Markup:
@@ -108,37 +106,28 @@ def _level_at(level: float, frequency: float) -> Markup:
 
 def _changes(audible: Listening) -> dict[str, Any]:
     """The table of the resonances that change most, or that matter most where there is nothing to compare."""
-    if len(audible.variants) == 1:
+    variants, several = audible.variants, len(audible.variants) > 2
+    if len(variants) == 1:
         return _only(audible)
-    rows = []
-    for seat, name in enumerate(audible.seats):
-        for second in range(1, len(audible.variants)):
-            short = any(audible.variants[k].too_short for k in (0, second))
-            for change in [] if short else changes_at(audible, seat, 0, second)[:RESONANCES]:
-                rows.append(
-                    (
-                        quoted(name),
-                        *([quoted(audible.variants[second].name)] if len(audible.variants) > 2 else []),
-                        number(change.frequency, 1, "Hz", key="resonance"),
-                        _seconds(change, 0),
-                        _seconds(change, 1),
-                        number(change.level_step, 1, "dB", signed=True, key="level-step"),
-                        "yes" if change.decay_audible or change.level_audible else "no",
-                    )
-                )
-    several = len(audible.variants) > 2
-    before, after = (Markup("Decay {}").format(quoted(variant.name)) for variant in audible.variants[:2])
-    header = (
-        "Seat",
-        *(["Variant"] if several else []),
-        "Resonance",
-        before,
-        "Decay after" if several else after,
-        "Level change",
-        "Heard",
-    )
-    caption = "Resonances that change most (decay by 60 dB)"
-    return {"caption": caption, "header": header, "rows": rows, "text_columns": 2 if several else 1}
+    found = [
+        (seat, second, change)
+        for seat in range(len(audible.seats))
+        for second in range(1, len(variants))
+        if not any(variants[k].too_short for k in (0, second))
+        for change in changes_at(audible, seat, 0, second)[:RESONANCES]
+    ]
+    before, after = (Markup("Decay {}").format(quoted(variant.name)) for variant in variants[:2])
+    columns: list[tuple[object, Callable[[tuple[int, int, Change]], object]]] = [
+        ("Seat", lambda one: quoted(audible.seats[one[0]])),
+        ("Variant" if several else "", lambda one: quoted(variants[one[1]].name)),
+        ("Resonance", lambda one: number(one[2].frequency, 1, "Hz", key="resonance")),
+        (before, lambda one: _seconds(one[2], 0)),
+        ("Decay after" if several else after, lambda one: _seconds(one[2], 1)),
+        ("Level change", lambda one: number(one[2].level_step, 1, "dB", signed=True, key="level-step")),
+        ("Audible", lambda one: "yes" if one[2].decay_audible or one[2].level_audible else "no"),
+    ]
+    table = table_of([column for column in columns if column[0]], found)
+    return {"caption": "Resonances that change most (decay by 60 dB)", "text_columns": 2 if several else 1, **table}
 
 
 def _seconds(change: Change, which: int) -> str:
@@ -146,26 +135,19 @@ def _seconds(change: Change, which: int) -> str:
     return "–" if value is None else number(value, 2, "s", key=("decay-first", "decay-second")[which])
 
 
-def _rings(variant: VariantListening, place: int) -> str:
-    if np.isnan(variant.limit[place]):
-        return NONE_PUBLISHED
-    return "yes" if variant.audible[place] else "no"
-
-
 def _only(audible: Listening) -> dict[str, Any]:
-    variant, rows = audible.variants[0], []
-    for seat, name in enumerate(audible.seats):
-        for change in changes_at(audible, seat, 0, 0)[:RESONANCES]:
-            place = audible.followed[change.number].numbers[0]
-            assert place is not None  # the changes are those of this variant
-            rows.append(
-                (
-                    quoted(name),
-                    number(change.frequency, 1, "Hz", key="resonance"),
-                    _seconds(change, 0),
-                    number(float(variant.limit[place]), 2, "s"),
-                    _rings(variant, place),
-                )
-            )
-    header = ("Seat", "Resonance", "Decay by 60 dB", "Heard to ring above", "Rings")
-    return {"caption": "Resonances that matter most", "header": header, "rows": rows, "text_columns": 1}
+    (variant,) = audible.variants
+    # The changes are those of this variant, which has their resonances.
+    found = [
+        (name, change, audible.followed[change.number].numbers[0] or 0)
+        for seat, name in enumerate(audible.seats)
+        for change in changes_at(audible, seat, 0, 0)[:RESONANCES]
+    ]
+    columns: list[tuple[object, Callable[[tuple[str, Change, int]], object]]] = [
+        ("Seat", lambda one: quoted(one[0])),
+        ("Resonance", lambda one: number(one[1].frequency, 1, "Hz", key="resonance")),
+        ("Decay by 60 dB", lambda one: _seconds(one[1], 0)),
+        ("Ringing audible above", lambda one: number(float(variant.limit[one[2]]), 2, "s")),
+        ("Rings", lambda one: rings(variant, one[2])),
+    ]
+    return {"caption": "Resonances that matter most", "text_columns": 1, **table_of(columns, found)}

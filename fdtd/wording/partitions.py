@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable
+from itertools import product
 
 import numpy as np
 
 from fdtd.listening.changes import LEVEL_JND, WITHIN
-from fdtd.listening.study import Listening
+from fdtd.listening.study import Listening, VariantListening
 from fdtd.placement.objectives import LOUDNESS_SHARE, OCTAVE
 from fdtd.scene.text import number
 from fdtd.study.partition_figures import LEAST_EVENER, LEAST_SHARE, LEAST_TIME, Compared
 from fdtd.study.partitions import Deed
 from fdtd.wording.letters import capital, louder
-from fdtd.wording.listening_tables import Cell, Table
+from fdtd.wording.listening_tables import Cell, Columns, Table, rings, table_of
 from fdtd.wording.names import named, typed
 from fdtd.wording.seats import format_time
-from fdtd.wording.thresholds import NONE_PUBLISHED
 
 DEEDS = {
     "doors": ("closing", "close", "its {openings} with {doors}"),
@@ -149,49 +149,34 @@ def _best(listening: Listening, compared: Compared) -> list[str]:
     return found
 
 
-COLUMNS = (
-    "variant",
-    "resonance",
-    "frequency_hz",
-    "decay_time_s",
-    "threshold_s",
-    "rings_longer",
-    "tone_hz",
-    "seat",
-    "resonance_level_db",
-    "tone_level_db",
-    "tone_to_30_db_s",
-    "mean_level_db",
-    "standard_deviation_db",
-    "mean_tail_s",
-    "between_seats_db",
-)
-"""tone_* : of a steady tone at the resonance's frequency in the first variant that has it
-(docs/commands/partitions.md)."""
-
-
 def partition_table(listening: Listening, compared: Compared) -> Table:
-    """partitions.csv: a row for each variant, resonance and seat."""
-    return Table("partitions.csv", COLUMNS, tuple(_rows(listening, compared)))
+    """partitions.csv: a row for each variant, resonance and seat; tone_* : of a steady tone at the frequency of the
+    resonance in the first variant that has it (docs/commands/partitions.md)."""
+    variants, followed = listening.variants, [listening.followed[number].numbers for number in compared.number]
+    Row = tuple[int, int, int]
 
+    def own(one: Row, value: Callable[[VariantListening, int], Cell], missing: Cell) -> Cell:
+        """What only a resonance that was found in the variant has."""
+        place = followed[one[1]][one[0]]
+        return missing if place is None else value(variants[one[0]], place)
 
-def _rows(listening: Listening, compared: Compared) -> Iterator[tuple[Cell, ...]]:
-    for k, variant in enumerate(listening.variants):
-        for row, followed in enumerate(compared.number):
-            place = listening.followed[followed].numbers[k]
-            limit = float("nan") if place is None else float(variant.limit[place])
-            known = NONE_PUBLISHED if np.isnan(limit) else "yes" if compared.rings[row, k] else "no"
-            found = (
-                variant.name,
-                float(followed + 1),
-                float(compared.frequency[row, k]),
-                float(compared.decay[row, k]),
-                limit,
-                "not found" if place is None else known,
-                float(compared.reported[row]),
-            )
-            for seat, name in enumerate(listening.seats):
-                own = float("nan") if place is None else float(variant.seat_level[seat, place])
-                at_seat = (compared.level[row, k, seat], compared.gone[row, k, seat], compared.mean[k, seat])
-                over_all = (compared.deviation[k, seat], compared.tail[k, seat], compared.between[k])
-                yield *found, name, own, *map(float, at_seat), *map(float, over_all)
+    nan = float("nan")
+    columns: Columns[Row] = [
+        ("variant", lambda one: variants[one[0]].name),
+        ("resonance", lambda one: compared.number[one[1]] + 1),
+        ("frequency_hz", lambda one: compared.frequency[one[1], one[0]]),
+        ("decay_time_s", lambda one: compared.decay[one[1], one[0]]),
+        ("threshold_s", lambda one: own(one, lambda variant, place: variant.limit[place], nan)),
+        ("rings_longer", lambda one: own(one, rings, "not found")),
+        ("tone_hz", lambda one: compared.reported[one[1]]),
+        ("seat", lambda one: listening.seats[one[2]]),
+        ("resonance_level_db", lambda one: own(one, lambda variant, place: variant.seat_level[one[2], place], nan)),
+        ("tone_level_db", lambda one: compared.level[one[1], one[0], one[2]]),
+        ("tone_to_30_db_s", lambda one: compared.gone[one[1], one[0], one[2]]),
+        ("mean_level_db", lambda one: compared.mean[one[0], one[2]]),
+        ("standard_deviation_db", lambda one: compared.deviation[one[0], one[2]]),
+        ("mean_tail_s", lambda one: compared.tail[one[0], one[2]]),
+        ("between_seats_db", lambda one: compared.between[one[0]]),
+    ]
+    rows = product(range(len(variants)), range(len(followed)), range(len(listening.seats)))
+    return table_of("partitions.csv", columns, rows)
