@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from fdtd.scene.schema import Plane, Room
-from fdtd.show.labels import Boxes, no_boxes, overlap, text_box
+from fdtd.show.labels import Boxes, no_boxes, note, on_paper, overlap, text_box
 from fdtd.show.style import TINY, look
 
 STEPS = (0.25, 0.5, 1.0, 2.0)
@@ -86,30 +86,14 @@ def write_heights(axes: Any, lines: list[tuple[float, Line]], taken: Boxes) -> B
     boxes = [no_boxes()]
     for height, line in lines:
         string = shapely.LineString(line)
-        best: tuple[float, Any] | None = None
+        style: dict[str, Any] = {"color": look().muted, "zorder": 9, "bbox": on_paper(0.08, alpha=1.0)}
+        text = note(axes, f"{height:.2f} m", (0.0, 0.0), size=TINY, **style)
+        costs = []
         for share in SHARES:
-            point = string.interpolate(share, normalized=True)
-            text = axes.text(
-                point.x,
-                point.y,
-                f"{height:.2f} m",
-                ha="center",
-                va="center",
-                fontsize=TINY,
-                color=look().muted,
-                zorder=9,
-                bbox={"boxstyle": "square,pad=0.08", "facecolor": look().paper, "edgecolor": "none"},
-            )
-            text.set_in_layout(False)
-            cost = overlap(text_box(text)[0], np.vstack([taken, *boxes])) + 0.1 * abs(share - 0.5)
-            if best is not None and cost >= best[0]:
-                text.remove()
-                continue
-            if best is not None:
-                best[1].remove()
-            best = cost, text
-        assert best is not None
-        boxes.append(text_box(best[1]))
+            text.xy = string.interpolate(share, normalized=True).coords[0]
+            costs.append((overlap(text_box(text)[0], np.vstack([taken, *boxes])) + 0.1 * abs(share - 0.5), text.xy))
+        text.xy = min(costs, key=lambda one: one[0])[1]
+        boxes.append(text_box(text))
     return np.vstack(boxes)
 
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from fdtd.analysis.decay import BandDecay
 from fdtd.listening.changes import WITHIN
 from fdtd.listening.study import LOW, Listening, VariantListening
-from fdtd.show.layout import heading, legend_below, legend_height
+from fdtd.show.layout import heading, legend_below, legend_height, mark_key
 from fdtd.show.style import (
     BESIDE,
     COLUMN_WIDTH,
@@ -49,16 +49,8 @@ def draw_band_decay(listening: Listening, seat_index: int, width: float = COLUMN
             text = audible_at(variant, seat_index)
             frequency, decay = variant.resonances.frequency[text], variant.resonances.decay_time[text]
             times += [_draw_bands(axes, variant.decays[seat_index], number), decay]
-            axes.scatter(
-                frequency,
-                decay,
-                20,
-                marker="d",
-                linewidth=0.5,
-                facecolor=line_style(number)["color"],
-                edgecolor=look().paper,
-                zorder=6 + number,
-            )
+            face = {"facecolor": line_style(number)["color"], "edgecolor": look().paper, "linewidth": 0.5}
+            axes.scatter(frequency, decay, 20, marker="d", zorder=6 + number, **face)
         bands = [band.band for v in listening.variants for band in v.decays[seat_index]]
         low, high = (bands[0].lower, max(b.upper for b in bands)) if bands else (LOW, listening.high)
         frequency_axis(axes, low, high)
@@ -87,20 +79,11 @@ def _draw_bands(axes: Any, decays: tuple[BandDecay, ...], number: int) -> NDArra
     axes.stairs(seconds, edges, baseline=None, linewidth=1.2, **style)
     for one, value in zip(decays, seconds, strict=True):
         if np.isfinite(value) and (one.ringing or one.times.straight):
-            axes.plot(
-                one.band.middle,
-                value,
-                marker="x" if one.ringing else "o",
-                markersize=3.6,
-                color=style["color"],
-                zorder=4 + number,
-            )
+            mark = {"marker": "x" if one.ringing else "o", "markersize": 3.6, "color": style["color"]}
+            axes.plot(one.band.middle, value, zorder=4 + number, **mark)
     return seconds
 
 
 def _band_entries() -> list[Line2D]:
     marks = (("o", "straight decay"), ("x", "filter rings as long"), ("d", "single resonance"))
-    return [
-        Line2D([], [], linestyle="", marker=marker, markersize=4, color=look().muted, label=label)
-        for marker, label in marks
-    ]
+    return [mark_key(marker, look().muted, label=label, markersize=4) for marker, label in marks]

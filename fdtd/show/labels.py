@@ -34,6 +34,19 @@ class Label:
     gap: float = 0.0
 
 
+def note(
+    axes: Any, text: str, at: ArrayLike, offset: tuple[float, float] = (0.0, 0.0), size: float = SMALL, **style: Any
+) -> Any:
+    """Write `text`, its middle `offset` points from `at` (data coordinates); style : of `Axes.annotate`."""
+    usual: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": size, "in_layout": False}
+    return axes.annotate(text, at, xytext=offset, textcoords="offset points", **usual | style)
+
+
+def on_paper(pad: float = 0.1, alpha: float = 0.75) -> dict[str, Any]:
+    """The box behind a text (`bbox`) that keeps it legible over lines and colours."""
+    return {"boxstyle": f"square,pad={pad:g}", "facecolor": look().paper, "edgecolor": "none", "alpha": alpha}
+
+
 def no_boxes() -> Boxes:
     """Nothing taken."""
     return np.empty((0, 4))
@@ -123,18 +136,5 @@ def _write(axes: Any, label: Label, box: NDArray[np.float64], size: float, leade
     spot = axes.transData.transform(label.at)
     offset = (0.5 * (box[:2] + box[2:]) - spot) / points_to_pixels
     line = {"arrowstyle": "-", "linewidth": 0.4, "color": label.colour or look().muted, "shrinkA": 0, "shrinkB": 2}
-    paper = {"boxstyle": "square,pad=0.1", "facecolor": look().paper, "edgecolor": "none", "alpha": 0.75}
-    text = axes.annotate(
-        label.text,
-        label.at,
-        xytext=tuple(offset),
-        textcoords="offset points",
-        ha="center",
-        va="center",
-        fontsize=size,
-        color=label.colour or look().ink,
-        zorder=10,
-        bbox=paper if boxed else None,
-        arrowprops=line if leader else None,
-    )
-    text.set_in_layout(False)
+    style = {"color": label.colour or look().ink, "zorder": 10, "bbox": on_paper() if boxed else None}
+    note(axes, label.text, label.at, tuple(offset), size, arrowprops=line if leader else None, **style)

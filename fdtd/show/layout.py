@@ -7,9 +7,10 @@ from typing import Any
 
 import numpy as np
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from numpy.typing import NDArray
 
-from fdtd.show.style import SMALL, look
+from fdtd.show.style import SMALL, line_style, look
 
 POINTS = 72.0
 TITLE, SUBTITLE, MARGIN, GAP = 8.5, 7.0, 4.0, 4.0
@@ -92,6 +93,27 @@ def legend_rows(labels: list[str], width: float) -> int:
 def legend_height(labels: list[str], width: float) -> float:
     """Inches that a legend takes."""
     return 0.135 * legend_rows(labels, width) + 0.08
+
+
+def mark_key(marker: str, colour: str, face: str = "", label: str = "", **style: Any) -> Line2D:
+    """A mark for a legend, filled with `face`, or with its own colour; style : of the line that matplotlib draws."""
+    style |= {"markeredgecolor": colour, "markerfacecolor": face or colour}
+    return Line2D([], [], linestyle="", marker=marker, label=label, **style)
+
+
+def colour_bar(figure: Any, image: Any, label: str, off: float = 1.0, **place: Any) -> Any:
+    """A colour scale with a thin outline; off : points from its numbers to its label; place : of `Figure.colorbar`."""
+    bar = figure.colorbar(image, **place)
+    bar.set_label(label, labelpad=off)
+    bar.outline.set_linewidth(0.4)
+    return bar
+
+
+def draw_curves(axes: Any, frequency: Any, curves: Any, names: list[str], start: int = 0) -> None:
+    """Curves (curve, frequency) from number `start` on, each in its own style, marked where it leaves the picture."""
+    for number in range(start, len(curves)):
+        axes.plot(frequency, curves[number], label=names[number], **line_style(number))
+        mark_runaways(axes, frequency, curves[number], line_style(number)["color"])
 
 
 def mark_runaways(axes: Any, x: NDArray[np.float64], y: NDArray[np.float64], colour: str) -> None:

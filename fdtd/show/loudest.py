@@ -13,6 +13,7 @@ from scipy.spatial import cKDTree
 
 from fdtd.scene.schema import Point3, Scene, Variant
 from fdtd.show.geometry import plan_view, wall_line
+from fdtd.show.layout import colour_bar
 from fdtd.show.page import LEFT, lay_out, room_frame
 from fdtd.show.plan import letters, plan_axes, write_plan
 from fdtd.show.style import FULL_WIDTH, figure_style, look, safe_text
@@ -70,11 +71,8 @@ def draw_loudest(
             _draw_walls(walls[-1], scene, row, names, at, level, scale)
             top -= row.high * scale + NAMES
         walls[0].set_title("Walls, unrolled in their order", pad=6.0)
-        bar = page.figure.colorbar(
-            image, cax=page.add_axes((0.25 * width, 0.34, 0.5 * width, 0.09)), orientation="horizontal", extend="min"
-        )
-        bar.set_label("level in dB re the loudest spot", labelpad=1)
-        bar.outline.set_linewidth(0.4)
+        place = {"cax": page.add_axes((0.25 * width, 0.34, 0.5 * width, 0.09)), "orientation": "horizontal"}
+        colour_bar(page.figure, image, "level in dB re the loudest spot", extend="min", **place)
         taken = _write_numbers(floor, [(at_[0], at_[1], k) for k, (at_, _) in enumerate(spots, 1)])
         for k, x, z, rank in unrolled(scene.room, rows, spots):
             _write_numbers(walls[k], [(x, z, rank)])

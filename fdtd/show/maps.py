@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from fdtd.results.result import RunResult
 from fdtd.scene.schema import Scene
 from fdtd.show.geometry import View, outlines, plan_view, scene_section
-from fdtd.show.labels import Label, no_boxes, place_labels
-from fdtd.show.layout import heading, heading_height, legend_below, legend_height, settle
+from fdtd.show.labels import Label, no_boxes, note, on_paper, place_labels
+from fdtd.show.layout import colour_bar, heading, heading_height, legend_below, legend_height, settle
 from fdtd.show.levels import map_levels, map_raster, scene_variant
 from fdtd.show.style import (
     BESIDE,
@@ -169,9 +169,8 @@ def _bar(figure: Figure, image: Any, panels: list[_Panel], signed: bool, columns
         place: dict[str, Any] = {"location": "bottom", "shrink": 0.86 if signed else 0.6, "aspect": 30, "pad": 0.03}
     else:
         place = {"location": "right", "shrink": 0.86, "aspect": 18, "pad": 0.02}
-    bar = figure.colorbar(image, ax=axes, extend=extend, **place)
-    bar.set_label("change in dB" if signed else "level in dB re maximum", labelpad=2)
-    bar.outline.set_linewidth(0.4)
+    text = "change in dB" if signed else "level in dB re maximum"
+    bar = colour_bar(figure, image, text, 2.0, ax=axes, extend=extend, **place)
     low, high = image.get_clim()
     bar.set_ticks(list(np.linspace(low, high, 7 if signed and low % 2.0 else 5)))
 
@@ -193,19 +192,7 @@ def _write_tags(
         other = _tagged(drawn, tags)
         same = [one for one in other if one in tagged]
         for tag, at in same:
-            text = axes.annotate(
-                tag,
-                at,
-                xytext=placed[tag],
-                textcoords="offset points",
-                ha="center",
-                va="center",
-                fontsize=TINY,
-                color=look().ink,
-                zorder=10,
-                bbox={"boxstyle": "square,pad=0.1", "facecolor": look().paper, "edgecolor": "none", "alpha": 0.75},
-            )
-            text.set_in_layout(False)
+            note(axes, tag, at, placed[tag], TINY, zorder=10, bbox=on_paper())
         rest = [Label(tag, at, look().ink) for tag, at in other if (tag, at) not in same]
         place_labels(axes, rest, no_boxes(), all_lines(axes, scene, view, drawn), size=TINY)
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from fdtd.analysis.mode_shapes import ModeShape, ModeShapes, best_first
-from fdtd.show.labels import text_box
+from fdtd.show.labels import note, text_box
 from fdtd.show.page import Box, Page
 from fdtd.show.style import SMALL, TINY, look, safe_text
 
@@ -91,13 +91,8 @@ def bars_height(rows: list[Row]) -> float:
 def draw_bars(page: Page, box: Box, rows: list[Row]) -> None:
     """Bars from the top down in `box` (inches), 0 to 100 % of the peak, each between its name and its value."""
     active = look()
-    colours = {
-        "source": active.source,
-        "seat": active.seat,
-        "absorber": active.absorber,
-        "spot": active.line_colours[4],
-        "pair": active.muted,
-    }
+    colours = {"source": active.source, "seat": active.seat, "absorber": active.absorber}
+    colours |= {"spot": active.line_colours[4], "pair": active.muted}
     left, low, wide, high = box
     names, values = (
         _widest(page, [getattr(row, part) for row in rows if row.share is not None]) for part in ("text", "value")
@@ -106,20 +101,13 @@ def draw_bars(page: Page, box: Box, rows: list[Row]) -> None:
     axes = page.add_axes((start, low + 0.34, max(wide - names - values - 0.28, 0.3), high - 0.38))
     for y, row in enumerate(rows):
         if row.share is None:
-            axes.annotate(
-                row.text,
-                (0.0, y + 0.12),
-                xytext=(72.0 * (left + 0.06 - start), 0.0),
-                textcoords="offset points",
-                fontsize=SMALL,
-                fontweight="bold",
-                va="center",
-            )
+            at_left = (72.0 * (left + 0.06 - start), 0.0)
+            note(axes, row.text, (0.0, y + 0.12), at_left, ha="left", fontweight="bold")
             continue
         share = row.share if np.isfinite(row.share) else 0.0
         axes.barh(y, 100.0, height=0.6, color=active.grid, linewidth=0.0, alpha=0.5)
         axes.barh(y, 100.0 * share, height=0.6, color=colours[row.kind], linewidth=0.0)
-        axes.annotate(row.value, (100.0, y), xytext=(3.0, 0.0), textcoords="offset points", fontsize=SMALL, va="center")
+        note(axes, row.value, (100.0, y), (3.0, 0.0), ha="left")
     bars = [y for y, row in enumerate(rows) if row.share is not None]
     axes.set_yticks(bars, [rows[y].text for y in bars], fontsize=SMALL)
     axes.tick_params(axis="y", length=0)

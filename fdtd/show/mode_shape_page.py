@@ -10,7 +10,8 @@ from matplotlib.figure import Figure
 from fdtd.analysis.mode_shapes import ModeShape, ModeShapes
 from fdtd.results.result import CellGrid
 from fdtd.scene.schema import Scene, Variant
-from fdtd.show.layout import heading, heading_height, legend_below
+from fdtd.show.labels import note, on_paper
+from fdtd.show.layout import colour_bar, heading, heading_height, legend_below
 from fdtd.show.mode_shape_views import SCALE, draw_view, views, where
 from fdtd.show.page import Frame, room_frame
 from fdtd.show.style import BESIDE, FULL_WIDTH, SMALL, TINY, figure_style, frequency_text, look, new_figure, safe_text
@@ -60,9 +61,8 @@ def draw_mode_shape_page(
             top.set_title(_short_title(one), pad=2.0, loc="left", fontsize=SMALL)
             low.set_xlabel(_shares(one, mode_shapes, tags), fontsize=TINY, labelpad=2, color=look().muted)
         if image is not None:
-            bar = figure.colorbar(image, ax=list(grid.flat), location="bottom", shrink=0.5, aspect=45, pad=0.01)
-            bar.set_label(SCALE, labelpad=1)
-            bar.outline.set_linewidth(0.4)
+            place: dict[str, Any] = {"location": "bottom", "shrink": 0.5, "aspect": 45, "pad": 0.01}
+            colour_bar(figure, image, SCALE, ax=list(grid.flat), **place)
         entries = legend_entries(marks, tags)
         if entries[1]:
             legend_below(figure, *entries, width)
@@ -97,8 +97,8 @@ def _small_tags(axes: Any, variant: Variant, tags: dict[tuple[str, str], str]) -
         for thing in things:
             at = (thing.at[0], thing.at[1])
             tag = tags.get((kind, thing.name), "")
-            paper = {"boxstyle": "square,pad=0.05", "facecolor": look().paper, "edgecolor": "none", "alpha": 0.75}
-            axes.annotate(tag, at, xytext=(3.5, 2.5), textcoords="offset points", fontsize=TINY, bbox=paper)
+            beside = {"ha": "left", "va": "baseline", "in_layout": True}
+            note(axes, tag, at, (3.5, 2.5), TINY, bbox=on_paper(0.05), **beside)
             marks.append(Mark(thing.name, kind, at))
     return marks
 

@@ -13,6 +13,7 @@ from fdtd.results.result import CellGrid
 from fdtd.scene.schema import Scene
 from fdtd.scene.shape import Shape
 from fdtd.show.labels import Label, place_labels
+from fdtd.show.layout import colour_bar
 from fdtd.show.mode_shape_bars import bars_height, draw_bars, rows_of
 from fdtd.show.mode_shape_views import SCALE, cut_marks, draw_view, views
 from fdtd.show.page import Page, lay_out, room_frame
@@ -81,12 +82,8 @@ def draw_mode_shape(
 def _scale(page: Page, image: Any) -> None:
     """The scale of colours, just below the drawings."""
     left, low, wide, high = page.foot
-    bar = page.figure.colorbar(
-        image, cax=page.add_axes((left + 0.14 * wide, low + high - 0.17, 0.76 * wide, 0.09)), orientation="horizontal"
-    )
-    bar.set_label(SCALE, labelpad=1)
-    bar.set_ticks([-1.0, -0.5, 0.0, 0.5, 1.0])
-    bar.outline.set_linewidth(0.4)
+    axes = page.add_axes((left + 0.14 * wide, low + high - 0.17, 0.76 * wide, 0.09))
+    colour_bar(page.figure, image, SCALE, cax=axes, orientation="horizontal", ticks=[-1.0, -0.5, 0.0, 0.5, 1.0])
 
 
 def _write_note(page: Page, lines: list[str], left: float, top: float) -> None:
@@ -123,16 +120,8 @@ def _best_spots(axes: Any, one: ModeShape, mode_shapes: ModeShapes) -> list[Labe
         key = (round(place.at[0], 2), round(place.at[1], 2))
         columns.setdefault(key, []).append(str(place.number))
     for at in columns:
-        axes.plot(
-            *at,
-            "s",
-            markersize=4.0,
-            color=look().line_colours[4],
-            markeredgecolor=look().ink,
-            markeredgewidth=0.5,
-            zorder=9,
-            clip_on=False,
-        )
+        edge = {"markeredgecolor": look().ink, "markeredgewidth": 0.5}
+        axes.plot(*at, "s", markersize=4.0, color=look().line_colours[4], zorder=9, clip_on=False, **edge)
     return [Label(", ".join(names), at, look().ink) for at, names in columns.items()]
 
 

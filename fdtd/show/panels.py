@@ -12,16 +12,18 @@ from typing import Any
 
 import numpy as np
 from matplotlib.figure import Figure
-from matplotlib.ticker import FixedLocator, FuncFormatter, NullFormatter, NullLocator
+from matplotlib.ticker import FixedLocator, NullFormatter
 from numpy.typing import NDArray
 
 from fdtd.listening.study import Listening
-from fdtd.show.layout import heading, heading_height
+from fdtd.show.layout import colour_bar, heading, heading_height
 from fdtd.show.style import (
     BESIDE,
+    THIRD_OCTAVES,
     frequency_axis,
     look,
     new_figure,
+    plain_ticks,
     safe_text,
     signed_limit,
 )
@@ -121,9 +123,13 @@ def draw_panels(
     if count > 1:
         _difference(upper, grid[-1], edges, time, pictures, scale, beside)
     for axes, picture in zip(grid, [*pictures, pictures[-1]], strict=False):
-        frequency_axis(axes, float(frequency[0]), float(frequency[-1]))
+        low, high = float(frequency[0]), float(frequency[-1])
+        frequency_axis(axes, low, high, NARROW_TICKS if beside else THIRD_OCTAVES)
+        if beside:
+            axes.xaxis.set_minor_locator(FixedLocator([t for t in range(10, 400, 10) if low <= t <= high]))
+            axes.xaxis.set_minor_formatter(NullFormatter())
+        axes.grid(False)
         _time_axis(axes, float(time[0]), float(time[-1]))
-        _few_ticks(axes, beside)
         _dashes(axes, picture.marks)
     _labels(grid, time_label, beside)
     heading(figure, title, note)
@@ -147,11 +153,7 @@ def _time_axis(axes: Any, start: float, end: float) -> None:
         return start + np.square(value)
 
     axes.set_yscale("function", functions=(forward, back))
-    axes.yaxis.set_major_locator(
-        FixedLocator([t for t in TIMES if t <= end + 1e-9 and (start >= 0.0 or t != TIMES[1])])
-    )
-    axes.yaxis.set_minor_locator(NullLocator())
-    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+    plain_ticks(axes.yaxis, [t for t in TIMES if start >= 0.0 or t != TIMES[1]], 0.0, end)
     axes.set_ylim(start, end)
 
 
@@ -237,15 +239,6 @@ def _contours(axes: Any, frequency: NDArray, time: NDArray, picture: Picture, sc
         axes.contour(frequency, time, level.T, levels=inside, colors=look().halo, linewidths=0.7, linestyles=styles)
 
 
-def _few_ticks(axes: Any, beside: bool) -> None:
-    axes.grid(False)
-    if beside:  # narrow panels
-        low, high = axes.get_xlim()
-        axes.set_xticks([t for t in NARROW_TICKS if low * 0.999 <= t <= high * 1.001])
-        axes.xaxis.set_minor_locator(FixedLocator([t for t in range(10, 400, 10) if low <= t <= high]))
-        axes.xaxis.set_minor_formatter(NullFormatter())
-
-
 def _dashes(axes: Any, marks: NDArray[np.float64]) -> None:
     across = axes.get_xaxis_transform()
     axes.vlines(marks, 1.0, 1.035, transform=across, color=look().ink, linewidth=0.7, clip_on=False)
@@ -261,7 +254,5 @@ def _labels(grid: list[Any], time_label: str, beside: bool) -> None:
 
 def _bar(figure: Any, image: Any, axes: list[Any], text: str, beside: bool) -> Any:
     place: dict[str, Any] = {"location": "bottom", "shrink": 0.8} if beside else {"location": "right"}
-    bar = figure.colorbar(image, ax=axes, extend="both", aspect=17 * len(axes), pad=0.02, **place)
-    bar.set_label(text)
-    bar.outline.set_linewidth(0.4)
-    return bar
+    place["pad"] = 0.02
+    return colour_bar(figure, image, text, 4.0, ax=axes, extend="both", aspect=17 * len(axes), **place)

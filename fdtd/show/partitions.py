@@ -13,10 +13,12 @@ from fdtd.analysis.response import level_db
 from fdtd.listening.changes import strongest_followed
 from fdtd.listening.study import LOW, Listening
 from fdtd.results.result import RunResult
-from fdtd.show.layout import heading, heading_height, legend_below, legend_height, mark_runaways
+from fdtd.show.labels import note, on_paper
+from fdtd.show.layout import colour_bar, heading, heading_height, legend_below, legend_height, mark_key, mark_runaways
 from fdtd.show.style import (
     BESIDE,
     FULL_WIDTH,
+    THIRD_OCTAVES,
     TINY,
     figure_style,
     frequency_axis,
@@ -41,6 +43,8 @@ PANEL = 0.82
 """Height of the panel of one variant, inches."""
 DEEPEST = 45.0
 """dB below the highest level, where panels end; a mark at the edge says where a curve goes on."""
+SPARSE = (20, 31.5, 50, 80, 125, 200)
+"""Hz, ticks of narrow panels."""
 TICKS = (0.1, 0.2, 0.3, 0.5, 0.7, 1, 1.5, 2, 3, 5, 7, 10)
 
 
@@ -62,9 +66,7 @@ def draw_partition_strip(listening: Listening, width: float = FULL_WIDTH) -> Fig
         figure = new_figure(width, 0.95 + heading_height(1) + legend_height(reported, width) + 0.40 * len(names))
         axes = figure.subplots()
         lowest = min([LOW, *(float(v.resonances.frequency.min(initial=LOW)) for v in listening.variants)])
-        frequency_axis(axes, lowest / 1.08, listening.high * 1.05)
-        if not beside:
-            _sparse_ticks(axes)
+        frequency_axis(axes, lowest / 1.08, listening.high * 1.05, THIRD_OCTAVES if beside else SPARSE)
         axes.set_ylim(len(names) - 0.5, -0.65)
         axes.set_yticks(range(len(names)), names)
         axes.grid(True, axis="y")
@@ -77,28 +79,18 @@ def draw_partition_strip(listening: Listening, width: float = FULL_WIDTH) -> Fig
         shades = _markers(axes, listening, drawn)
         _decay_times(axes, listening, drawn, APART if beside else APART**2)
         place: dict[str, Any] = {"pad": 0.01} if beside else {"location": "bottom", "aspect": 30, "shrink": 0.8}
-        bar = figure.colorbar(shades, ax=axes, label="decay time (60 dB) in s", **place)
+        bar = colour_bar(figure, shades, "decay time (60 dB) in s", 4.0, ax=axes, **place)
         low, high = shades.norm.vmin, shades.norm.vmax
         ticks = [t for t in TICKS if low <= t <= high]
         bar.set_ticks(ticks, labels=[f"{t:g}" for t in ticks])
         bar.minorticks_off()
-        bar.outline.set_linewidth(0.4)
         axes.set_xlabel("frequency in Hz")
         heading(
             figure,
             "The strongest resonances in each variant",
             "Marker area: level where it is loudest; numbers: the longest decay times in s.",
         )
-        ring = Line2D(
-            [],
-            [],
-            linestyle="",
-            marker="o",
-            markersize=6,
-            markerfacecolor=look().nothing,
-            markeredgewidth=1.3,
-            markeredgecolor=look().absorber,
-        )
+        ring = mark_key("o", look().absorber, look().nothing, markersize=6, markeredgewidth=1.3)
         legend_below(figure, [ring, Line2D([], [], color=look().faint, linewidth=0.8)], reported, width)
         return figure
 
@@ -130,6 +122,7 @@ def _markers(axes: Any, listening: Listening, drawn: list[Any]) -> Any:
     levels = [np.where(np.isfinite(v.seat_level), v.seat_level, -np.inf).max(axis=0) for v in listening.variants]
     strongest = max((float(one.max(initial=-np.inf)) for one in levels), default=0.0)
     shades: Any = None
+    style = {"cmap": look().level_colours, "norm": colours, "edgecolors": look().absorber, "zorder": 3}
     for k, (variant, level) in enumerate(zip(listening.variants, levels, strict=True)):
         found, own = variant.resonances, drawn[k]
         share = np.clip(1.0 + (level[own] - strongest) / RANGE, 0.0, 1.0)
@@ -138,12 +131,9 @@ def _markers(axes: Any, listening: Listening, drawn: list[Any]) -> Any:
             found.frequency[own],
             np.full(len(own), k),
             SMALLEST + (LARGEST - SMALLEST) * share,
-            c=found.decay_time[own],
-            cmap=look().level_colours,
-            norm=colours,
+            found.decay_time[own],
             linewidths=edge,
-            zorder=3,
-            edgecolors=look().absorber,
+            **style,
         )
     return shades
 
@@ -165,18 +155,8 @@ def _decay_times(axes: Any, listening: Listening, drawn: list[Any], apart: float
             frequency = float(variant.resonances.frequency[k])
             if len(written) < LONGEST and all(max(frequency / f, f / frequency) >= apart for f in written):
                 written.append(frequency)
-                paper = {"boxstyle": "square,pad=0.05", "facecolor": look().paper, "edgecolor": "none"}
-                axes.annotate(
-                    f"{variant.resonances.decay_time[k]:.2f}",
-                    (frequency, row),
-                    xytext=(0, 6.5),
-                    textcoords="offset points",
-                    ha="center",
-                    va="bottom",
-                    fontsize=TINY,
-                    zorder=5,
-                    bbox=paper,
-                )
+                style = {"va": "bottom", "zorder": 5, "bbox": on_paper(0.05, alpha=1.0), "in_layout": True}
+                note(axes, f"{variant.resonances.decay_time[k]:.2f}", (frequency, row), (0, 6.5), TINY, **style)
 
 
 def draw_partition_responses(result: RunResult, listening: Listening, seat: int, width: float = FULL_WIDTH) -> Figure:
@@ -195,8 +175,7 @@ def draw_partition_responses(result: RunResult, listening: Listening, seat: int,
             if number + 1 >= len(names):
                 panel.set_visible(False)
                 continue
-            frequency_axis(panel, float(axis[0]), float(axis[-1]))
-            _sparse_ticks(panel)
+            frequency_axis(panel, float(axis[0]), float(axis[-1]), SPARSE)
             panel.set_ylim(highest - DEEPEST, highest + 3.0)
             shade = to_rgba(look().absorber, 0.2)
             panel.fill_between(axis, curves[0], curves[number + 1], color=shade, linewidth=0, zorder=1)
@@ -210,8 +189,3 @@ def draw_partition_responses(result: RunResult, listening: Listening, seat: int,
         note = f"Grey: {names[0]}. Colour: what each panel says."
         heading(figure, f"Seat “{safe_text(listening.seats[seat], 60)}”", note)
         return figure
-
-
-def _sparse_ticks(panel: Any) -> None:
-    low, high = panel.get_xlim()
-    panel.set_xticks([f for f in (20, 31.5, 50, 80, 125, 200) if low * 0.999 <= f <= high * 1.001])

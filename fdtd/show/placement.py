@@ -10,16 +10,15 @@ from typing import Any
 import numpy as np
 from matplotlib.colors import to_rgba
 from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
 from fdtd.show.best_places import draw_best_places
-from fdtd.show.layout import heading, heading_height, legend_below, legend_height, mark_runaways
+from fdtd.show.labels import note
+from fdtd.show.layout import draw_curves, heading, heading_height, legend_below, legend_height, mark_key
 from fdtd.show.style import (
     BESIDE,
     FULL_WIDTH,
-    SMALL,
     TINY,
     figure_style,
     frequency_axis,
@@ -77,39 +76,32 @@ def draw_ranking(title: str, bars: Sequence[Bar], places: int, width: float = FU
         figure = new_figure(width, 0.75 + heading_height(2) + 0.125 * float(tops[-1]))
         axes = figure.add_subplot()
         at = tops[:-1] + [len(name) + 0.45 for name in names]
-        pale = to_rgba(colours.source, 0.35)
-        axes.barh(
-            at,
-            [b.benefit for b in bars],
-            height=0.72,
-            linewidth=0.0,
-            color=[to_rgba(colours.absorber, 0.75), *[pale] * (len(bars) - 1)][: len(bars)],
-        )
+        shades = [to_rgba(colours.absorber, 0.75), *[to_rgba(colours.source, 0.35)] * len(bars)][: len(bars)]
+        axes.barh(at, [b.benefit for b in bars], height=0.72, linewidth=0.0, color=shades)
         known = np.array([[b.low, b.high] for b in bars], dtype=float).reshape(-1, 2)
         sure = np.isfinite(known).all(axis=1)
         axes.hlines(at[sure], known[sure, 0], known[sure, 1], color=colours.ink, linewidth=1.2, zorder=4)
         axes.plot(known[sure].ravel(), np.repeat(at[sure], 2), "|", color=colours.ink, markersize=5, zorder=4)
         for k, name in enumerate(names):
-            axes.annotate(
-                "\n".join(name),
-                (0.0, tops[k] - 0.1),
-                xytext=(3, 0),
-                xycoords=axes.get_yaxis_transform(),
-                textcoords="offset points",
-                va="top",
-                fontsize=SMALL,
-                linespacing=1.1,
-                fontweight="bold" if k == 0 else "normal",
-            )
+            weight = "bold" if k == 0 else "normal"
+            style: dict[str, Any] = {
+                "ha": "left",
+                "va": "top",
+                "linespacing": 1.1,
+                "fontweight": weight,
+                "in_layout": True,
+            }
+            at_left = (0.0, tops[k] - 0.1)
+            note(axes, "\n".join(name), at_left, (3, 0), xycoords=axes.get_yaxis_transform(), **style)
         _end_values(axes, bars, at)
         axes.set_ylim(float(tops[-1]), -0.5)
         axes.set_yticks([])
         axes.spines["left"].set_visible(False)
         axes.axvline(0.0, color=colours.muted, linewidth=0.6)
         axes.set_xlabel("benefit in dB against no unit")
-        note = f"One unit: the best {len(bars)} of {places} places."
-        note += " Lines: 10 to 90 % of perturbed rooms." if sure.any() else ""
-        heading(figure, safe_text(title, 90), note)
+        remark = f"One unit: the best {len(bars)} of {places} places."
+        remark += " Lines: 10 to 90 % of perturbed rooms." if sure.any() else ""
+        heading(figure, safe_text(title, 90), remark)
         return figure
 
 
@@ -120,9 +112,7 @@ def _end_values(axes: Any, bars: Sequence[Bar], at: NDArray[np.float64]) -> None
     span = max([1e-6, *(float(e) - low for e in ends)])
     axes.set_xlim(low - (0.02 * span if low < 0.0 else 0.0), low + 1.12 * span)
     for bar, end, y in zip(bars, ends, at, strict=True):
-        axes.annotate(
-            f"{bar.benefit:.2f}", (end, y), xytext=(4, 0), textcoords="offset points", va="center", fontsize=SMALL
-        )
+        note(axes, f"{bar.benefit:.2f}", (end, y), (4, 0), ha="left", in_layout=True)
 
 
 def draw_returns(
@@ -165,7 +155,8 @@ def draw_returns(
             axes.grid(True)
             axes.set_ylim(min(axes.get_ylim()[0], 0.0))
         heading(figure, safe_text(title, 90), "What more units add, against none.")
-        handles = [*middle.get_legend_handles_labels()[0], *_step_handles()]
+        steps_heard = [mark_key("o", look().muted, face, markersize=4.5) for face in (look().muted, look().paper)]
+        handles = [*middle.get_legend_handles_labels()[0], *steps_heard]
         legend_below(figure, handles, [*names, *extra], width)
         return figure
 
@@ -182,62 +173,24 @@ def _relative_steps(shorter: NDArray[np.float64]) -> NDArray[np.float64]:
 def _draw_benefit(axes: Any, counts: Sequence[Count], number: Sequence[int]) -> None:
     axes.plot(number, [0.0, *(c.benefit for c in counts)], "o-", color=look().ink, markersize=4)
     known = [c for c in counts if np.isfinite(c.low) and np.isfinite(c.high)]
-    axes.vlines(
-        [c.count for c in known],
-        [c.low for c in known],
-        [c.high for c in known],
-        color=look().absorber,
-        linewidth=3.0,
-        alpha=0.5,
-        zorder=1,
-    )
+    x, low, high = ([getattr(c, part) for c in known] for part in ("count", "low", "high"))
+    axes.vlines(x, low, high, color=look().absorber, linewidth=3.0, alpha=0.5, zorder=1)
     axes.set_title("benefit in dB" + ("; bars: 10 to 90 %\nof perturbed rooms" if known else ""))
 
 
 def _step_marks(axes: Any, x: Sequence[int], y: NDArray[np.float64], audible: NDArray[np.bool_], colour: str) -> None:
     for at, value, clear in zip(x, y, audible, strict=True):
-        axes.plot(
-            at,
-            value,
-            "o",
-            markersize=4.5,
-            markeredgewidth=1.0,
-            markeredgecolor=colour,
-            markerfacecolor=colour if clear else look().paper,
-            zorder=4,
-        )
-
-
-def _step_handles() -> list[Any]:
-    return [
-        Line2D(
-            [],
-            [],
-            linestyle="none",
-            marker="o",
-            markersize=4.5,
-            markeredgewidth=1.0,
-            markeredgecolor=look().muted,
-            markerfacecolor=face,
-        )
-        for face in (look().muted, look().paper)
-    ]
+        filled = {"markeredgecolor": colour, "markerfacecolor": colour if clear else look().paper}
+        axes.plot(at, value, "o", markersize=4.5, zorder=4, **filled)
 
 
 def _least_audible(axes: Any, least: float, unit: str) -> None:
     """A band as high as the least step that is heard, around no unit."""
     axes.axhspan(-least, least, facecolor=look().shade, edgecolor="none", zorder=0)
     axes.axhline(least, color=look().muted, linewidth=0.7, linestyle=(0, (3, 2)), zorder=1)
-    axes.text(
-        0.985,
-        -0.9 * least,
-        f"least heard step: {least:g} {unit}",
-        transform=axes.get_yaxis_transform(),
-        ha="right",
-        va="bottom",
-        fontsize=TINY,
-        color=look().muted,
-    )
+    style = {"ha": "right", "va": "bottom", "fontsize": TINY, "color": look().muted}
+    text = f"least heard step: {least:g} {unit}"
+    axes.text(0.985, -0.9 * least, text, transform=axes.get_yaxis_transform(), **style)
 
 
 def draw_before_after(
@@ -269,9 +222,7 @@ def draw_before_after(
                 axes.set_ylim(*limits[unit])
                 if unit:
                     axes.axhline(0.0, color=look().muted, linewidth=0.6)
-                for number in range(unit, len(lines)):
-                    axes.plot(frequency, lines[number], label=text[number], **line_style(number))
-                    mark_runaways(axes, frequency, lines[number], line_style(number)["color"])
+                draw_curves(axes, frequency, lines, text, start=unit)
             grid[k, 0].set_ylabel("level in dB re\nfree field at 1 m")
             grid[k, 1].set_ylabel("change in dB")
             grid[k, 0].set_title(safe_text(f"at “{seat}”", 48))

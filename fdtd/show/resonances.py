@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from fdtd.analysis.audibility import THRESHOLDS, DecayThreshold
 from fdtd.listening.study import LOW, Listening
 from fdtd.show.labels import Label, line_boxes, no_boxes, place_labels, text_box
-from fdtd.show.layout import heading, legend_below, legend_height, settle
+from fdtd.show.layout import heading, legend_below, legend_height, mark_key, settle
 from fdtd.show.style import (
     FULL_WIDTH,
     SMALL,
@@ -85,30 +85,14 @@ def _look(number: int) -> dict[str, Any]:
 
 
 def _entry(mark: dict[str, Any], name: str) -> Line2D:
-    return Line2D(
-        [],
-        [],
-        linestyle="",
-        marker=mark["marker"],
-        markersize=5,
-        markerfacecolor=mark["facecolor"],
-        markeredgecolor=mark["edgecolor"],
-        label=name,
-    )
+    return mark_key(mark["marker"], mark["edgecolor"], mark["facecolor"], name, markersize=5)
 
 
 def _size_entries() -> list[Line2D]:
+    sizes = {0.0: "loudest resonance", RANGE: f"{RANGE:.0f} dB quieter"}
     return [
-        Line2D(
-            [],
-            [],
-            linestyle="",
-            marker="o",
-            color=look().faint,
-            markersize=float(np.sqrt(_area(-down, 0.0))),
-            label="loudest resonance" if down == 0 else f"{down:.0f} dB quieter",
-        )
-        for down in (0.0, RANGE)
+        mark_key("o", look().faint, label=label, markersize=float(np.sqrt(_area(-down, 0.0))))
+        for down, label in sizes.items()
     ]
 
 
@@ -128,15 +112,8 @@ def _draw_thresholds(axes: Any, listening: Listening, low: float) -> list[Line2D
     others = [one for one in THRESHOLDS if one.name != chosen.name]
     axes.fill_between(frequency, chosen.at(frequency), 100.0, color=look().shade, linewidth=0, zorder=0.4)
     if not np.isfinite(chosen.at(low)):
-        axes.text(
-            0.01,
-            0.02,
-            "no threshold\npublished",
-            transform=axes.transAxes,
-            fontsize=TINY,
-            color=look().muted,
-            va="bottom",
-        )
+        style = {"transform": axes.transAxes, "fontsize": TINY, "color": look().muted}
+        axes.text(0.01, 0.02, "no threshold\npublished", va="bottom", **style)
     known = frequency[np.isfinite(chosen.at(frequency))]
     if known.size:
         at = 1.02 * float(known[0])
@@ -145,9 +122,8 @@ def _draw_thresholds(axes: Any, listening: Listening, low: float) -> list[Line2D
     for one, dash in zip([chosen, *others], THRESHOLD_LOOKS * 2, strict=False):
         wide = 1.3 if one is chosen else 0.8
         label = _threshold_text(one, "decays longer than this are heard" if one is chosen else "the same")
-        lines += axes.plot(
-            frequency, one.at(frequency), color=look().faint, linestyle=dash, linewidth=wide, label=label, zorder=1
-        )
+        style = {"color": look().faint, "linestyle": dash, "linewidth": wide}
+        lines += axes.plot(frequency, one.at(frequency), label=label, zorder=1, **style)
     return lines
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
@@ -12,13 +10,12 @@ from numpy.typing import NDArray
 from fdtd.analysis.smoothing import smoothed_levels
 from fdtd.listening.study import variant_levels
 from fdtd.results.result import RunResult
-from fdtd.show.layout import heading, legend_below, legend_height, mark_runaways
+from fdtd.show.layout import draw_curves, heading, legend_below, legend_height
 from fdtd.show.style import (
     BESIDE,
     COLUMN_WIDTH,
     figure_style,
     frequency_axis,
-    line_style,
     look,
     new_figure,
     safe_text,
@@ -61,14 +58,14 @@ def draw_responses(
         shown = (result.frequency >= low) & (result.frequency <= high)
         frequency_axis(upper, low, high)
         upper.set_ylim(*_level_limits(levels[..., shown]))
-        _curves(upper, result.frequency, levels[:, seat_index], names)
+        draw_curves(upper, result.frequency, levels[:, seat_index], names)
         upper.set_ylabel("level in dB re free\nfield at 1 m")
         if several:
             frequency_axis(lower, low, high)
             lower.set_ylim(*_change_limits((levels[1:] - levels[0])[..., shown]))
             lower.yaxis.set_major_locator(MaxNLocator(5, steps=[1, 2, 5, 10], integer=True))
             lower.axhline(0.0, color=look().faint, linewidth=0.8)
-            _curves(lower, result.frequency, levels[:, seat_index] - levels[0, seat_index], names, start=1)
+            draw_curves(lower, result.frequency, levels[:, seat_index] - levels[0, seat_index], names, start=1)
             lower.set_ylabel(f"change in dB from\n“{safe_text(result.variants[0].name, 20)}”")
         lower.set_xlabel("frequency in Hz")
         figure.align_ylabels()
@@ -76,13 +73,6 @@ def draw_responses(
         handles, labels = upper.get_legend_handles_labels()
         legend_below(figure, handles, labels, width)
         return figure
-
-
-def _curves(axes: Any, frequency: NDArray, levels: NDArray, names: list[str], start: int = 0) -> None:
-    for number in range(start, len(levels)):
-        style = line_style(number)
-        axes.plot(frequency, levels[number], label=names[number], **style)
-        mark_runaways(axes, frequency, levels[number], style["color"])
 
 
 def _title(seat: str, width: float, smoothing: float | None) -> list[str]:

@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from fdtd.scene.schema import Room, Scene, Variant
 from fdtd.show.geometry import View, outlines
-from fdtd.show.labels import Boxes, line_boxes, no_boxes, place_labels, text_box
+from fdtd.show.labels import Boxes, line_boxes, no_boxes, note, place_labels, text_box
 from fdtd.show.page import name_axes
-from fdtd.show.style import SMALL, look
+from fdtd.show.style import look
 from fdtd.show.things import Mark, all_lines, draw_room, name_labels
 from fdtd.show.walls import outside, wall_thickness
 
@@ -55,32 +55,11 @@ def draw_cut_line(axes: Any, room: Room, view: View) -> Boxes:
         to_data = axes.transData.inverted().transform
         stub = to_data([at - 4.0 * points * out, at + 4.0 * points * out])
         axes.plot(*stub.T, color=look().ink, linewidth=1.4, solid_capstyle="butt", zorder=9, clip_on=False)
-        axes.annotate(
-            "",
-            to_data(at + 9.0 * points * way),
-            to_data(at),
-            zorder=9,
-            annotation_clip=False,
-            arrowprops={
-                "arrowstyle": "-|>",
-                "color": look().ink,
-                "linewidth": 0.8,
-                "shrinkA": 0,
-                "shrinkB": 0,
-                "mutation_scale": 6.0,
-            },
-        ).set_in_layout(False)
-        text = axes.annotate(
-            "A",
-            to_data(at - 6.0 * points * way),
-            ha="center",
-            va="center",
-            fontsize=SMALL,
-            fontweight="bold",
-            zorder=9,
-            annotation_clip=False,
-        )
-        text.set_in_layout(False)
+        arrow = {"arrowstyle": "-|>", "color": look().ink, "linewidth": 0.8, "mutation_scale": 6.0}
+        ends_at_tip = {"arrowprops": arrow | {"shrinkA": 0, "shrinkB": 0}, "zorder": 9, "annotation_clip": False}
+        axes.annotate("", to_data(at + 9.0 * points * way), to_data(at), in_layout=False, **ends_at_tip)
+        where = to_data(at - 6.0 * points * way)
+        text = note(axes, "A", where, fontweight="bold", zorder=9, annotation_clip=False)
         tip = at + 9.0 * points * way
         corners = np.array([at - 4.0 * points * out, at + 4.0 * points * out, tip])
         boxes += [text_box(text), np.array([[*(corners.min(axis=0) - 2), *(corners.max(axis=0) + 2)]])]
@@ -107,18 +86,7 @@ def _write_sizes(axes: Any, room: Room, view: View) -> Boxes:
                 at = top[k, 0] + out * thick, 0.5 * top[k, 1]
                 notes.append((*at, f"{top[k, 1]:.2f} m high", (6.0 * out, 0.0), 90.0))
         for x, z, content, offset, angle in notes:
-            text = axes.annotate(
-                content,
-                (x, z),
-                xytext=offset,
-                textcoords="offset points",
-                ha="center",
-                va="center",
-                rotation=angle,
-                fontsize=SMALL,
-                color=look().muted,
-            )
-            text.set_in_layout(False)
+            text = note(axes, content, (x, z), offset, rotation=angle, color=look().muted)
             boxes.append(text_box(text))
     return np.vstack(boxes)
 

@@ -87,17 +87,8 @@ def paint_shape(axes: Any, scene: Scene, view: View, patches: list[Patch]) -> An
     image = None
     clip = PathPatch(room_path(scene, view), transform=axes.transData)
     for patch in patches:
-        image = axes.pcolormesh(
-            patch.u,
-            patch.v,
-            patch.values.T,
-            cmap=look().signed_colours,
-            vmin=-1,
-            vmax=1,
-            shading="gouraud",
-            rasterized=True,
-            zorder=1,
-        )
+        style = {"cmap": look().signed_colours, "vmin": -1, "vmax": 1, "shading": "gouraud"}
+        image = axes.pcolormesh(patch.u, patch.v, patch.values.T, rasterized=True, zorder=1, **style)
         image.set_clip_path(clip)
     return image
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from fdtd.scene.schema import Point3, Scene, Variant
 from fdtd.show.geometry import plan_view
 from fdtd.show.labels import no_boxes
-from fdtd.show.layout import heading, heading_height, legend_below, legend_height, mark_runaways
+from fdtd.show.layout import colour_bar, draw_curves, heading, heading_height, legend_below, legend_height
 from fdtd.show.page import lay_out, room_frame
 from fdtd.show.plan import letters, plan_axes, write_plan
 from fdtd.show.style import (
@@ -23,7 +23,6 @@ from fdtd.show.style import (
     FULL_WIDTH,
     figure_style,
     frequency_axis,
-    line_style,
     look,
     new_figure,
     safe_text,
@@ -78,11 +77,9 @@ def draw_places(
         pairs = [(rank, places[list(c)]) for rank, c in enumerate(best, 1) if len(c) > 1]
         for rank, ends in pairs[:JOINED]:
             axes.plot(ends[:, 0], ends[:, 1], color=look().ink, linewidth=1.6 - 0.4 * rank, zorder=5.5)
-        tall = page.figure.get_figheight()
-        bar_axes = page.figure.add_axes((0.2, 0.34 / tall, 0.6, 0.09 / tall))
-        bar = page.figure.colorbar(dots, cax=bar_axes, orientation="horizontal", extend="both")
-        bar.set_label("benefit in dB against now (above 0: better)", labelpad=1)
-        bar.outline.set_linewidth(0.4)
+        bar_axes = page.add_axes((0.2 * width, 0.34, 0.6 * width, 0.09))
+        label = "benefit in dB against now (above 0: better)"
+        colour_bar(page.figure, dots, label, cax=bar_axes, orientation="horizontal", extend="both")
         taken = _write_ranks(axes, places, best)
         without = ("block", "porous fill", "patch", "absorber")
         write_plan(axes, scene, drawing, taken=taken, without=without, limit=letters(width))
@@ -119,14 +116,11 @@ def draw_now_and_best(
         bottom, top = float(np.quantile(levels, IN_VIEW)) - 3.0, float(levels.max()) + 3.0
         for axes in grid.flat[len(seats) :]:
             axes.set_visible(False)
-        looks = (line_style(0), line_style(1))
         for k, (axes, name) in enumerate(zip(grid.flat, seats, strict=False)):
             # A little wider than the band, or the last number is cut in two at the edge and runs into the next panel.
             frequency_axis(axes, float(frequency[0]) / EDGE, float(frequency[-1]) * EDGE)
             axes.set_ylim(bottom, top)
-            for curve, label, style in zip(levels[:, :, k], text, looks, strict=True):
-                axes.plot(frequency, curve, label=label, **style)
-                mark_runaways(axes, frequency, curve, style["color"])
+            draw_curves(axes, frequency, levels[:, :, k], text)
             axes.set_title(f"at “{safe_text(name, 40)}”")
             if k % columns == 0:
                 axes.set_ylabel("level in dB re free\nfield at 1 m")

@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, fields
+from pathlib import Path
 from typing import Any
 
 import matplotlib as mpl
@@ -21,7 +22,7 @@ from cycler import cycler
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
-from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
+from matplotlib.ticker import FixedLocator, NullLocator
 from numpy.typing import NDArray
 
 # Drawings that look for them here find them here.
@@ -138,52 +139,15 @@ mpl.colormaps.register(
     force=True,
 )
 
+THIRD_OCTAVES = (8, 10, 12.5, 16, 20, 25, 31.5, 40, 50, 63, 80, 100, 125, 160, 200, 250, 315, 400, 500, 630, 800, 1000)
+"""Hz, ticks of an axis of frequencies."""
 SECONDS = (0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 1.0, 1.5, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 20.0)
 FEW_SECONDS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 4.0)
 """Ticks of an axis of times; the few are for low drawings."""
 SMALL, TINY = 6.5, 6.0
 """Points: labels within a drawing."""
 
-_SETTINGS: Any = {
-    "font.family": "sans-serif",
-    "font.sans-serif": ["DejaVu Sans"],
-    "font.size": 7.5,
-    "axes.titlesize": 7.5,
-    "axes.titlelocation": "left",
-    "axes.labelsize": 7.0,
-    "axes.linewidth": 0.6,
-    "axes.spines.top": False,
-    "axes.spines.right": False,
-    "axes.axisbelow": True,
-    "axes.unicode_minus": True,
-    "xtick.labelsize": 6.5,
-    "ytick.labelsize": 6.5,
-    "xtick.major.size": 2.5,
-    "ytick.major.size": 2.5,
-    "xtick.minor.size": 1.5,
-    "ytick.minor.size": 1.5,
-    "xtick.major.width": 0.6,
-    "ytick.major.width": 0.6,
-    "xtick.minor.width": 0.4,
-    "ytick.minor.width": 0.4,
-    "legend.fontsize": 6.5,
-    "legend.frameon": False,
-    "legend.handlelength": 2.2,
-    "legend.handletextpad": 0.6,
-    "legend.labelspacing": 0.35,
-    "legend.columnspacing": 1.4,
-    "figure.titlesize": 8.5,
-    "figure.titleweight": "bold",
-    "lines.linewidth": 1.2,
-    "grid.linewidth": 0.5,
-    "hatch.linewidth": 0.4,
-    "svg.fonttype": "none",
-    "svg.hashsalt": "fdtd",
-    "figure.dpi": 200,
-    "savefig.dpi": 200,
-    "savefig.bbox": None,
-    "savefig.facecolor": "auto",
-}
+_SETTINGS = mpl.rc_params_from_file(str(Path(__file__).with_name("house.mplstyle")), use_default_template=False)
 _ACTIVE: ContextVar[Look] = ContextVar("look", default=LIGHT)
 
 
@@ -193,17 +157,10 @@ def look() -> Look:
 
 
 def _coloured(active: Look) -> dict[str, Any]:
-    keys = (
-        "text.color",
-        "axes.edgecolor",
-        "axes.labelcolor",
-        "xtick.color",
-        "ytick.color",
-        "patch.edgecolor",
-        "hatch.color",
-    )
+    inked = ("text.color", "xtick.color", "ytick.color", "hatch.color")
+    edges = ("axes.edgecolor", "axes.labelcolor", "patch.edgecolor")
     return {
-        **dict.fromkeys(keys, active.ink),
+        **dict.fromkeys((*inked, *edges), active.ink),
         "figure.facecolor": active.paper,
         "axes.facecolor": active.paper,
         "grid.color": active.grid,
@@ -252,24 +209,26 @@ def line_style(number: int) -> dict[str, Any]:
     }
 
 
-def frequency_axis(axes: Any, low: float, high: float) -> None:
-    """A logarithmic frequency axis from `low` to `high` Hz with third-octave ticks where there is room."""
-    ticks = [8, 10, 12.5, 16, 20, 25, 31.5, 40, 50, 63, 80, 100, 125, 160, 200, 250, 315, 400, 500, 630, 800, 1000]
+def plain_ticks(axis: Any, values: Iterable[float], low: float, high: float) -> None:
+    """Marks at those of `values` that lie within low..high, as plain numbers, and none between them."""
+    axis.set_major_locator(FixedLocator([v for v in values if low * 0.999 <= v <= high * 1.001]))
+    axis.set_minor_locator(NullLocator())
+    axis.set_major_formatter(lambda value, _: f"{value:g}")
+
+
+def frequency_axis(axes: Any, low: float, high: float, ticks: Iterable[float] = THIRD_OCTAVES) -> None:
+    """A logarithmic frequency axis from `low` to `high` Hz with grid lines at `ticks`."""
     axes.set_xscale("log")
     axes.set_xlim(low, high)
-    axes.xaxis.set_major_locator(FixedLocator([t for t in ticks if low * 0.999 <= t <= high * 1.001]))
-    axes.xaxis.set_minor_locator(NullLocator())
-    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+    plain_ticks(axes.xaxis, ticks, low, high)
     axes.grid(True)
 
 
-def seconds_axis(axes: Any, low: float, high: float, ticks: tuple[float, ...] = SECONDS) -> None:
+def seconds_axis(axes: Any, low: float, high: float, ticks: Iterable[float] = SECONDS) -> None:
     """A logarithmic axis of times from `low` to `high` s, upwards."""
     axes.set_yscale("log")
     axes.set_ylim(low, high)
-    axes.yaxis.set_major_locator(FixedLocator([s for s in ticks if low <= s <= high]))
-    axes.yaxis.set_minor_locator(NullLocator())
-    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+    plain_ticks(axes.yaxis, ticks, low, high)
 
 
 def decay_axis(axes: Any, times: list[NDArray[np.float64]], label: str) -> None:

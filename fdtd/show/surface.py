@@ -8,7 +8,6 @@ from typing import Any
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
-from matplotlib.ticker import FixedLocator
 
 from fdtd.physics.radiation import largest_absorption_area
 from fdtd.show.layout import heading, heading_height, legend_below, legend_height
@@ -69,7 +68,7 @@ def draw_surface(subject: Subject, width: float = COLUMN_WIDTH) -> Figure:
                 lower.plot(_AXIS, beta.imag, color=_colour(IMAGINARY), **style)
         _printed(upper, subject)
         for axes in (upper, lower):
-            _ticks(axes)
+            frequency_axis(axes, LOW, HIGH)
         _absorption_limits(upper)
         lower.axhline(0.0, color=look().faint, linewidth=0.8)
         heading(figure, safe_text(subject.name, 40 if width < BESIDE else 80))
@@ -144,7 +143,7 @@ def _small(axes: Any, subject: Subject) -> None:
         axes.plot(_AXIS, values, color=_colour(NORMAL if device else RANDOM), **style)
     if not device:
         _printed(axes, subject)
-    _ticks(axes, few=True)
+    frequency_axis(axes, LOW, HIGH, (20, 40, 80, 160))
     low, _ = axes.get_ylim()
     axes.set_ylim(0.0 if low >= -0.06 else -0.5, 1.02)
     axes.axhline(0.0, color=look().faint, linewidth=0.8)
@@ -183,7 +182,7 @@ def draw_units(units: Sequence[Unit], width: float = COLUMN_WIDTH) -> Figure:
                     text.add(unit.box)
                     faint = {**style, "linewidth": 0.8, "alpha": 0.8}
                     axes.plot(_AXIS, unit.area(_AXIS, corner, off=True), **faint)
-            _ticks(axes)
+            frequency_axis(axes, LOW, HIGH)
             low, high = axes.get_ylim()
             axes.set_ylim(low, max(high, 0.1))
             bound = largest_absorption_area(_AXIS, units[0].medium)
@@ -199,12 +198,6 @@ def draw_units(units: Sequence[Unit], width: float = COLUMN_WIDTH) -> Figure:
             labels.append("thin: the same, switched off")
         legend_below(figure, handles, labels, width)
         return figure
-
-
-def _ticks(axes: Any, few: bool = False) -> None:
-    frequency_axis(axes, LOW, HIGH)
-    if few:
-        axes.xaxis.set_major_locator(FixedLocator([20, 40, 80, 160]))
 
 
 def _absorption_limits(axes: Any) -> None:

@@ -23,7 +23,7 @@ from fdtd.listening.changes import seat_tones
 from fdtd.listening.study import LOW, Listening
 from fdtd.results.result import RunResult
 from fdtd.show.labels import Label, no_boxes, place_labels
-from fdtd.show.layout import legend_below, settle
+from fdtd.show.layout import legend_below, mark_key, settle
 from fdtd.show.panels import (
     Picture,
     Scale,
@@ -174,14 +174,8 @@ def _draw_times(
         entries[f"the same, weak tone ({DIP:g} dB or more below the mean)"] = kinds
     if endless.any():
         entries["longer than it was followed"] = (_key("^", look().muted, False),)
-    legend_below(
-        part,
-        list(entries.values()),
-        list(entries),
-        width,
-        handler_map={tuple: HandlerTuple(ndivide=None, pad=0.3)},
-        handlelength=1.6,
-    )
+    options = {"handler_map": {tuple: HandlerTuple(ndivide=None, pad=0.3)}, "handlelength": 1.6}
+    legend_below(part, list(entries.values()), list(entries), width, **options)
     settle(figure)
     _name_tones(axes, listening, seat, seconds, shown)
 
@@ -191,21 +185,12 @@ def _marks(
 ) -> None:
     """Of the tones `some`; a triangle where the tone rings longer than the tail was followed."""
     for which, marker in ((some & ~endless, "o"), (some & endless, "^")):
-        axes.scatter(
-            tones[which],
-            shown[which],
-            size,
-            marker=marker,
-            zorder=3,
-            facecolor=look().paper if hollow else edge,
-            edgecolor=edge,
-            linewidth=0.9,
-        )
+        style = {"facecolor": look().paper if hollow else edge, "edgecolor": edge, "linewidth": 0.9}
+        axes.scatter(tones[which], shown[which], size, marker=marker, zorder=3, **style)
 
 
 def _key(marker: str, colour: str, hollow: bool) -> Line2D:
-    face = look().paper if hollow else colour
-    return Line2D([], [], linestyle="", marker=marker, markersize=4, markeredgecolor=colour, markerfacecolor=face)
+    return mark_key(marker, colour, look().paper if hollow else colour, markersize=4)
 
 
 def _weak(listening: Listening, seat: int) -> NDArray[np.bool_]:

@@ -138,15 +138,8 @@ def _draw_absorber(
     if beyond and not view.cuts(depth.min(), depth.max()) and not view.beyond(depth.min(), depth.max()):
         return None
     at, line = draw_face(axes, corners[:, list(view.axes)], look().absorber, 3.0)
-    cabinet = next(
-        (
-            b
-            for b in variant.blocks
-            if absorber.on.startswith(f"block {absorber.name} cabinet ") and b.name == f"{absorber.name} cabinet"
-        ),
-        None,
-    )
-    if cabinet is not None:
+    cabinet = next((b for b in variant.blocks if b.name == f"{absorber.name} cabinet"), None)
+    if cabinet is not None and absorber.on.startswith(f"block {cabinet.name} "):
         # Its name stands off the whole cabinet.
         (x0, y0), (x1, y1) = (tuple(corner[k] for k in view.axes) for corner in (cabinet.lower, cabinet.upper))
         line = ((x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0))
@@ -185,16 +178,8 @@ def _draw_points(axes: Any, scene: Scene, variant: Variant, view: View, beyond: 
                 continue  # in another arm of the room, behind a wall
             face: Any = colour if near else to_rgba(colour, 0.35) if beyond else colours.paper
             style = {"markerfacecolor": face, "markeredgecolor": colours.paper if near else colour}
-            axes.plot(
-                thing.at[u],
-                thing.at[v],
-                marker=SYMBOLS[kind],
-                markersize=6.0,
-                markeredgewidth=0.7,
-                zorder=8,
-                linestyle="none",
-                **style,
-            )
+            mark = {"marker": SYMBOLS[kind], "markersize": 6.0, "markeredgewidth": 0.7}
+            axes.plot(thing.at[u], thing.at[v], zorder=8, linestyle="none", **mark, **style)
             marks.append(Mark(thing.name, kind, (float(thing.at[u]), float(thing.at[v]))))
     return marks
 
@@ -209,12 +194,10 @@ def thing_handle(kind: str) -> Any:
         return Line2D([], [], color=colours.absorber, linewidth=3.0)
     if kind == "sheet":
         return Line2D([], [], **cut_sheet_look())
-    style: dict[str, Any] = {"edgecolor": colours.muted, "linewidth": 0.6}
-    return (
-        LegendPatch(facecolor=colours.solid, **style)
-        if kind == "block"
-        else LegendPatch(facecolor=colours.shade, hatch=DOTS, **style)
+    face: dict[str, Any] = (
+        {"facecolor": colours.solid} if kind == "block" else {"facecolor": colours.shade, "hatch": DOTS}
     )
+    return LegendPatch(edgecolor=colours.muted, linewidth=0.6, **face)
 
 
 def frame_room(axes: Any, scene: Scene, view: View) -> None:
@@ -265,12 +248,8 @@ def tag_things(variants: list[Variant]) -> dict[tuple[str, str], str]:
     for kind, shape in TAG_SHAPE.items():
         names: dict[str, None] = {}
         for variant in variants:
-            groups: dict[str, tuple[Any, ...]] = {
-                "source": variant.sources,
-                "seat": variant.seats,
-                "absorber": variant.absorbers,
-            }
-            names.update(dict.fromkeys(thing.name for thing in groups[kind]))
+            things: tuple[Any, ...] = getattr(variant, f"{kind}s")
+            names.update(dict.fromkeys(thing.name for thing in things))
         tags.update({(kind, name): f"{shape}{k}" for k, name in enumerate(names, start=1)})
     return tags if len(tags) <= MOST_TAGS else {}
 

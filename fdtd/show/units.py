@@ -14,7 +14,7 @@ from fdtd.scene.faces import wall_number
 from fdtd.scene.schema import Scene, Variant
 from fdtd.scene.spots import ASSUMED_DEPTH, Candidate
 from fdtd.show.geometry import outward, surface_corners
-from fdtd.show.labels import Boxes
+from fdtd.show.labels import Boxes, note, text_box
 from fdtd.show.style import SMALL, look
 
 
@@ -77,18 +77,9 @@ def badge(axes: Any, at: tuple[float, float], text: str, *, colour: str = "", si
     """Write a number in a filled badge, round or as long as its text, data coordinates; returns its box."""
     shape = "circle,pad=0.18" if len(text) < 3 else "round,pad=0.28,rounding_size=0.75"
     around = {"boxstyle": shape, "edgecolor": look().paper, "linewidth": 0.7, "facecolor": colour or look().ink}
-    written = axes.text(
-        *at,
-        text,
-        ha="center",
-        va="center",
-        fontsize=size,
-        fontweight="bold",
-        color=look().paper,
-        zorder=12,
-        bbox=around,
-    )
-    written.set_in_layout(False)
+    style = {"fontweight": "bold", "color": look().paper, "zorder": 12, "bbox": around, "annotation_clip": False}
+    written = note(axes, text, at, (0.0, 0.0), size, **style)
+    text_box(written)  # puts it in its place
     written.update_bbox_position_size(axes.figure.canvas.get_renderer())
     return np.array([written.get_bbox_patch().get_window_extent().extents])
 

@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 
 from fdtd.scene.schema import Point3, Room
 from fdtd.show.geometry import ceiling_line, wall_line
+from fdtd.show.labels import note
 from fdtd.show.page import metre_step
-from fdtd.show.style import SMALL, look
+from fdtd.show.style import look
 
 LEGIBLE = 0.12
 """Inches for a metre that walls are drawn in at least, if more rows make it so."""
@@ -89,25 +90,12 @@ def frame_row(axes: Any, room: Room, row: Row, scale: float) -> list[NDArray[np.
         outline = wall_outline(room, number) + np.array([begin, 0.0])
         length = float(outline[1, 0]) - begin
         # The thick line lies around the wall, so that all of it is seen.
-        axes.add_patch(
-            Polygon(
-                outline, closed=True, facecolor="none", edgecolor=look().ink, linewidth=0.9, zorder=4, clip_on=False
-            )
-        )
+        line = {"facecolor": "none", "edgecolor": look().ink, "linewidth": 0.9}
+        axes.add_patch(Polygon(outline, closed=True, zorder=4, clip_on=False, **line))
         room_for = length * scale
         text = f"wall {number}" if room_for > 0.38 else f"{number}"
         text += f"\n{length:.2f} m" if room_for > 0.42 else ""
-        axes.annotate(
-            text,
-            (begin + 0.5 * length, 0.0),
-            xytext=(0, -4),
-            textcoords="offset points",
-            ha="center",
-            va="top",
-            fontsize=SMALL,
-            color=look().muted,
-            linespacing=1.1,
-        )
+        note(axes, text, (begin + 0.5 * length, 0.0), (0, -4), va="top", color=look().muted, linespacing=1.1)
         drawn.append(outline)
     axes.set_xlim(0.0, row.length)
     axes.set_ylim(0.0, row.high)

@@ -18,8 +18,8 @@ from shapely.geometry import Polygon
 from fdtd.scene.faces import wall_number
 from fdtd.scene.schema import Patch, Room, Scene, Variant
 from fdtd.show.geometry import View, outlines, outward, surface_corners, wall_line
-from fdtd.show.labels import Boxes, line_boxes, no_boxes, overlap, text_box
-from fdtd.show.style import SMALL, look
+from fdtd.show.labels import Boxes, line_boxes, no_boxes, note, overlap, text_box
+from fdtd.show.style import look
 
 GLASS = re.compile(r"\b(window|glaz|glass|pane|skylight)", re.IGNORECASE)
 DOOR = re.compile(r"(door|hatch|gate)\b", re.IGNORECASE)
@@ -172,21 +172,9 @@ def write_walls(axes: Any, room: Room, taken: Boxes, beyond: float = 0.0) -> Box
 
 def _write_wall(axes: Any, room: Room, number: int, content: str, angle: float, gap: float) -> Any:
     start, direction, length = wall_line(room.plan, number)
-    text = axes.annotate(
-        content,
-        start + 0.5 * length * direction,
-        xytext=tuple(gap * outward(room.plan, number)),
-        textcoords="offset points",
-        rotation=angle,
-        rotation_mode="anchor",
-        ha="center",
-        va="center",
-        fontsize=SMALL,
-        color=look().muted,
-        linespacing=1.0,
-    )
-    text.set_in_layout(False)
-    return text
+    middle, offset = start + 0.5 * length * direction, tuple(gap * outward(room.plan, number))
+    turned: dict[str, Any] = {"rotation": angle, "rotation_mode": "anchor"}
+    return note(axes, content, middle, offset, color=look().muted, linespacing=1.0, **turned)
 
 
 def _slide(text: Any, room: Room, number: int, taken: Boxes, share: float) -> None:
