@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from fdtd.report.markup import Markup
 from fdtd.report.templating import render
-from fdtd.show.drawings import Drawing
+from fdtd.show.drawing import Drawing
 from fdtd.show.files import svg_texts
 from fdtd.show.style import FULL_WIDTH, LIGHT, figure_style
 

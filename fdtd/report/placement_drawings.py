@@ -11,8 +11,9 @@ import numpy as np
 from fdtd.results.placement_record import PlacementFile, Unit
 from fdtd.scene.schema import Scene
 from fdtd.scene.spots import Candidate, candidates
-from fdtd.show.drawings import Drawing
-from fdtd.show.placement import Bar, Count, draw_before_after, draw_best_places, draw_ranking, draw_returns
+from fdtd.show.best_places import draw_best_places
+from fdtd.show.drawing import Drawing
+from fdtd.show.placement import Bar, draw_before_after, draw_ranking, draw_returns
 from fdtd.show.spots import draw_spots
 from fdtd.show.style import FULL_WIDTH
 from fdtd.show.text import in_caption, plain_text
@@ -66,7 +67,7 @@ def placement_drawings(study: PlacementFile, scene: Scene, width: float = FULL_W
             "placement-count",
             "placement",
             "What each more unit adds",
-            lambda: draw_returns(title, counts(study), list(study.seats), width=width),
+            lambda: draw_returns(title, study.counts, study.seats, width),
             "Benefit, decay and evenness at the seats against the number of units, each the best choice.",
             _count_text(study),
         ),
@@ -96,11 +97,6 @@ def ranked_bars(study: PlacementFile, places: Sequence[Candidate], most: int = B
     return [
         Bar(f"{one.unit.place}: {where[one.unit.place]}", one.benefit, one.low, one.high) for one in study.ranked[:most]
     ]
-
-
-def counts(study: PlacementFile) -> list[Count]:
-    """The best of each number of units against none."""
-    return [Count(c.count, c.benefit, c.shorter, c.uneven, c.low, c.high) for c in study.counts]
 
 
 def _before_after(study: PlacementFile, width: float) -> Any:

@@ -15,7 +15,8 @@ from fdtd.report.loading import Audible
 from fdtd.report.markup import Markup, number, prose, quoted
 from fdtd.report.sections import Figures, Progress, Section, of_kinds, table_of
 from fdtd.report.templating import render
-from fdtd.show.drawings import Drawing, run_drawings
+from fdtd.show.drawing import Drawing
+from fdtd.show.drawings import run_drawings
 from fdtd.show.style import COLUMN_WIDTH
 from fdtd.wording.listening_tables import rings
 from fdtd.wording.seats import seat_sentences

@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 
 from fdtd.report.figures import figure
 from fdtd.report.markup import Markup
-from fdtd.show.drawings import Drawing
+from fdtd.show.drawing import Drawing
 
 T = TypeVar("T")
 Progress = Callable[[float, str], None]

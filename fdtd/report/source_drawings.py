@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from functools import partial
 
-from fdtd.show.captions import listed, of_scene
-from fdtd.show.drawings import Drawing
+from fdtd.show.drawing import Drawing
+from fdtd.show.scene_drawings import listed, of_scene
 from fdtd.show.sources import draw_now_and_best, draw_places
 from fdtd.show.style import FULL_WIDTH, WIDTHS
 from fdtd.show.text import plain_text

@@ -6,41 +6,22 @@ An alternative text says what somebody would see, in a sentence or two with the 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd import __version__
 from fdtd.analysis.response import SeatFigures, seat_figures
 from fdtd.analysis.tail import FADE
 from fdtd.listening.study import Listening, variant_levels
 from fdtd.results.result import RunResult
 from fdtd.scene.schema import Scene
+from fdtd.show.drawing import NAMES, FigureText
 from fdtd.show.geometry import plan_view, scene_section
 from fdtd.show.levels import NEAR_RESONANCE, map_levels, resonance_near
+from fdtd.show.scene_drawings import listed
 from fdtd.show.text import in_caption, plain_text
 from fdtd.wording.seats import format_time, seat_sentences
-
-NAMES = 6
-"""So many names of one kind are told; of more, their number."""
-
-
-@dataclass(frozen=True)
-class FigureText:
-    """What goes with a figure: heading, caption, alternative text."""
-
-    title: str
-    caption: str
-    alternative: str
-
-
-def listed(names: tuple[str, ...] | list[str], kind: str) -> str:
-    """'a', 'b' and 'c' as they stand in a sentence; only their number (of things of that `kind`) if they are many."""
-    if len(names) > NAMES:
-        return f"{len(names)} {kind}"
-    quoted = [f"“{plain_text(name, 40)}”" for name in names]
-    return quoted[0] if len(quoted) == 1 else f"{', '.join(quoted[:-1])} and {quoted[-1]}"
 
 
 def conditions(result: RunResult) -> str:
@@ -65,32 +46,6 @@ def _level(value: float) -> str:
     return f"{value:+.1f}".replace("-", "\N{MINUS SIGN}") + " dB"
 
 
-def of_scene(scene: Scene, grid: float | None = None) -> str:
-    """Conditions of what is drawn without a run; grid : m, of the cells, if there are any."""
-    title = f"{plain_text(scene.title, 80)}. " if scene.title.strip() else ""
-    cells = f"Cells of {grid:.3g} m; " if grid is not None else ""
-    return f"{title}{cells}fdtd {__version__}."
-
-
-def plan(scene: Scene, number: int, conditions: str) -> FigureText:
-    """Of the plan and section of variant `number`."""
-    variant = scene.variants[number]
-    corners = np.array(scene.room.plan)
-    wide, deep = np.ptp(corners, axis=0)
-    name = f" with “{plain_text(variant.name, 40)}”" if len(scene.variants) > 1 else ""
-    groups = ((variant.sources, "loudspeaker"), (variant.seats, "seat"), (variant.absorbers, "absorber"))
-    counts = ", ".join(f"{len(things)} {kind}{'s' * (len(things) != 1)}" for things, kind in groups)
-    title = f"Plan and section{name}"
-    caption = (
-        f"Plan and section A–A of the room{name}: walls numbered, lengths in metres. The section is marked on the "
-        f"plan; what it cuts is dark, what lies beyond is pale. {conditions}"
-    )
-    points = [(one.name, one.at) for one in variant.sources[:NAMES]]
-    points += [(one.name, one.at) for one in variant.seats[:NAMES]]
-    places = "; ".join(f"{plain_text(name, 40)} at {', '.join(f'{x:.2f}' for x in at)} m" for name, at in points)
-    return FigureText(
-        title, caption, f"Room of {wide:.2f} m by {deep:.2f} m, {len(corners)} walls, {counts}. {places}."
-    )
 
 
 def response(result: RunResult, seat: int, smoothing: float | None) -> FigureText:

@@ -1,46 +1,24 @@
-"""Drawings with what belongs to them: a file name, a heading, a caption for an article, a text for who can't see it."""
+"""All drawings of a run, with their captions."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
 from functools import partial
-
-from matplotlib.figure import Figure
 
 from fdtd.listening.study import Listening
 from fdtd.results.result import RunResult
 from fdtd.scene.schema import Scene
 from fdtd.show import captions
-from fdtd.show.captions import FigureText
 from fdtd.show.decay import draw_band_decay
+from fdtd.show.drawing import Drawing, described, stem_of
 from fdtd.show.maps import draw_plan_maps, draw_section_maps
 from fdtd.show.plan import draw_plan
 from fdtd.show.resonances import draw_resonances
 from fdtd.show.responses import draw_responses
+from fdtd.show.scene_drawings import plan_text
 from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH, WIDTHS
 from fdtd.show.tails import draw_tail
-from fdtd.show.text import safe_file_name
 from fdtd.show.time_frequency import draw_group_delay, draw_short_time
-
-
-@dataclass(frozen=True)
-class Drawing:
-    """One figure before it is drawn, and the words that go with it.
-
-    stem : file name without ending; kind : "plan", "response", "map", "resonances", "decay", "tail", "short-time",
-        "group-delay", "mode shape", "placement", "candidates", "loudest", "sources", "partitions", "surface"
-    title : short heading, plain text; draw : makes the figure, called inside `figure_style(...)`
-    caption : ready for an article: what is shown, under which conditions, by which version of the program
-    alternative : for somebody who can't see it, one or two sentences with the main numbers
-    """
-
-    stem: str
-    kind: str
-    title: str
-    draw: Callable[[], Figure]
-    caption: str
-    alternative: str
 
 
 def run_drawings(
@@ -62,26 +40,22 @@ def run_drawings(
     drawings += list(_maps(result, scene, audible, width))
     if audible is not None:
         text = captions.resonances(result, audible)
-        drawings.append(_drawing("resonances", "resonances", text, partial(draw_resonances, audible, full)))
+        drawings.append(described("resonances", "resonances", text, partial(draw_resonances, audible, full)))
         for seat in range(len(audible.seats)):
             drawings += _audible_at(result, audible, seat, column, full)
     return drawings
 
 
-def _drawing(stem: str, kind: str, text: FigureText, draw: Callable[[], Figure]) -> Drawing:
-    return Drawing(stem, kind, text.title, draw, text.caption, text.alternative)
-
-
 def _plans(result: RunResult, scene: Scene, width: float) -> Iterator[Drawing]:
     for k, variant in enumerate(scene.variants):
-        text = captions.plan(scene, k, captions.conditions(result))
-        yield _drawing(stem_of("room", k + 1, variant.name), "plan", text, partial(draw_plan, scene, k, width))
+        text = plan_text(scene, k, captions.conditions(result))
+        yield described(stem_of("room", k + 1, variant.name), "plan", text, partial(draw_plan, scene, k, width))
 
 
 def _responses(result: RunResult, smoothing: float | None, width: float) -> Iterator[Drawing]:
     for k, seat in enumerate(result.seats):
         draw = partial(draw_responses, result, k, width=width, smoothing=smoothing)
-        yield _drawing(stem_of("response", k + 1, seat), "response", captions.response(result, k, smoothing), draw)
+        yield described(stem_of("response", k + 1, seat), "response", captions.response(result, k, smoothing), draw)
 
 
 def _maps(result: RunResult, scene: Scene, audible: Listening | None, width: float | None) -> Iterator[Drawing]:
@@ -91,16 +65,16 @@ def _maps(result: RunResult, scene: Scene, audible: Listening | None, width: flo
         for view, function in (("plan", draw_plan_maps), ("section", draw_section_maps)):
             text = captions.maps(result, scene, k, view, note)
             draw = partial(function, result, scene, k, note=note, width=width)
-            yield _drawing(stem_of(f"map-{view}", k + 1, name), "map", text, draw)
+            yield described(stem_of(f"map-{view}", k + 1, name), "map", text, draw)
 
 
 def _audible_at(result: RunResult, audible: Listening, k: int, column: float, full: float) -> Iterator[Drawing]:
     """The pictures over frequency and time compare two variants each: the first one with every other."""
     seat = audible.seats[k]
     stem = stem_of("decay", k + 1, seat)
-    yield _drawing(stem, "decay", captions.decay(result, audible, k), partial(draw_band_decay, audible, k, column))
+    yield described(stem, "decay", captions.decay(result, audible, k), partial(draw_band_decay, audible, k, column))
     draw = partial(draw_group_delay, result, audible, k, column)
-    yield _drawing(stem_of("group-delay", k + 1, seat), "group-delay", captions.group_delay(result, audible, k), draw)
+    yield described(stem_of("group-delay", k + 1, seat), "group-delay", captions.group_delay(result, audible, k), draw)
     for other in range(1, len(audible.variants)) or [0]:
         # The other variant's number stands before the names, which may be cut short.
         several = len(audible.variants) > 2
@@ -108,12 +82,7 @@ def _audible_at(result: RunResult, audible: Listening, k: int, column: float, fu
         name = f"{seat} {audible.variants[other].name}" if several else seat
         text = captions.tail(result, audible, k, other)
         draw = partial(draw_tail, result, audible, k, other, full)
-        yield _drawing(stem_of("tail", number, name), "tail", text, draw)
+        yield described(stem_of("tail", number, name), "tail", text, draw)
         text = captions.short_time(result, audible, k, other)
         draw = partial(draw_short_time, result, audible, k, other, full)
-        yield _drawing(stem_of("short-time", number, name), "short-time", text, draw)
-
-
-def stem_of(kind: str, number: int | str, name: str) -> str:
-    """File name without ending; the number keeps names apart whatever they are."""
-    return "-".join(part for part in (kind, str(number), safe_file_name(name)) if part)
+        yield described(stem_of("short-time", number, name), "short-time", text, draw)

@@ -5,18 +5,18 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from matplotlib.cm import ScalarMappable
 from matplotlib.figure import Figure
 
 from fdtd import __version__
-from fdtd.listening.study import Listening
 from fdtd.results.files import replaced_file
 from fdtd.results.result import RunResult
 from fdtd.results.store import read_result
 from fdtd.scene.read import read_scene_text
 from fdtd.scene.schema import Scene
-from fdtd.show.drawings import Drawing, run_drawings
+from fdtd.show.drawing import Drawing
 from fdtd.show.png import png_of
 from fdtd.show.style import DARK, LIGHT, figure_style
 from fdtd.show.svg import svg_of
@@ -24,6 +24,9 @@ from fdtd.show.text import paragraph
 
 # Commands that look for it here find it here.
 from fdtd.show.text import safe_file_name as safe_file_name
+
+if TYPE_CHECKING:
+    from fdtd.listening.study import Listening
 
 CAPTIONS = "captions.txt"
 
@@ -130,6 +133,8 @@ def save_figures(
     listening : what `listen` made of the same result, to draw resonances, decays, tails and delays as well
     smoothing : n, responses are smoothed over 1/n octave; theme : "light" or "dark"; width : see `run_drawings`
     """
+    from fdtd.show.drawings import run_drawings  # loads much of SciPy, which other drawings do not need
+
     return save_drawings(run_drawings(result, scene, listening, smoothing, width), folder, theme)
 
 

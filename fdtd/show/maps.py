@@ -39,7 +39,6 @@ def draw_plan_maps(
     result: RunResult,
     scene: Scene,
     frequency_index: int,
-    height: float | None = None,
     note: str = "",
     width: float | None = None,
 ) -> Figure:
@@ -48,11 +47,10 @@ def draw_plan_maps(
     Levels are dB relative to the highest level of all variants in the plane, on one colour scale; differences are other
     variant minus first variant.
 
-    height : m above the floor, by default the mean height of the seats
     note : second line of the heading, which resonance the map is of
     width : inches; below 5 the maps stand below each other; None: across the page, one map alone in a column
     """
-    view = plan_view(scene.variants[0], height)
+    view = plan_view(scene.variants[0])
     where = f"{view.position:.2f} m above the floor"
     return _draw_maps(result, scene, frequency_index, view, (where, note), width)
 

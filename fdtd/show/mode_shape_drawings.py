@@ -9,7 +9,7 @@ from fdtd.analysis.mode_shapes import ModeShape, ModeShapes
 from fdtd.results.result import CellGrid
 from fdtd.scene.schema import Scene
 from fdtd.scene.shape import Shape
-from fdtd.show.drawings import Drawing
+from fdtd.show.drawing import Drawing
 from fdtd.show.mode_shape_page import MODES_A_PAGE, draw_mode_shape_page
 from fdtd.show.mode_shape_views import views
 from fdtd.show.mode_shapes import draw_mode_shape

@@ -28,14 +28,13 @@ def draw_mode_shape_page(
     cells: CellGrid,
     mode_shapes: ModeShapes,
     variant_index: int = 0,
-    height: float | None = None,
     width: float = FULL_WIDTH,
     first: int = 0,
 ) -> Figure:
     """Up to 16 small mode shapes from index `first` on, plan above section, with the shares of sources and seats."""
     with figure_style():
         variant, chosen = scene.variants[variant_index], mode_shapes.modes[first : first + MODES_A_PAGE]
-        plan, section = views(scene, variant, height)
+        plan, section = views(scene, variant)
         columns = min(4 if width >= BESIDE else 2, max(len(chosen), 1))
         rows = -(-max(len(chosen), 1) // columns)
         frames = [room_frame(scene, view) for view in (plan, section)]

@@ -35,17 +35,15 @@ def draw_mode_shape(
     mode_shapes: ModeShapes,
     index: int,
     variant_index: int = 0,
-    height: float | None = None,
     width: float = FULL_WIDTH,
 ) -> Figure:
     """Plan, section and coupling of the mode `mode-shapes.modes[index]`.
 
-    height : m above the floor, by default the mean height of the seats; width : inches; narrow figures have the bars
-    below the pictures
+    width : inches; narrow figures have the bars below the pictures
     """
     with figure_style():
         one, variant = mode_shapes.modes[index], scene.variants[variant_index]
-        shown = views(scene, variant, height)
+        shown = views(scene, variant)
         rows = rows_of(one, mode_shapes, tag_things([variant]))
         text = textwrap.wrap(_note(one, Shape(scene.room)), NOTE_WIDTH)
         beside = width >= BESIDE

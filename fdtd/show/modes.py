@@ -10,7 +10,7 @@ from fdtd.results.result import CellGrid
 from fdtd.scene.schema import Scene
 from fdtd.show.geometry import outlines, plan_view
 from fdtd.show.layout import heading, heading_height, legend_below, legend_height
-from fdtd.show.shape_map import paint_shape, shape_patches
+from fdtd.show.mode_shape_views import paint_shape, shape_patches
 from fdtd.show.style import BESIDE, FULL_WIDTH, figure_style, frequency_text, new_figure
 from fdtd.show.things import Mark, draw_room, frame_room, legend_entries
 
@@ -29,7 +29,6 @@ def draw_modes(
     frequencies: ArrayLike,
     shapes: NDArray[np.generic],
     count: int = 6,
-    height: float | None = None,
     variant_index: int = 0,
     rigid: bool = True,
     width: float = FULL_WIDTH,
@@ -39,12 +38,12 @@ def draw_modes(
     Parameters
     ----------
     frequencies : (mode,) Hz, rising; shapes : (mode, cell), any scale (each is drawn relative to its own maximum)
-    height : m above the floor, by default the mean height of the seats; rigid : or with all that absorbs, for the title
+    rigid : or with all that absorbs, for the title
     width : inches
     """
     with figure_style():
         variant = scene.variants[variant_index]
-        view = plan_view(variant, height)
+        view = plan_view(variant)
         axis = np.asarray(frequencies, dtype=float)
         chosen = shown_modes(axis, count)
         columns = min(3 if width >= BESIDE else 2, max(len(chosen), 1))

@@ -8,8 +8,8 @@ import numpy as np
 
 from fdtd.listening.study import Listening
 from fdtd.results.result import RunResult
-from fdtd.show.captions import NAMES, conditions, seat_text
-from fdtd.show.drawings import Drawing, stem_of
+from fdtd.show.captions import conditions, seat_text
+from fdtd.show.drawing import NAMES, Drawing, stem_of
 from fdtd.show.partitions import draw_partition_responses, draw_partition_strip
 from fdtd.show.style import FULL_WIDTH, WIDTHS
 from fdtd.show.text import plain_text

@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
-from fdtd.show.best_places import draw_best_places
+from fdtd.results.placement_record import CountRecord
 from fdtd.show.labels import note
 from fdtd.show.layout import draw_curves, heading, heading_height, legend_below, legend_height, mark_key
 from fdtd.show.style import (
@@ -27,8 +27,6 @@ from fdtd.show.style import (
     new_figure,
     safe_text,
 )
-
-__all__ = ["draw_best_places"]  # the plan of the best places is drawn in a file of its own
 
 LOW, HIGH = 20.0, 160.0
 """Hz, band that is judged and drawn."""
@@ -49,19 +47,6 @@ class Bar:
 
     label: str
     benefit: float
-    low: float = float("nan")
-    high: float = float("nan")
-
-
-@dataclass(frozen=True)
-class Count:
-    """The best design of `count` units. benefit, low, high : dB as in `Bar`; shorter : (seat,) share by which decays
-    that rang have become shorter; even : (seat,) dB more even; both against no unit."""
-
-    count: int
-    benefit: float
-    shorter: NDArray[np.float64]
-    even: NDArray[np.float64]
     low: float = float("nan")
     high: float = float("nan")
 
@@ -117,14 +102,13 @@ def _end_values(axes: Any, bars: Sequence[Bar], at: NDArray[np.float64]) -> None
 
 def draw_returns(
     title: str,
-    counts: Sequence[Count],
+    counts: Sequence[CountRecord],
     seats: Sequence[str],
-    audible: tuple[float, float] = AUDIBLE,
     width: float = FULL_WIDTH,
 ) -> Figure:
     """Benefit against the number of units, and decay and evenness at each seat.
 
-    heard : least steps of decay (share) and evenness (dB) that are heard; smaller steps have hollow marks
+    Steps that are too small to be heard have hollow marks.
     """
     with figure_style():
         beside = width >= BESIDE
@@ -136,11 +120,11 @@ def draw_returns(
         number = [0, *(c.count for c in counts)]
         _draw_benefit(left, counts, number)
         shorter = [np.concatenate([[0.0], [100.0 * float(c.shorter[k]) for c in counts]]) for k in range(len(seats))]
-        even = [np.concatenate([[0.0], [float(c.even[k]) for c in counts]]) for k in range(len(seats))]
+        even = [np.concatenate([[0.0], [float(c.uneven[k]) for c in counts]]) for k in range(len(seats))]
         steps = [_relative_steps(one) for one in shorter], [np.abs(np.diff(one)) for one in even]
         for axes, curves, changes, least, unit in (
-            (middle, shorter, steps[0], 100.0 * audible[0], "%"),
-            (right, even, steps[1], audible[1], "dB"),
+            (middle, shorter, steps[0], 100.0 * AUDIBLE[0], "%"),
+            (right, even, steps[1], AUDIBLE[1], "dB"),
         ):
             for k, (curve, change) in enumerate(zip(curves, changes, strict=True)):
                 axes.plot(number, curve, label=names[k], **line_style(k + 1))
@@ -170,7 +154,7 @@ def _relative_steps(shorter: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(100.0 * np.abs(1.0 - left[1:] / left[:-1]))
 
 
-def _draw_benefit(axes: Any, counts: Sequence[Count], number: Sequence[int]) -> None:
+def _draw_benefit(axes: Any, counts: Sequence[CountRecord], number: Sequence[int]) -> None:
     axes.plot(number, [0.0, *(c.benefit for c in counts)], "o-", color=look().ink, markersize=4)
     known = [c for c in counts if np.isfinite(c.low) and np.isfinite(c.high)]
     x, low, high = ([getattr(c, part) for c in known] for part in ("count", "low", "high"))

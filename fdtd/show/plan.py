@@ -55,9 +55,7 @@ def plan_axes(
     variant: Variant,
     *,
     labels: bool = True,
-    view: View | None = None,
     cut: View | None = None,
-    walls: bool = True,
     tinted: bool = True,
     limit: int = 26,
 ) -> PlanDrawing:
@@ -65,14 +63,14 @@ def plan_axes(
 
     labels : write names, wall numbers and heights of the ceiling; without, `write_plan` can do so later. Either needs a
     figure that is laid out (`layout.settle`, if the layout is one of constraints)
-    view : the plane, by default at ear height; cut : a section whose place is marked; walls : solid walls, not a line
+    cut : a section whose place is marked
     tinted : furniture has a light colour, not only an outline through which a map below is seen, which
     has no lines of the ceiling on it either
     limit : longest name, letters
     """
-    view = view or plan_view(variant)
+    view = plan_view(variant)
     heights = draw_ceiling(axes, scene.room) if tinted else []
-    marks = draw_room(axes, scene, variant, view, patches=True, walls=walls, tinted=tinted)
+    marks = draw_room(axes, scene, variant, view, patches=True, walls=True, tinted=tinted)
     axes.set_aspect("equal")
     name_axes(axes, view)
     boxes = draw_cut_line(axes, scene.room, cut) if cut is not None else no_boxes()

@@ -8,7 +8,7 @@ from functools import partial
 import numpy as np
 
 from fdtd import __version__
-from fdtd.show.drawings import Drawing
+from fdtd.show.drawing import Drawing
 from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH, WIDTHS
 from fdtd.show.surface import draw_surface, draw_surfaces, draw_units
 from fdtd.show.text import plain_text

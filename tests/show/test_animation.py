@@ -23,8 +23,7 @@ from fdtd.scene.schema import Scene, Seat
 from fdtd.show import animation_video
 from fdtd.show.animation_files import write_animation
 from fdtd.show.animation_layout import animation_layout
-from fdtd.show.animation_planes import PlanePixels
-from fdtd.show.animation_stage import Stage
+from fdtd.show.animation_stage import PlanePixels, Stage
 from fdtd.show.animation_still import draw_still
 from fdtd.show.animation_video import missing_encoder
 from fdtd.show.geometry import View

@@ -17,8 +17,8 @@ from fdtd.scene.schema import Rectangle, Scene, ThinPartition
 from fdtd.show.geometry import View
 from fdtd.show.mode_shape_drawings import mode_shape_drawings
 from fdtd.show.mode_shape_page import draw_mode_shape_page
+from fdtd.show.mode_shape_views import quiet, shape_patches
 from fdtd.show.mode_shapes import draw_mode_shape
-from fdtd.show.shape_map import quiet, shape_patches
 from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH, figure_style, look
 
 from .synthetic import BOX, make_cells, make_scene

@@ -12,11 +12,13 @@ from matplotlib.patches import Polygon
 from matplotlib.transforms import Bbox
 from placement_scene import SCENE
 
+from fdtd.results.placement_record import CountRecord
 from fdtd.scene.read import read_scene, read_scene_text
 from fdtd.scene.schema import Scene
 from fdtd.scene.spots import candidates
+from fdtd.show.best_places import draw_best_places
 from fdtd.show.files import save_figure
-from fdtd.show.placement import AUDIBLE, Bar, Count, draw_before_after, draw_best_places, draw_ranking, draw_returns
+from fdtd.show.placement import AUDIBLE, Bar, draw_before_after, draw_ranking, draw_returns
 from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH
 from fdtd.show.units import footprint, in_columns
 
@@ -114,10 +116,16 @@ def test_the_places_that_no_design_uses_are_counted(scene: Scene, unused: int, s
     assert ("grey" in written) == (unused > 0)
 
 
+def count(units: int, benefit: float, shorter: np.ndarray, even: np.ndarray, *limits: float) -> CountRecord:
+    """The best design of so many units; limits : of the benefit in perturbed rooms."""
+    heard = np.ones(len(shorter), bool)
+    return CountRecord(units, (), benefit, 0.0, shorter, even, np.zeros(len(shorter)), heard, *limits)
+
+
 def test_returns_start_from_nothing() -> None:
     counts = [
-        Count(1, 1.7, np.array([0.1, 0.2]), np.array([0.5, -0.1]), 1.2, 1.9),
-        Count(2, 2.5, np.array([0.15, 0.3]), np.array([0.9, 0.0])),
+        count(1, 1.7, np.array([0.1, 0.2]), np.array([0.5, -0.1]), 1.2, 1.9),
+        count(2, 2.5, np.array([0.15, 0.3]), np.array([0.9, 0.0])),
     ]
     figure = draw_returns("room", counts, ("sofa", "a seat with quite a long name indeed"))
     left, middle, right = figure.axes
@@ -133,7 +141,7 @@ def test_steps_that_are_too_small_to_be_heard_have_hollow_marks() -> None:
 
     assert AUDIBLE == (AUDIBLE_DECAY, AUDIBLE_EVENNESS)
     # 0 to 20 % and to 23 % shorter: the second step is 1 - 0.77 / 0.80 = 3.75 % of what was left.
-    counts = [Count(1, 1.0, np.array([0.20]), np.array([0.4])), Count(2, 1.2, np.array([0.23]), np.array([1.0]))]
+    counts = [count(1, 1.0, np.array([0.20]), np.array([0.4])), count(2, 1.2, np.array([0.23]), np.array([1.0]))]
     figure = draw_returns("room", counts, ("sofa",))
     for axes, expected in zip(figure.axes[1:], ([True, False], [False, True]), strict=True):
         marks = [line for line in axes.lines if line.get_marker() == "o"]

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from fdtd.results.result import CellGrid
-from fdtd.show.slices import cell_slice, layer_at
+from fdtd.show.plane_field import cell_slice, layer_at
 
 EDGES = (np.array([0.0, 1.0, 3.0]), np.array([0.0, 1.0, 2.0]), np.array([0.0, 0.5, 1.0, 2.0]))
 

@@ -14,8 +14,7 @@ from fdtd.scene.schema import Scene
 from fdtd.scene.spots import candidates
 from fdtd.show.best_places import draw_best_places
 from fdtd.show.files import save_figure
-from fdtd.show.spot_numbers import ranges
-from fdtd.show.spots import draw_spots
+from fdtd.show.spots import draw_spots, ranges
 from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH, look
 from fdtd.show.units import footprint, in_columns
 from fdtd.wording.places import height_text, place_text
