@@ -153,11 +153,11 @@ def variant_facts(variants: tuple[Variant, ...]) -> list[tuple[str, str]]:
 def source_facts(scene: Scene) -> list[tuple[str, str]]:
     """What floor and walls near each loudspeaker would add to its power if they were hard (first variant)."""
     from fdtd.analysis.boundary import boundary_gain
-    from fdtd.scene.surroundings import walls_near
+    from fdtd.scene.shape import Shape
 
     facts = []
     for source in scene.variants[0].sources:
-        near = walls_near(scene.room, source.at)
+        near = Shape(scene.room).walls_near(source.at)
         gains = boundary_gain(near, BOUNDARY_FREQUENCIES, scene.air.speed_of_sound)
         text = ", ".join(f"{g:+.1f} dB at {f:g} Hz" for g, f in zip(gains, BOUNDARY_FREQUENCIES, strict=True))
         distances = ", ".join(f"{d:.2f}" for d in near)

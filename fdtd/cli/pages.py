@@ -2,8 +2,8 @@
 
     python -m fdtd.cli.pages docs/
 
-regenerates the text between the marks `<!-- program: NAME -->` and `<!-- end -->` of docs/commands.md and
-docs/commands/*.md, the whole of docs/scene-reference.md, and the tables in docs/scene.md and docs/surfaces.md. Text
+regenerates the text between marks such as `<!-- program: NAME -->` and `<!-- end -->` of docs/commands.md,
+docs/commands/*.md, docs/scene.md and docs/surfaces.md, and the whole of docs/scene-reference.md. Text
 outside the marks is written by hand and kept. A command without a page gets one. A test checks that all is up to date.
 """
 
@@ -14,7 +14,7 @@ import re
 import sys
 import types
 import typing
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -23,7 +23,7 @@ import typer
 
 from fdtd.cli.app import app
 
-_MARK = re.compile(r"(<!-- program: (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
+_MARK = re.compile(r"(<!-- \w+: (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
 _FRESH = """# fdtd {name}
 
 <!-- program: text -->
@@ -48,29 +48,21 @@ def pages(folder: Path) -> dict[Path, str]:
 
     Raises OSError for a page that is missing, KeyError for a mark that is unknown.
     """
-    from fdtd.scene.reference import reference_page
+    from fdtd.scene.reference import PARTS, reference_page
 
     found: dict[Path, str] = {}
     for name, command in commands().items():
         path = folder / "commands" / f"{name}.md"
         page = path.read_text(encoding="utf-8") if path.is_file() else _FRESH.format(name=name)
-        found[path] = _refreshed(page, {"text": partial(_text, command), "options": partial(_options, command)})
-    index = folder / "commands.md"
-    found[index] = _refreshed(index.read_text(encoding="utf-8"), {"list": _list})
+        found[path] = refreshed(page, {"text": partial(_text, command), "options": partial(_options, command)})
+    for path, parts in ((folder / "commands.md", {"list": _list}), (folder / "scene.md", PARTS)):
+        found[path] = refreshed(path.read_text(encoding="utf-8"), parts)
     found[folder / "scene-reference.md"] = reference_page()
     return found
 
 
-def _tables(folder: Path) -> dict[Path, str]:
-    """The pages with tables of other packages, likewise."""
-    from fdtd.library.page import refreshed as refreshed_surfaces
-    from fdtd.scene.reference import refreshed as refreshed_scene
-
-    parts = {"scene.md": refreshed_scene, "surfaces.md": refreshed_surfaces}
-    return {folder / name: make((folder / name).read_text(encoding="utf-8")) for name, make in parts.items()}
-
-
-def _refreshed(page: str, parts: dict[str, Callable[[], str]]) -> str:
+def refreshed(page: str, parts: Mapping[str, Callable[[], str]]) -> str:
+    """`page` with the text between its marks made anew by `parts`; raises KeyError for an unknown mark."""
     return _MARK.sub(lambda m: m[1] + parts[m[2]]() + m[3], page)
 
 
@@ -164,10 +156,13 @@ def _marked(text: str) -> str:
 
 def write(folder: Path) -> list[Path]:
     """Write every page that is out of date; returns their paths."""
+    from fdtd.library.page import PARTS
     from fdtd.results.files import replaced_file
 
     changed = []
-    for path, text in (pages(folder) | _tables(folder)).items():
+    surfaces = folder / "surfaces.md"
+    fresh = {surfaces: refreshed(surfaces.read_text(encoding="utf-8"), PARTS)}
+    for path, text in (pages(folder) | fresh).items():
         if not path.is_file() or path.read_text(encoding="utf-8") != text:
             path.parent.mkdir(exist_ok=True)
             with replaced_file(path) as unfinished:

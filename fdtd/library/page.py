@@ -6,7 +6,6 @@ test checks that it is fresh.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from dataclasses import fields
 
@@ -16,8 +15,6 @@ from fdtd.physics.design import Design
 
 BANDS = (31.5, 63.0, 125.0, 250.0)
 """Hz; the printed tables have the last two."""
-
-_MARK = re.compile(r"(<!-- surfaces: (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
 
 
 def disagreement(surface: LibrarySurface) -> tuple[float, float, float] | None:
@@ -89,8 +86,3 @@ def _values(design: Design) -> str:
 
 PARTS: dict[str, Callable[[], str]] = {"table": _main, "apart": _apart, "sources": _sources}
 """Name of a mark -> what makes its text."""
-
-
-def refreshed(page: str) -> str:
-    """`page` with every marked part made anew; raises KeyError for an unknown mark."""
-    return _MARK.sub(lambda m: m[1] + PARTS[m[2]]() + m[3], page)

@@ -7,16 +7,7 @@ import re
 _NUMBER = r"\d+(?:[.,]\d+)?|[.,]\d+"
 _FEET = r"(?:'|′|’|ft\.?|feet|foot)"
 _INCHES = r"(?:''|\"|″|”|in\.?|inch(?:es)?)"
-_PLAIN = {
-    "m": 1.0,
-    "metre": 1.0,
-    "metres": 1.0,
-    "meter": 1.0,
-    "meters": 1.0,
-    "cm": 1e-2,
-    "mm": 1e-3,
-    "km": 1e3,
-}
+_PLAIN = {"m": 1.0, **dict.fromkeys(("metre", "metres", "meter", "meters"), 1.0), "cm": 1e-2, "mm": 1e-3, "km": 1e3}
 _FOOT, _INCH = 0.3048, 0.0254
 
 LENGTH = re.compile(

@@ -24,6 +24,7 @@ from fdtd.scene.syntax import syntax_faults
 from fdtd.scene.text import one_line, show
 from fdtd.scene.tree import Tree, listed, named, section
 from fdtd.scene.variants import variant_states
+from fdtd.scene.words import WORDS
 
 LARGEST_FILE = 1_000_000
 """Bytes; a scene that a person wrote is a few thousand."""
@@ -126,23 +127,6 @@ def _parse(text: str, file: str, lines: Lines) -> dict[str, Any]:
         raise SceneError(faults or [_syntax_fault(text, file, str(error))]) from None
 
 
-_HINTS = (
-    ("overwrite", "a key or table is given twice: keep one of them"),
-    ("declare", "a table is given twice: keep one of them"),
-    ("mutate", "a table is given twice: keep one of them"),
-    ("Invalid value", "text needs quotes, numbers a decimal point, true and false no capitals"),
-    ("Expected '='", "a line is a key, an equals sign and a value; a key with spaces needs quotes"),
-    ("Unclosed array", "a square bracket is not closed, or a comma is missing"),
-    ("Unclosed inline table", "a brace is not closed, or a comma is missing"),
-    ("Unterminated string", "a quotation mark is missing"),
-    ("Illegal character", "a quotation mark is missing, or there is a line break inside braces or quotes"),
-    ("Expected newline", "only one value may stand on a line; several belong in square brackets"),
-    ("Exceeds the limit", "a number has far too many digits"),
-    ("hex value", "write a backslash inside quotes twice"),
-    ("Unescaped", "write a backslash inside quotes twice"),
-)
-
-
 def _syntax_fault(text: str, file: str, complaint: str) -> str:
     place = re.search(r"\(at line (\d+), column \d+\)", complaint)
     lines = text.split("\n")
@@ -150,7 +134,10 @@ def _syntax_fault(text: str, file: str, complaint: str) -> str:
     found = lines[number - 1].strip() if 0 < number <= len(lines) else ""
     where = f"{file}, line {number}" if place or "end of document" in complaint else file
     reason = re.sub(r"\s*\(at [^)]*\)$", "", complaint)
-    hint = next((remedy for word, remedy in _HINTS if word in complaint), "see docs/scene.md for the form of the file")
+    hint = next(
+        (remedy for word, remedy in WORDS["syntax"].items() if word in complaint),
+        "see docs/scene.md for the form of the file",
+    )
     return f"{where}: found {show(found)}; this is not valid TOML ({reason[:120]}): {hint}"
 
 

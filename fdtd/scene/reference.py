@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
+from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 
 from fdtd.scene.kinds import KINDS
 from fdtd.scene.tables import DESIGN_FIELDS, REQUIRED, TABLES, THINGS, Field
@@ -28,8 +30,6 @@ _TITLES = {
 }
 """Headings of the tables whose name does not say how they are written."""
 
-_MARK = re.compile(r"(<!-- keys: (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
-
 _HEAD = """# Every key of the scene file
 
 Generated from the program (`python -m fdtd.cli.pages docs/`), so it matches this version. [The scene file](scene.md)
@@ -38,11 +38,6 @@ explains what the tables mean and how they fit together. `[surfaces]` has no key
 Numbers are written in the unit given here.
 
 """
-
-
-def refreshed(page: str) -> str:
-    """`page` with every marked table made anew; raises KeyError for an unknown mark."""
-    return _MARK.sub(lambda m: m[1] + _keys_table(TABLES[m[2]]) + m[3], page)
 
 
 def reference_page() -> str:
@@ -81,3 +76,7 @@ def _default(field: Field) -> str:
     if field.default in (None, (), ""):
         return "none"
     return number(field.default) if isinstance(field.default, float) else f"`{show(field.default)}`"
+
+
+PARTS: dict[str, Callable[[], str]] = {name: partial(_keys_table, fields) for name, fields in TABLES.items()}
+"""Name of a mark in docs/scene.md -> what makes its text."""

@@ -16,6 +16,9 @@ TOLERANCE = 1e-6
 NEAR = 1e-3
 """Distance in m within which two points count as the same place."""
 
+ACROSS = math.sin(math.radians(60.0))
+"""Walls count as being at a right angle to each other from 60° up."""
+
 
 class Shape:
     """Geometry of a room whose plan and ceiling have been checked."""
@@ -107,6 +110,17 @@ class Shape:
         """Distance from a point in the room to its nearest boundary surface (ceiling: straight up)."""
         x, y, z = point
         return min(float(self.plan.exterior.distance(Point(x, y))), z, self.ceiling_at(x, y) - z)
+
+    def walls_near(self, point: Point3) -> tuple[float, ...]:
+        """Distances in m from `point` to the floor, the nearest wall, and the nearest wall across that one (if any)."""
+        walls = []
+        for a, b in self.walls:
+            length = math.dist(a, b)
+            direction = ((b[0] - a[0]) / length, (b[1] - a[1]) / length)
+            walls.append((LineString((a, b)).distance(Point(point[:2])), direction))
+        nearest, along = min(walls)
+        across = [d for d, (ux, uy) in walls if abs(ux * along[1] - uy * along[0]) >= ACROSS]
+        return (point[2], nearest, *([min(across)] if across else []))
 
     def crosses(self, axis: int, position: float, rectangle: Rectangle) -> bool:
         """Whether a thin partition in the plane `axis` = `position` runs through the air of the room."""

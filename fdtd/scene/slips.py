@@ -2,26 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from fdtd.scene.tables import Field
 from fdtd.scene.text import number
-
-_UNITS: dict[str, tuple[tuple[str, float, float], ...]] = {
-    "kg": (("g", 1e-3, 0.0),),
-    "kg/m²": (("g/m²", 1e-3, 0.0),),
-    "m": (("cm", 1e-2, 0.0), ("mm", 1e-3, 0.0)),
-    "m²": (("cm²", 1e-4, 0.0), ("mm²", 1e-6, 0.0)),
-    "m³": (("litres", 1e-3, 0.0), ("cm³", 1e-6, 0.0)),
-    "m/N": (("mm/N", 1e-3, 0.0), ("µm/N", 1e-6, 0.0)),
-    "H": (("mH", 1e-3, 0.0),),
-    "A": (("mA", 1e-3, 0.0),),
-    "s": (("ms", 1e-3, 0.0),),
-    "ms": (("µs", 1e-3, 0.0),),
-    "Hz": (("kHz", 1e3, 0.0),),
-    "kPa": (("hPa", 0.1, 0.0), ("Pa", 1e-3, 0.0)),
-    "Pa·s/m²": (("kPa·s/m²", 1e3, 0.0),),
-    "°C": (("K", 1.0, -273.15), ("°F", 1 / 1.8, -32 / 1.8)),
-}
-"""Unit of a field -> (usual other unit, factor, offset) that make a number in the other unit one in the field's."""
+from fdtd.scene.words import SPELLINGS, WORDS
 
 _LARGEST_SHARE = 1.5
 """A pure number up to this is a share, which people also give in per cent."""
@@ -55,27 +40,17 @@ def same_unit(a: str, b: str) -> bool:
 
 def _spelled(unit: str) -> str:
     plain = unit.translate(_MARKS).lower()
-    return _UNIT_OF.get(plain, plain)
+    return SPELLINGS.get(plain, plain)
 
 
 _MARKS = str.maketrans({"²": "2", "³": "3", "μ": "µ", "Ω": "ohm", "^": "", "·": "", "*": "", "°": ""})
-_SPELLINGS = {
-    "litres": "l litre liter liters dm3",
-    "per cent": "% percent",
-    "s": "sec second seconds",
-    "µs": "us",
-    "ohm": "ohms",
-    "g": "gram grams",
-    "kg": "kgs",
-}
-_UNIT_OF = {spelling: unit for unit, spellings in _SPELLINGS.items() for spelling in spellings.split()}
 
 
-def _others(field: Field) -> tuple[tuple[str, float, float], ...]:
-    """Usual other units of what `field` holds, as in `_UNITS`."""
-    if not field.unit and field.high <= _LARGEST_SHARE:
-        return (("per cent", 1e-2, 0.0),)
-    return _UNITS.get(field.unit, ())
+def _others(field: Field) -> Iterator[tuple[str, float, float]]:
+    """(unit, factor, offset) of the usual other units of what `field` holds."""
+    unit = "share" if not field.unit and field.high <= _LARGEST_SHARE else field.unit
+    for name, factor in WORDS["units"].get(unit, {}).items():
+        yield (name, *factor) if isinstance(factor, list) else (name, factor, 0.0)
 
 
 def length_slip(values: tuple[float, ...], largest: tuple[float, ...]) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 import shapely
@@ -150,20 +150,10 @@ def find_surface(on: str, shape: Shape, blocks: Sequence[Block], deep: float = 0
     other = 1 - face.axis
     origin, along, inward = [0.0, 0.0], [0.0, 0.0], [0.0, 0.0]
     origin[face.axis], along[other], inward[face.axis] = plane, 1.0, float(face.side)
-    side = Upright(
-        on,
-        (origin[0], origin[1]),
-        (along[0], along[1]),
-        (inward[0], inward[1]),
-        low[other],
-        high[other],
-        max(low[2], 0.0),
-        high[2],
-    )
+    (x, y), (ax, ay), (nx, ny) = origin, along, inward
+    side = Upright(on, (x, y), (ax, ay), (nx, ny), low[other], high[other], max(low[2], 0.0), high[2])
     inside = side.touched(shape.plan, THIN)
-    if inside is None:
-        return None
-    return Upright(on, side.origin, side.along, side.inward, *inside, side.bottom, side.top)
+    return None if inside is None else replace(side, start=inside[0], end=inside[1])
 
 
 def _wall(number: int, shape: Shape, deep: float) -> Upright | None:

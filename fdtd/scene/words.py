@@ -35,11 +35,15 @@ def parts_for(word: str) -> list[str]:
     return [part for part in WORDS["surfaces"].get(word, "").split(", ") if part]
 
 
-POLARITY = {
-    **dict.fromkeys(("inverted", "invert", "reversed", "reverse", "negative", "minus", "-", "-1", "180"), -1),
-    **dict.fromkeys(("normal", "positive", "plus", "+", "+1", "1", "0"), 1),
-}
-"""Words for a choice between 1 and -1."""
+def _by_word(group: str) -> dict[str, str]:
+    return {word: term for term, others in WORDS[group].items() for word in others.split(", ")}
+
+
+POLARITY = _by_word("polarity")
+"""Word -> 1 or -1."""
+
+SPELLINGS = _by_word("spellings")
+"""Other spelling of a unit -> unit."""
 
 _FILTER = re.compile(r"(lr|linkwitz[ -]?riley|bw|butterworth)[ -]?(\d{1,2})")
 

@@ -5,15 +5,16 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+from fdtd.cli.pages import refreshed
 from fdtd.scene.read import read_scene_text
-from fdtd.scene.reference import refreshed
+from fdtd.scene.reference import PARTS
 from fdtd.scene.tables import TABLES
 
 PAGE = (Path(__file__).parents[2] / "docs" / "scene.md").read_text(encoding="utf-8")
 
 
 def test_tables_are_fresh():
-    assert refreshed(PAGE) == PAGE, "run: python -m fdtd.cli.pages docs/"
+    assert refreshed(PAGE, PARTS) == PAGE, "run: python -m fdtd.cli.pages docs/"
 
 
 def test_every_table_of_fields_has_its_place():
