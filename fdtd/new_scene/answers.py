@@ -48,8 +48,8 @@ def lengths(text: str, meanings: Sequence[str], example: str) -> tuple[float, ..
             f"found {show(text)}; numbers have a decimal point, not a comma: is it {pointed}? "
             f"Enter {needed} in metres, such as {example}"
         )
-    sentence = [w for w in re.split(r"[\s;,x×*]+", text.strip().lower()) if w not in ("", "m", "by")]
-    values = [_number(word, example) for word in sentence]
+    entered = [w for w in re.split(r"[\s;,x×*]+", text.strip().lower()) if w not in ("", "m", "by")]
+    values = [_number(word, example) for word in entered]
     if len(values) != len(meanings):
         raise AnswerError(f"found {show(text)}; enter {needed} in metres, such as {example}")
     return tuple(values)
@@ -67,8 +67,8 @@ def _in_metres(text: str, apart: str = ",") -> str:
     spread = unit_on_each(text.replace(",", apart))
     converted = " ".join(LENGTH.sub(lambda m: number(metres_of(m)), spread).split()).replace(apart, ",")
     if any(not m["unit"] or m["unit"].lower() in ("cm", "mm", "km") for m in LENGTH.finditer(text)):
-        untreated = re.search("[1-9]", LENGTH.sub("", spread))
-        sentence = "give each its unit, or only the last one for all of them" if untreated else f"that is {converted}"
+        without = re.search("[1-9]", LENGTH.sub("", spread))
+        sentence = "give each its unit, or only the last one for all of them" if without else f"that is {converted}"
         raise AnswerError(f"found {show(text)}; lengths are in metres: {sentence}")
     return converted
 

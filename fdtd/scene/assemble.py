@@ -68,9 +68,9 @@ def read_surfaces(
             checks.check_material(entry, key, value, known, report)
             materials[key] = value
     missing = [key for key in ("floor", "ceiling") if key not in entry.values]
-    untreated = [f"wall {n + 1}" for n in range(corners or 0) if f"wall {n + 1}" not in entry.values]
-    if untreated and "walls" not in entry.values:
-        missing.append("walls" if len(untreated) == corners else untreated[0])
+    lacking = [f"wall {n + 1}" for n in range(corners or 0) if f"wall {n + 1}" not in entry.values]
+    if lacking and "walls" not in entry.values:
+        missing.append("walls" if len(lacking) == corners else lacking[0])
     for key in missing:
         remedy = f'give its material, for instance "rigid" or one of [materials]: {key} = "NAME"'
         report.mistake(entry, None, f"key {show(key)} is missing; {remedy}")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 
 from fdtd.errors import FdtdError
@@ -25,8 +27,10 @@ def read_measured(entry: Entry, name: str, medium: Medium, report: Report) -> Ad
 
     name : of the file, relative to the folder of the scene.
     """
-    text = _text(entry, name, report)
-    if text is None:
+    try:
+        text = _text(report.folder / name)
+    except FdtdError as error:
+        report.mistake(entry, "table", f"found {show(name)}, {error}")
         return None
     try:
         table = read_admittance_table(text, medium)
@@ -56,29 +60,21 @@ def _warn_range(entry: Entry, name: str, table: AdmittanceTable, report: Report)
         report.warning(entry, "table", f"found {show(name)}, which {' and '.join(parts)}; {guess}")
 
 
-def _text(entry: Entry, name: str, report: Report) -> str | None:
-    def wrong(what: str, remedy: str) -> None:
-        report.mistake(entry, "table", f"found {show(name)}{what}; {remedy}")
-
+def _text(path: Path) -> str:
+    """The text of the file at `path`; raises FdtdError that says what is wrong with it, as the end of a sentence."""
     try:
-        path = report.folder / name
         if path.is_dir():
-            wrong(", which is a folder", "give the name of a CSV file")
-            return None
+            raise FdtdError("which is a folder; give the name of a CSV file")
         if not path.is_file():
-            wrong(", and there is no such file", "the name is relative to the folder of the scene file")
-            return None
+            raise FdtdError("and there is no such file; the name is relative to the folder of the scene file")
         with path.open("rb") as file:
             data = file.read(LARGEST_FILE + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "the name is not one that a file can have"
-        wrong(f", which can't be read ({reason})", "check the name and its permissions")
-        return None
+        raise FdtdError(f"which can't be read ({reason}); check the name and its permissions") from None
     if len(data) > LARGEST_FILE:
-        wrong(f", which is larger than {LARGEST_FILE // 1000} kB", "give the CSV file of one admittance")
-        return None
+        raise FdtdError(f"which is larger than {LARGEST_FILE // 1000} kB; give the CSV file of one admittance")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError:
-        wrong(", which is not UTF-8 text", "save the table as plain text (CSV)")
-        return None
+        raise FdtdError("which is not UTF-8 text; save the table as plain text (CSV)") from None

@@ -11,7 +11,7 @@ import shapely
 from shapely.geometry import Polygon, box
 
 from fdtd.scene.faces import find_face
-from fdtd.scene.schema import Block, Point2, Point3, Rectangle, ThinPartition, Variant
+from fdtd.scene.schema import Block, Point2, Point3, Rectangle, Spots, ThinPartition, Variant
 from fdtd.scene.shape import NEAR, TOLERANCE, Shape
 
 THIN = 0.002
@@ -198,20 +198,10 @@ def positions(low: float, high: float, width: float, spacing: float, breaks: Ite
     return [_clean(p) for p in found]
 
 
-def bodies(
-    surface: Surface,
-    shape: Shape,
-    variant: Variant,
-    face: Point2,
-    outer: Point2,
-    deep: float,
-    spacing: float,
-    height: Point2 | None,
-) -> Iterator[Body]:
-    """Every place on a surface that is tried, whatever stands there, column by column from the bottom up.
-
-    face, outer : size of the face and of the cabinet around it; height : range that the whole unit must lie in
-    """
+def bodies(surface: Surface, shape: Shape, variant: Variant, spots: Spots) -> Iterator[Body]:
+    """Every place on a surface that is tried, whatever stands there, column by column from the bottom up."""
+    face, spacing = spots.size, spots.spacing
+    outer, deep = ((spots.cabinet[0], spots.cabinet[2]), spots.cabinet[1]) if spots.cabinet else (face, 0.0)
     if isinstance(surface, Level):
         yield from _level_bodies(surface, shape, variant, face, outer, spacing)
         return
@@ -220,7 +210,7 @@ def bodies(
     lines = [thin_partition_line(s) for s in variant.thin_partitions if s.axis != 2]
     reached = [surface.touched(thing, thick) for thing in (*(p for _, p in plans), *lines)]
     breaks = [u for span in reached if span for u in span]
-    low, high = height or (0.0, math.inf)
+    low, high = spots.height or (0.0, math.inf)
     for u in positions(surface.start, surface.end, outer[0], spacing, breaks):
         ends = [surface.plan_point(p, off) for p in (u, u + outer[0]) for off in {0.0, deep}]
         top = min([surface.top, high, *(shape.ceiling_at(x, y) for x, y in ends)])

@@ -41,7 +41,9 @@ def read_spots(
     """
     values = read_table(entry, TABLES["spots"], report)
     devices = _devices(entry, values, tree, air, report)
-    cabinet = _cabinet(entry, values, report)
+    cabinet = None
+    if values.get("cabinet") is not None:
+        cabinet = read_table(entry.inner("cabinet"), TABLES["spot_cabinet"], report).get("size")
     size = _size(entry, values, devices, report)
     if size and cabinet:
         _check_cabinet(entry, size, cabinet, report)
@@ -81,13 +83,6 @@ def _devices(entry: Entry, values: dict[str, Any], tree: Tree, air: Air | None, 
             report.warning(entry, key, f"found {show(name)}; {remedy}", sub)
         made += [device] if device else []
     return tuple(made)
-
-
-def _cabinet(entry: Entry, values: dict[str, Any], report: Report) -> Point3 | None:
-    if values.get("cabinet") is None:
-        return None
-    found: Point3 | None = read_table(entry.inner("cabinet"), TABLES["spot_cabinet"], report).get("size")
-    return found
 
 
 def _size(entry: Entry, values: dict[str, Any], devices: tuple[Device, ...], report: Report) -> Point2 | None:

@@ -126,7 +126,6 @@ def survey(shape: Shape, variant: Variant, spots: Spots) -> Survey:
     """Look at every place that [spots] asks for, surface by surface, along each, from the bottom up."""
     around = Surroundings(shape, variant, spots)
     deep = spots.cabinet[1] if spots.cabinet else 0.0
-    outer = (spots.cabinet[0], spots.cabinet[2]) if spots.cabinet else spots.size
     found: list[Body] = []
     reasons: Counter[str] = Counter()
     for on in spots.on:
@@ -135,7 +134,7 @@ def survey(shape: Shape, variant: Variant, spots: Spots) -> Survey:
             reasons[f"there is no {on}"] += 1
             continue
         tried, free = 0, []
-        for body in bodies(surface, shape, variant, spots.size, outer, deep, spots.spacing, spots.height):
+        for body in bodies(surface, shape, variant, spots):
             tried += 1
             fault = around.fault(body)
             if fault:

@@ -37,7 +37,7 @@ def syntax_faults(text: str) -> list[tuple[int, str]]:
     lines, unclosed = split_lines(text)
     found: dict[int, str] = {}
     for line in lines:
-        if line.untreated.strip() and len(line.untreated) <= _LONGEST:
+        if line.plain.strip() and len(line.plain) <= _LONGEST:
             found[line.number] = next((sentence for rule in _RULES if (sentence := rule(line))), "")
     open_brackets = ((n, "a bracket that is opened here is not closed") for n in unclosed)
     for at, sentence in [*_commas(lines), *_repeated(lines), *open_brackets]:
@@ -74,7 +74,7 @@ def _field(line: Line, at: int, unit: str) -> Field:
 
     unit : of a field that is not known
     """
-    before = line.untreated[: len(line.untreated) - len(line.value) + at]
+    before = line.plain[: len(line.plain) - len(line.value) + at]
     keys = re.findall(r"([\w-]+)\s*=(?!=)", before)
     fields = _FIELDS.get(keys[-1], []) if keys else []
     return fields[0] if len({field.unit for field in fields}) == 1 else Field("", "number", "", unit)
@@ -89,7 +89,7 @@ for _table in TABLES.values():
 
 
 def _characters(line: Line) -> str:
-    for char in line.untreated:
+    for char in line.plain:
         if char in _TYPOGRAPHIC:
             return f"{char} is not a character of the format: write {_TYPOGRAPHIC[char]}"
         if char not in " \t\r" and char.isspace():
@@ -104,15 +104,15 @@ def _quotes(line: Line) -> str:
 def _heading(line: Line) -> str:
     if not line.is_heading:
         return ""
-    inner = line.untreated.strip().strip("[]").strip()
+    inner = line.plain.strip().strip("[]").strip()
     name, _, rest = inner.partition(".")
     section = name.strip() if name.strip() in SECTIONS else meant_section(name.strip())
     double = not rest and section in (*THINGS, "variants")
     if re.search(r"\w +\w", rest):
         return f'a name with spaces needs quotes in a heading: write [{name}."{rest}"]'
-    brackets = re.fullmatch(r"\s*(\[{1,2})[^\[\]]+(\]{1,2})", line.untreated)
+    brackets = re.fullmatch(r"\s*(\[{1,2})[^\[\]]+(\]{1,2})", line.plain)
     if not brackets or len(brackets[1]) != len(brackets[2]):
-        typed = line.text[: len(line.untreated)].strip().strip("[]").strip()
+        typed = line.text[: len(line.plain)].strip().strip("[]").strip()
         meant = heading(section) if section and not rest else f"[{typed}]"
         return f"a heading has the same brackets before and behind it: write {meant}"
     if double and len(brackets[1]) == 1:
@@ -123,20 +123,20 @@ def _heading(line: Line) -> str:
 def _equals(line: Line) -> str:
     if line.is_heading:
         return ""
-    colon = re.match(r"\s*([\w-]+|\"[^\"]*\")\s*:", line.untreated) if not line.deep else None
-    colon = colon or re.search(r"[{,]\s*([\w-]+)\s*:", line.untreated)
+    colon = re.match(r"\s*([\w-]+|\"[^\"]*\")\s*:", line.plain) if not line.deep else None
+    colon = colon or re.search(r"[{,]\s*([\w-]+)\s*:", line.plain)
     if colon:
         return f"an equals sign stands between a key and its value, not a colon: write {_typed(line, colon, 1)} = .."
-    if line.deep or "=" in line.untreated:
+    if line.deep or "=" in line.plain:
         return "" if line.deep or line.value.strip() else "the value behind the equals sign is missing"
-    pair = re.fullmatch(r"\s*([A-Za-z_]\w*)\s+(.+)", line.untreated)
+    pair = re.fullmatch(r"\s*([A-Za-z_]\w*)\s+(.+)", line.plain)
     if pair and not pair[1].isupper():
         return f"an equals sign is missing: write {pair[1]} = {line.text[pair.start(2) : pair.end(2)]}"
     return "a line is a key, an equals sign and a value; a comment begins with #"
 
 
 def _keys(line: Line) -> str:
-    spaced = _SPACED.match(line.untreated) if not line.deep else None
+    spaced = _SPACED.match(line.plain) if not line.deep else None
     if not spaced:
         return ""
     key = spaced[1]
@@ -210,8 +210,8 @@ def _commas(lines: list[Line]) -> Iterator[tuple[int, str]]:
     for line, after in zip(lines[:-1], lines[1:], strict=True):
         if after.deep.endswith("{"):
             yield after.opened[-1], "what is in braces stands on one line"
-        elif after.deep and line.deep and line.untreated[-1:] in set(']}"0123456789'):
-            if after.untreated.lstrip()[:1] in tuple('[{"+-0123456789'):
+        elif after.deep and line.deep and line.plain[-1:] in set(']}"0123456789'):
+            if after.plain.lstrip()[:1] in tuple('[{"+-0123456789'):
                 yield line.number, "a comma is missing at the end of the line"
 
 
@@ -222,15 +222,15 @@ def _repeated(lines: list[Line]) -> Iterator[tuple[int, str]]:
     for line in lines:
         if line.is_heading:
             keys = {}
-            name = line.text[: len(line.untreated)].strip()
+            name = line.text[: len(line.plain)].strip()
             if name.startswith("[["):  # another entry of the list, which has tables of its own
                 inside = f"[{name.strip('[] ')}."
                 tables = {table: at for table, at in tables.items() if not table.startswith(inside)}
             elif name in tables:
                 yield line.number, f"this table is given twice (first: line {tables[name]}): put all its keys into one"
             tables.setdefault(name, line.number)
-        elif not line.deep and "=" in line.untreated:
-            key = line.text[: line.untreated.index("=")].strip()
+        elif not line.deep and "=" in line.plain:
+            key = line.text[: line.plain.index("=")].strip()
             if key in keys:
                 yield line.number, f"this key is given twice (first: line {keys[key]}): keep one of them"
             keys.setdefault(key, line.number)

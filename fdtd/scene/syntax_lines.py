@@ -23,14 +23,14 @@ _PAIR = re.compile(rf'\s*(?:[A-Za-z_][\w .-]*|"{BLANK}*")\s*=(?!=)')
 
 @dataclass(frozen=True)
 class Line:
-    """number : from 1; text : as typed; bare : with what is in quotes blanked and without its comment
+    """number : from 1; text : as typed; plain : with what is in quotes blanked and without its comment
     deep : brackets that are open where it begins, outermost first; opened : lines on which they were opened
     open_quote : whether a string begins on it that it does not close
     """
 
     number: int
     text: str
-    untreated: str
+    plain: str
     deep: str
     opened: tuple[int, ...]
     open_quote: bool
@@ -38,14 +38,14 @@ class Line:
     @property
     def is_heading(self) -> bool:
         """Whether it is meant as the heading of a table."""
-        return not self.deep and self.untreated.lstrip().startswith("[")
+        return not self.deep and self.plain.lstrip().startswith("[")
 
     @property
     def value(self) -> str:
         """What stands behind its equals sign; all of it inside brackets; nothing of a heading."""
         if self.deep:
-            return self.untreated
-        return "" if self.is_heading else self.untreated.partition("=")[2]
+            return self.plain
+        return "" if self.is_heading else self.plain.partition("=")[2]
 
 
 def split_lines(text: str) -> tuple[list[Line], list[int]]:
@@ -65,18 +65,16 @@ def split_lines(text: str) -> tuple[list[Line], list[int]]:
     lines: list[Line] = []
     unclosed: list[int] = []
     stack: list[tuple[str, int]] = []
-    for number, (typed, untreated) in enumerate(zip(text.split("\n"), bares, strict=True), start=1):
-        begins_anew = _HEADING.match(untreated[:500]) or (
-            _PAIR.match(untreated[:500]) and all(b != "{" for b, _ in stack)
-        )
+    for number, (typed, plain) in enumerate(zip(text.split("\n"), bares, strict=True), start=1):
+        begins_anew = _HEADING.match(plain[:500]) or (_PAIR.match(plain[:500]) and all(b != "{" for b, _ in stack))
         if stack and begins_anew:
             unclosed.append(stack[-1][1])
             stack = []
         deep, opened = "".join(b for b, _ in stack), tuple(n for _, n in stack)
-        lines.append(Line(number, typed, untreated.rstrip(), deep, opened, number in open_quotes))
+        lines.append(Line(number, typed, plain.rstrip(), deep, opened, number in open_quotes))
         if not lines[-1].is_heading:
-            stack = _after(untreated, stack, number)
-            if deep and _left_open(untreated) and number < len(bares) and bares[number].lstrip().startswith("["):
+            stack = _after(plain, stack, number)
+            if deep and _left_open(plain) and number < len(bares) and bares[number].lstrip().startswith("["):
                 unclosed.append(number)
                 stack = stack[:-1]
     if stack:
@@ -84,15 +82,15 @@ def split_lines(text: str) -> tuple[list[Line], list[int]]:
     return lines, unclosed
 
 
-def _left_open(untreated: str) -> bool:
+def _left_open(plain: str) -> bool:
     """Whether a point of a list begins on a line and does not end on it."""
-    return bool(re.fullmatch(r"\s*\[\s*[-+\d.][^\[\]]*", untreated))
+    return bool(re.fullmatch(r"\s*\[\s*[-+\d.][^\[\]]*", plain))
 
 
-def _after(untreated: str, stack: list[tuple[str, int]], number: int) -> list[tuple[str, int]]:
+def _after(plain: str, stack: list[tuple[str, int]], number: int) -> list[tuple[str, int]]:
     """The open brackets behind a line."""
     stack = list(stack)
-    for char in untreated:
+    for char in plain:
         if char in "[{":
             stack.append((char, number))
         elif char in "]}" and stack:
