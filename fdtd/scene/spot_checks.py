@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 
-from fdtd.scene.schema import Absorber, Block, Patch, Point3, PorousVolume, Spots, ThinPartition, Variant
+from fdtd.scene.schema import Absorber, Patch, Point3, PorousVolume, Spots, ThinPartition, Variant
 from fdtd.scene.shape import TOLERANCE, Shape, closed_part, in_box, is_closed_at, overlap
 from fdtd.scene.spot_faces import Body, Level, Upright, find_surface, make_body, thin_partition_line
 from fdtd.scene.text import number, show
@@ -175,11 +175,3 @@ def _between(thin_partition: ThinPartition, a: Point3, b: Point3) -> bool:
     t = before / (before - after)
     x, y, z = (p + t * (q - p) for p, q in zip(a, b, strict=True))
     return is_closed_at(thin_partition, (x, y, z))
-
-
-def cabinet_block(body: Body, name: str, material: str = "rigid") -> Block | None:
-    """The cabinet of a unit before a wall as a block; None without one."""
-    if body.deep <= 0.0:
-        return None
-    x0, y0, x1, y1 = (round(v, 9) for v in body.footprint.bounds)
-    return Block(name, (x0, y0, body.bottom), (x1, y1, body.top), material)

@@ -105,6 +105,14 @@ class Body:
         return self.surface.point(0.5 * (u0 + u1), 0.5 * (v0 + v1))
 
     @property
+    def cabinet(self) -> tuple[Point3, Point3] | None:
+        """Lower and upper corner of the cabinet before a wall; None without one."""
+        if self.deep <= 0.0:
+            return None
+        x0, y0, x1, y1 = (round(v, 9) for v in self.footprint.bounds)
+        return (x0, y0, self.bottom), (x1, y1, self.top)
+
+    @property
     def front(self) -> Point3:
         """The same point on the front of the cabinet."""
         (u0, v0), (u1, v1) = self.rectangle.lower, self.rectangle.upper

@@ -10,7 +10,7 @@ from shapely import STRtree
 
 from fdtd.scene.schema import Absorber, Block, Point3, Rectangle, Scene, Spots, Variant
 from fdtd.scene.shape import NEAR, TOLERANCE, Shape, overlap
-from fdtd.scene.spot_checks import Surroundings, cabinet_block, share_space
+from fdtd.scene.spot_checks import Surroundings, share_space
 from fdtd.scene.spot_faces import Body, Level, Upright, bodies, find_surface, make_body
 
 MOST_TRIED = 4000
@@ -73,19 +73,16 @@ class Candidate:
         """A unit there, its face in the plane of the surface."""
         return Absorber(self.name, device, self.on, self.rectangle, gain)
 
-    def standing(self, device: str, gain: float = 1.0, material: str = "rigid") -> tuple[Absorber, Block] | None:
+    def standing(self, device: str, gain: float = 1.0) -> tuple[Absorber, Block] | None:
         """A unit there with its cabinet in front of the wall, as the scene reader makes it; None without a cabinet."""
         if self.cabinet is None:
             return None
-        block = Block(f"{self.name} cabinet", *self.cabinet, material)
-        across = 1 if self.facing[1] == "x" else 0
-        (low, high), bottom, top = self._span(across), self.rectangle.lower[1], self.rectangle.upper[1]
-        rectangle = Rectangle((low, bottom), (high, top))
+        block = Block(f"{self.name} cabinet", *self.cabinet, "rigid")
+        along = self.at[1 if self.facing[1] == "x" else 0]
+        (left, bottom), (right, top) = self.rectangle.lower, self.rectangle.upper
+        half = 0.5 * (right - left)
+        rectangle = Rectangle((round(along - half, 9), bottom), (round(along + half, 9), top))
         return Absorber(self.name, device, f"block {block.name} {self.facing}", rectangle, gain), block
-
-    def _span(self, axis: int) -> tuple[float, float]:
-        half = 0.5 * (self.rectangle.upper[0] - self.rectangle.lower[0])
-        return round(self.at[axis] - half, 9), round(self.at[axis] + half, 9)
 
 
 @dataclass(frozen=True)
@@ -174,9 +171,8 @@ def _excludes(found: Sequence[Body]) -> list[tuple[int, ...]]:
 
 
 def _candidate(number: int, body: Body, around: Surroundings, excludes: tuple[int, ...]) -> Candidate:
-    block = cabinet_block(body, "")
     facing = ""
-    if block is not None and isinstance(body.surface, Upright):
+    if body.cabinet and isinstance(body.surface, Upright):
         nx, ny = body.surface.inward
         facing = _FACING[round(nx), round(ny)]
     x, y, z = body.centre
@@ -192,7 +188,7 @@ def _candidate(number: int, body: Body, around: Surroundings, excludes: tuple[in
         beside,
         None if beside else _wall_end(body, around.shape),
         excludes,
-        (block.lower, block.upper) if block else None,
+        body.cabinet,
         facing,
     )
 

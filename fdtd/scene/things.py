@@ -9,16 +9,7 @@ from fdtd.scene.intake import complete, made, only_one, read_table
 from fdtd.scene.kinds import rectangle
 from fdtd.scene.mistakes import Entry, Report
 from fdtd.scene.playback import read_playback
-from fdtd.scene.schema import (
-    Absorber,
-    Block,
-    Patch,
-    PorousVolume,
-    Rectangle,
-    Seat,
-    Source,
-    ThinPartition,
-)
+from fdtd.scene.schema import Absorber, Block, Patch, PorousVolume, Rectangle, Seat, Source, ThinPartition
 from fdtd.scene.shape import NEAR
 from fdtd.scene.tables import TABLES
 from fdtd.scene.text import number, numbers, show
