@@ -46,8 +46,6 @@ def _level(value: float) -> str:
     return f"{value:+.1f}".replace("-", "\N{MINUS SIGN}") + " dB"
 
 
-
-
 def response(result: RunResult, seat: int, smoothing: float | None) -> FigureText:
     """Of the level curves at one seat."""
     smooth = f", smoothed over 1/{smoothing:g} octave" if smoothing is not None else ""

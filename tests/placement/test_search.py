@@ -17,7 +17,7 @@ from fdtd.placement.objectives import make_axis, objectives
 from fdtd.placement.search import Scorer, search
 from fdtd.placement.steps import steps
 from fdtd.placement.study import Design, SearchInput, design_response
-from fdtd.wording.steps import step_text
+from fdtd.wording.units import step_text
 
 FREQUENCY = np.arange(20.0, 160.1, 2.0)
 
