@@ -58,10 +58,7 @@ def read_material(name: str, entry: Entry, air: Air | None, report: Report) -> M
     values = read_table(entry, fields, report)
     if form is None or air is None or not complete(values, fields):
         return None
-    if kind is not None:
-        made = _built(entry, kind, values, air.medium, report)
-    else:
-        made = _given(entry, form, values, air, report, "material")
+    made = _make(entry, kind or form, values, air, report, "material")
     return Material(name, made.branches, one_line(values["source"]), made.design, made.fit) if made else None
 
 
@@ -79,10 +76,7 @@ def read_device(name: str, entry: Entry, air: Air | None, report: Report) -> Dev
         form = only_one(entry, ("branches", "admittance_ratio"), report, missing)
     if form is None or not complete(values, fields) or air is None:
         return None
-    if kind in ("branches", "table"):
-        made = _given(entry, form, values, air, report, "device")
-    else:
-        made = _built(entry, kind, values, air.medium, report)
+    made = _make(entry, form, values, air, report, "device")
     if made is None:
         return None
     motion = values.get("motion", "diaphragm")
@@ -96,11 +90,7 @@ def read_device(name: str, entry: Entry, air: Air | None, report: Report) -> Dev
 
 def _face_area(design: Design | None) -> float | None:
     """m² of the moving face or mouth, for designs that have one of their own."""
-    for name in ("face_area", "neck_area"):
-        area = getattr(design, name, None)
-        if area is not None:
-            return float(area)
-    return None
+    return getattr(design, "face_area", None) or getattr(design, "neck_area", None)
 
 
 def _only(entry: Entry, key: str, fields: Iterable[Field], report: Report) -> None:
@@ -109,8 +99,8 @@ def _only(entry: Entry, key: str, fields: Iterable[Field], report: Report) -> No
     read_table(alone, [f for f in fields if f.key == key], report)
 
 
-def _given(entry: Entry, form: str, values: dict[str, Any], air: Air, report: Report, what: str) -> _Made | None:
-    """What the numbers of a material or device say in one of the forms that are not build-ups."""
+def _make(entry: Entry, form: str, values: dict[str, Any], air: Air, report: Report, what: str) -> _Made | None:
+    """What a material or device does by its values. form : one of `FORMS`, or the kind of a build-up"""
     if form == "branches":
         return _Made(values["branches"])
     if form == "absorption":
@@ -119,7 +109,9 @@ def _given(entry: Entry, form: str, values: dict[str, Any], air: Air, report: Re
         return _Made(fit.branches, None, fit)
     if form == "table":
         return _measured(entry, values["table"], air.medium, report, what)
-    ratio = values["admittance_ratio"]
+    if form != "admittance_ratio":
+        return _built(entry, form, values, air.medium, report)
+    ratio = values[form]
     if 0.0 < ratio < 1e-9:
         report.mistake(entry, form, f"found {number(ratio)}; give 0 for a rigid surface")
         return None
