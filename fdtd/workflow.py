@@ -17,7 +17,7 @@ import fdtd
 from fdtd.analysis.response import level_db, strongest_resonances
 from fdtd.errors import FdtdError
 from fdtd.kernels.compiled import available_threads
-from fdtd.model.excitations import Excitation, geometry_key, make_excitation
+from fdtd.model.excitations import Excitation, by_geometry, make_excitation
 from fdtd.model.facts import RoomFacts, room_facts
 from fdtd.model.operator import with_links
 from fdtd.model.problem import Problem, build_problem
@@ -61,7 +61,7 @@ class ModesResult:
 def check(scene: Scene, grid: float | None = None) -> RoomFacts:
     """Facts about the room and the cost of running it; nothing is simulated."""
     spacing = grid or scene.run.grid
-    groups = _groups(scene)
+    groups = by_geometry(scene)
     problems = [build_problem(scene, variants[0], spacing, tuple(variants)) for variants in groups]
     facts = room_facts(scene, scene.variants[0], problems[0])
     duration = scene.run.duration or min(LONGEST, max(1.0, SLOWEST * facts.decay_time))
@@ -129,7 +129,7 @@ def run(
     if outside:
         raise FdtdError(f"map frequency {outside[0]:g} Hz is outside {LOWEST_FREQUENCY:g} to {top:g} Hz")
     map_frequency = np.array(sorted(set(frequencies)), dtype=float)
-    groups = _groups(scene)
+    groups = by_geometry(scene)
     shares = _Shares(report, len(groups))
 
     def one(number: int) -> tuple[Problem, dict[str, tuple[UnitFigures, ...]], list[Simulation]]:
@@ -168,14 +168,6 @@ class _Shares:
         with self.lock:
             self.fraction[number] = fraction
             self.report(sum(self.fraction) / len(self.fraction), message)
-
-
-def _groups(scene: Scene) -> list[list[Variant]]:
-    """Variants that share their geometry, in the order of their first appearance."""
-    groups: dict[tuple, list[Variant]] = {}
-    for variant in scene.variants:
-        groups.setdefault(geometry_key(variant), []).append(variant)
-    return list(groups.values())
 
 
 def _simulate_group(

@@ -11,9 +11,9 @@ if TYPE_CHECKING:
     from fdtd.placement.objectives import Objectives
     from fdtd.placement.search import Scored
     from fdtd.placement.study import Design
+    from fdtd.results.placement_record import PlaceConfidence
     from fdtd.study.place import PlacementStudy
     from fdtd.study.robust import Robustness
-    from fdtd.study.sure import SpotConfidence
 
 SINGLES = 10
 LONGEST_TEXT = 57
@@ -39,7 +39,7 @@ def singles_table(study: PlacementStudy, robust: Robustness | None, most: int = 
 
     table = study.found.singles
     best = _best_of_places(study)[:most]
-    sure = {s.design: s for s in robust.singles} if robust is not None else {}
+    sure = robust.singles if robust is not None else {}
     choices = [_choice(study, (int(table.kinds[row, 0]),), (int(table.gains[row, 0]),)) for row in best]
     differ = len(set(choices)) > 1
     header = [
@@ -69,23 +69,21 @@ def singles_table(study: PlacementStudy, robust: Robustness | None, most: int = 
     return title + format_table(header, rows, left=3 if differ else 2) + (note if beside else "")
 
 
-def _spans(sure: Mapping[Design, SpotConfidence]) -> list[tuple[float, float, float]]:
+def _spans(sure: Mapping[Design, PlaceConfidence]) -> list[tuple[float, float, float]]:
     """Benefit and its range of every place of the shortlist, dB as the table has them."""
     return [
         (round(span.nominal, 1), round(span.low, 1), round(span.high, 1))
-        for span in (spot.figures.benefit for spot in sure.values())
+        for span in (place.benefit for place in sure.values())
     ]
 
 
-def _sure_cells(known: object, robust: Robustness | None) -> list[str]:
-    from fdtd.study.sure import SpotConfidence
-
-    if not isinstance(known, SpotConfidence) or robust is None:
+def _sure_cells(known: PlaceConfidence | None, robust: Robustness | None) -> list[str]:
+    if known is None or robust is None:
         return ["", ""]
-    span = known.figures.benefit
+    span, rooms = known.benefit, robust.sure.perturbed_rooms
     return [
         f"{_plain(span.low)}..{_plain(span.high)}",
-        f"{round(known.on_top * robust.perturbed_rooms)}/{robust.perturbed_rooms}",
+        f"{round(known.on_top * rooms)}/{rooms}",
     ]
 
 

@@ -9,13 +9,15 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from fdtd.physics.absorption import fit_absorption, fit_normal_absorption
 from fdtd.physics.active import ActiveUnit
 from fdtd.physics.admittance import Branches
 from fdtd.physics.control import StateSpace
 from fdtd.physics.design import Design, Fit
 from fdtd.physics.designs import design_branches
-from fdtd.physics.fitting import fit_absorption, fit_admittance, fit_normal_absorption, fit_poles
+from fdtd.physics.fitting import fit_admittance
 from fdtd.physics.medium import Medium
+from fdtd.physics.poles import fit_poles
 
 _KEPT = 512
 

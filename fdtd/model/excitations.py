@@ -61,6 +61,14 @@ def geometry_key(variant: Variant) -> tuple:
     return blocks, thin_partitions, variant.porous_volumes
 
 
+def by_geometry(scene: Scene) -> list[list[Variant]]:
+    """Variants that share their geometry, in the order of their first appearance."""
+    groups: dict[tuple, list[Variant]] = {}
+    for variant in scene.variants:
+        groups.setdefault(geometry_key(variant), []).append(variant)
+    return list(groups.values())
+
+
 def make_excitation(scene: Scene, variant: Variant, problem: Problem, source: Place) -> Excitation:
     """The surfaces of `variant` on the regions of `problem`, driven at `source`."""
     devices = {d.name: d for d in variant.devices}

@@ -7,8 +7,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from fdtd.errors import SceneError
-from fdtd.physics.helmholtz import HelmholtzResonator
 from fdtd.physics.medium import Medium
+from fdtd.physics.panels import HelmholtzResonator
 from fdtd.scene.read import read_scene_text
 from fdtd.scene.schema import Point2, Point3
 from fdtd.scene.spots import Candidate, candidates

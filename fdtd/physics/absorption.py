@@ -4,7 +4,7 @@ A table says nothing of phase, so a real local admittance is taken (on the hard 
 one whose Paris integral over all angles up to 90 degrees is the printed value; at normal incidence (beta up to 1) that
 of 4 beta/(1 + beta)². A real admittance that changes with
 frequency is not causal; the branches found are as nearly real as a few can be while their own absorption is that of
-the table (`largest_phase` says how nearly; 50 to 80 degrees for tables that change by 3 to 5 in an octave).
+the table (phases of 50 to 80 degrees for tables that change by 3 to 5 in an octave).
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from functools import cache
 
 import numpy as np
 
-from fdtd.physics.admittance import RIGID, Branches, admittance, diffuse_absorption, normal_absorption
+from fdtd.physics.admittance import RIGID, diffuse_absorption, normal_absorption
 from fdtd.physics.design import Band, Fit
 from fdtd.physics.fit_bands import NORMAL, SHARPEST, Task, search
 from fdtd.physics.fit_terms import LOW, MOST_POINTS, TOP, Reals, Scale, dense, held, ratio, sharpest, spread
@@ -57,16 +57,6 @@ def _most_absorbing() -> tuple[float, float]:
 
     found = minimize_scalar(lambda b: -float(diffuse_absorption(b)), bounds=(0.3, 1.0), options={"xatol": 1e-9})
     return float(found.x), -float(found.fun)
-
-
-def largest_phase(branches: Branches, frequency: Reals) -> float:
-    """Largest |phase| of the admittance of `branches` at `frequency` in Hz, degrees: 0 real, 90 nothing but reactance.
-
-    Rigid surfaces have none: 0.
-    """
-    if not branches:
-        return 0.0
-    return float(np.abs(np.angle(admittance(branches, frequency), deg=True)).max())
 
 
 def fit_absorption(bands: dict[float, float], medium: Medium) -> Fit:

@@ -124,11 +124,12 @@ class ActiveUnit:
         true, area = self._true(medium), self.diaphragm_area
         return (Branch(true.mass / area, true.resistance / area, true.stiffness / area),)
 
-    def admittance(self, frequency: ArrayLike, medium: Medium, gain: float = 1.0) -> NDArray[np.complex128]:
-        """Specific admittance at loop gain `gain`, m/(Pa·s), with the exact delay; `frequency` in Hz, its shape."""
+    def admittance(self, frequency: ArrayLike, medium: Medium, loop_gain: float = 1.0) -> NDArray[np.complex128]:
+        """Specific admittance, m/(Pa·s), with the exact delay; `frequency` in Hz, its shape."""
         s = _laplace(frequency)
-        passive = s * self.diaphragm_area / self._true(medium).polynomial(s)
-        return passive - gain * self._motor(s, medium) * self._current(s, medium)
+        per_force = s / self._true(medium).polynomial(s)
+        passive = per_force * self.diaphragm_area
+        return passive - per_force * self.force_factor * self.current(frequency, medium, loop_gain)
 
     def target_admittance(self, frequency: ArrayLike, medium: Medium) -> NDArray[np.complex128]:
         """1/Zst, m/(Pa·s): what the face would have without filter, delay and error; `frequency` in Hz, its shape."""
@@ -137,40 +138,33 @@ class ActiveUnit:
 
     def loop_filter(self, frequency: ArrayLike) -> NDArray[np.complex128]:
         """G at loop gain 1: band filter and delay; `frequency` in Hz, its shape."""
-        return self._filter(_laplace(frequency))
+        from scipy import signal  # slow to load, and most scenes do without it
 
-    def current(self, frequency: ArrayLike, medium: Medium, gain: float = 1.0) -> NDArray[np.complex128]:
+        s = _laplace(frequency)
+        total = np.exp(-s * self.delay)
+        for corner, side in ((self.band_low, "highpass"), (self.band_high, "lowpass")):
+            zpk = signal.butter(self.band_order, 2.0 * math.pi * corner, side, analog=True, output="zpk")
+            total = total * signal.freqs_zpk(*zpk, worN=s.imag.ravel())[1].reshape(s.shape)
+        return total
+
+    def current(self, frequency: ArrayLike, medium: Medium, loop_gain: float = 1.0) -> NDArray[np.complex128]:
         """Current of each driver per pressure at its face, A/Pa; `frequency` in Hz, its shape."""
-        return gain * self._current(_laplace(frequency), medium)
+        s = _laplace(frequency)
+        target, believed = self._target(medium).polynomial(s), self._believed(medium).polynomial(s)
+        force = self.force_factor * (1.0 + self.mismatch_force)
+        return loop_gain * self.loop_filter(frequency) * self.diaphragm_area * (target - believed) / (force * target)
 
-    def voltage(self, frequency: ArrayLike, medium: Medium, gain: float = 1.0) -> NDArray[np.complex128]:
-        """Voltage at each driver per pressure at its face, V/Pa, the coil's inductance left out: Re i - Bl v."""
-        velocity = self.admittance(frequency, medium, gain)
-        return self.coil_resistance * self.current(frequency, medium, gain) - self.force_factor * velocity
-
-    def displacement(self, frequency: ArrayLike, medium: Medium, gain: float = 1.0) -> NDArray[np.complex128]:
+    def displacement(self, frequency: ArrayLike, medium: Medium, loop_gain: float = 1.0) -> NDArray[np.complex128]:
         """Displacement of the diaphragms per pressure at the face, m/Pa; `frequency` in Hz, its shape."""
-        return displacement(self.admittance(frequency, medium, gain), frequency)
+        return displacement(self.admittance(frequency, medium, loop_gain), frequency)
 
-    def pressure_at_stroke(self, frequency: ArrayLike, medium: Medium, gain: float = 1.0) -> NDArray[np.float64]:
+    def pressure_at_stroke(self, frequency: ArrayLike, medium: Medium, loop_gain: float = 1.0) -> NDArray[np.float64]:
         """Pressure at the face, Pa rms, at which a sine reaches `largest_stroke`; infinite without such a limit."""
-        return pressure_at_limit(self.displacement(frequency, medium, gain), self.largest_stroke)
+        return pressure_at_limit(self.displacement(frequency, medium, loop_gain), self.largest_stroke)
 
-    def pressure_at_current(self, frequency: ArrayLike, medium: Medium, gain: float = 1.0) -> NDArray[np.float64]:
+    def pressure_at_current(self, frequency: ArrayLike, medium: Medium, loop_gain: float = 1.0) -> NDArray[np.float64]:
         """Pressure at the face, Pa rms, at which a sine reaches `largest_current`; infinite without such a limit."""
-        return pressure_at_limit(self.current(frequency, medium, gain), self.largest_current)
-
-    def target_bandwidth(self, medium: Medium) -> float:
-        """Width in Hz of the band where the target absorbs at least 0.828 at normal incidence; 0 if it never does.
-
-        Closed form of Rivet, Karkar and Lissek (2017) for a reflection factor of at most sqrt(2) - 1.
-        """
-        limit, impedance = math.sqrt(2.0) - 1.0, medium.impedance
-        inside = limit**2 * (self.target_resistance + impedance) ** 2 - (self.target_resistance - impedance) ** 2
-        if inside <= 0.0:
-            return 0.0
-        surface_mass = self._target(medium).mass / self.diaphragm_area
-        return math.sqrt(inside / (1.0 - limit**2)) / (2.0 * math.pi * surface_mass)
+        return pressure_at_limit(self.current(frequency, medium, loop_gain), self.largest_current)
 
     def control(self, medium: Medium) -> StateSpace:
         """What the controller adds to the passive admittance, at loop gain 1: Y = passive + gain times this.
@@ -213,25 +207,6 @@ class ActiveUnit:
         believed, share = self._believed(medium), self.target_share
         resistance = self.diaphragm_area * self.target_resistance
         return Resonator(share * believed.mass, resistance, share * believed.stiffness)
-
-    def _filter(self, s: NDArray[np.complex128]) -> NDArray[np.complex128]:
-        from scipy import signal  # slow to load, and most scenes do without it
-
-        total = np.exp(-s * self.delay)
-        for corner, side in ((self.band_low, "highpass"), (self.band_high, "lowpass")):
-            zpk = signal.butter(self.band_order, 2.0 * math.pi * corner, side, analog=True, output="zpk")
-            total = total * signal.freqs_zpk(*zpk, worN=s.imag.ravel())[1].reshape(s.shape)
-        return total
-
-    def _current(self, s: NDArray[np.complex128], medium: Medium) -> NDArray[np.complex128]:
-        """Current per pressure at loop gain 1, A/Pa."""
-        target, believed = self._target(medium).polynomial(s), self._believed(medium).polynomial(s)
-        force = self.force_factor * (1.0 + self.mismatch_force)
-        return self._filter(s) * self.diaphragm_area * (target - believed) / (force * target)
-
-    def _motor(self, s: NDArray[np.complex128], medium: Medium) -> NDArray[np.complex128]:
-        """Velocity out of the unit per current, m/(s·A)."""
-        return s * self.force_factor / self._true(medium).polynomial(s)
 
     def _controller_section(self, medium: Medium) -> Section:
         """Motor force into the unit per pressure: Sd (Zm' - Sd Zst)/(Sd Zst) (Bl/Bl'), m²."""

@@ -12,23 +12,14 @@ from __future__ import annotations
 import math
 
 _CRAMER = (
-    331.5024,
-    0.603055,
-    -0.000528,
-    51.471935,
-    0.1495874,
-    -0.000782,
-    -1.82e-7,
-    3.73e-8,
-    -2.93e-10,
-    -85.20931,
-    -0.228525,
-    5.91e-5,
-    -2.835149,
-    -2.15e-13,
-    29.179762,
-    0.000486,
+    (331.5024, 0.603055, -0.000528),
+    (51.471935, 0.1495874, -0.000782),
+    (-1.82e-7, 3.73e-8, -2.93e-10),
+    (-85.20931, -0.228525, 5.91e-5),
 )
+"""Of 1, water vapour, pressure and carbon dioxide: factors of 1, t and t²."""
+_CRAMER_SQUARES = (-2.835149, -2.15e-13, 29.179762, 0.000486)
+"""Of the squares of water vapour, pressure and carbon dioxide, and of all three together."""
 
 CARBON_DIOXIDE = 0.0004
 """Mole fraction of carbon dioxide taken for room air."""
@@ -46,20 +37,11 @@ def speed_of_sound(
     temperature: float, humidity: float, pressure: float, carbon_dioxide: float = CARBON_DIOXIDE
 ) -> float:
     """Speed of sound at zero frequency, m/s. temperature : °C; humidity : % relative; pressure : kPa."""
-    t, p, c, a = temperature, 1000.0 * pressure, carbon_dioxide, _CRAMER
+    t, p, c = temperature, 1000.0 * pressure, carbon_dioxide
     w = water_vapour(temperature, humidity, pressure)
-    return (
-        a[0]
-        + a[1] * t
-        + a[2] * t**2
-        + (a[3] + a[4] * t + a[5] * t**2) * w
-        + (a[6] + a[7] * t + a[8] * t**2) * p
-        + (a[9] + a[10] * t + a[11] * t**2) * c
-        + a[12] * w**2
-        + a[13] * p**2
-        + a[14] * c**2
-        + a[15] * w * p * c
-    )
+    linear = sum(amount * (a + b * t + d * t**2) for amount, (a, b, d) in zip((1.0, w, p, c), _CRAMER, strict=True))
+    water, pressures, carbon, all_three = _CRAMER_SQUARES
+    return linear + water * w**2 + pressures * p**2 + carbon * c**2 + all_three * w * p * c
 
 
 def density(temperature: float, humidity: float, pressure: float, carbon_dioxide: float = CARBON_DIOXIDE) -> float:

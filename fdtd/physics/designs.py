@@ -8,8 +8,7 @@ from fdtd.physics.design import Design, Fit
 from fdtd.physics.drivers import ClosedBoxDriver
 from fdtd.physics.fitting import compared, fit_admittance
 from fdtd.physics.medium import Medium
-from fdtd.physics.opening import Opening
-from fdtd.physics.pane import Pane
+from fdtd.physics.openings import Opening, Pane
 from fdtd.physics.panels import HelmholtzResonator, PerforatedPanel, Plate, SlottedPanel
 from fdtd.physics.porous import PorousLayer
 

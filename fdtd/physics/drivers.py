@@ -97,21 +97,6 @@ class ClosedBoxDriver:
         """Resonance of the driver in its box, Hz (coil open or resistive)."""
         return math.sqrt(self.stiffness(medium) / self.moving_mass) / (2.0 * math.pi)
 
-    def mechanical_quality(self, medium: Medium) -> float:
-        """Quality factor in the box with open terminals, w0 Mms / Rms."""
-        return math.sqrt(self.stiffness(medium) * self.moving_mass) / self.mechanical_resistance
-
-    def electrical_quality(self, medium: Medium) -> float:
-        """Quality factor in the box by the shunted coil alone, w0 Mms (Re + Rshunt) / Bl²; infinite if open."""
-        electrical = self._electrical_damping()
-        if electrical == 0.0:
-            return math.inf
-        return math.sqrt(self.stiffness(medium) * self.moving_mass) / electrical
-
-    def total_quality(self, medium: Medium) -> float:
-        """Quality factor in the box of all the losses together."""
-        return math.sqrt(self.stiffness(medium) * self.moving_mass) / self.damping()
-
     def optimal_shunt(self, medium: Medium) -> float | None:
         """Shunt in ohm that absorbs most of a plane wave at resonance; None if that is the open circuit.
 

@@ -1,8 +1,8 @@
 """From a complex admittance to a few passive branches that absorb and reflect alike.
 
 What counts in a room is the reflected sound, so the error that is made small is that of the reflection coefficient
-R = (1 - beta)/(1 + beta), beta = rho c Y, not that of Y itself. The other fits stand in modules of their own and are
-offered here too: tables of absorption (absorption.py) and poles for what is not passive (poles.py).
+R = (1 - beta)/(1 + beta), beta = rho c Y, not that of Y itself. Tables of absorption are fitted in absorption.py, what
+is not passive with poles in poles.py.
 """
 
 from __future__ import annotations
@@ -11,27 +11,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fdtd.physics import fit_branches
-from fdtd.physics.absorption import admittance_ratio_of_absorption, fit_absorption, fit_normal_absorption, largest_phase
 from fdtd.physics.admittance import RIGID, Branches, admittance, normal_absorption
 from fdtd.physics.control import StateSpace
 from fdtd.physics.design import Fit
 from fdtd.physics.fit_terms import MOST_POINTS, Complexes, Reals, Scale, dense, held, sharpest, spread
 from fdtd.physics.medium import Medium
-from fdtd.physics.poles import fit_poles, is_passive
-
-__all__ = [
-    "admittance_ratio_of_absorption",
-    "compared",
-    "fit_absorption",
-    "fit_admittance",
-    "fit_normal_absorption",
-    "fit_poles",
-    "held",
-    "is_passive",
-    "largest_phase",
-    "poles_compared",
-]
-
 
 HELD_WEIGHT = 0.02
 """Weight of reflection where a table does not reach: its end value is no more than a guess there."""

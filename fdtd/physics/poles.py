@@ -23,12 +23,6 @@ GOOD_ENOUGH = 1e-5
 """Error relative to the largest value at which no further poles are added."""
 
 
-def is_passive(admittance: ArrayLike) -> bool:
-    """Whether no value of a complex `admittance` (any shape) gives energy: Re >= 0 up to rounding."""
-    values = np.asarray(admittance, dtype=complex)
-    return bool(values.size == 0 or values.real.min() >= -1e-12 * np.abs(values).max())
-
-
 def fit_poles(frequency: ArrayLike, admittance: ArrayLike, most: int = 8) -> StateSpace:
     """A stable, strictly proper state space of at most `most` states for a complex admittance.
 

@@ -16,13 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 import fdtd
-from fdtd.model.excitations import Excitation, Place, Port, make_excitation
+from fdtd.model.excitations import Excitation, Port
 from fdtd.model.problem import Problem, build_problem
 from fdtd.model.rooms import cover_of
 from fdtd.ports.candidate_limits import loop_frequencies, loop_top
-from fdtd.ports.response import PortMatrices, PortSet, port_set
+from fdtd.ports.response import PortMatrices, PortSet, excitations_of, measure, port_set, readers_of
 from fdtd.scene.schema import Absorber, Device, Scene, Variant
-from fdtd.simulation.stepper import simulate
+from fdtd.simulation.progress import Progress, part
 from fdtd.simulation.transfer import transfer_functions
 
 BATCH = 64
@@ -86,7 +86,7 @@ def candidate_response(
     duration: float | None = None,
     active: Sequence[Device] = (),
     store: Store | None = None,
-    progress: Callable[[float, str], None] | None = None,
+    progress: Progress | None = None,
 ) -> CandidateResponse:
     """Measure all `candidates` (absorbers that are not in `variant`; what their device is does not matter).
 
@@ -96,86 +96,56 @@ def candidate_response(
     problem = candidate_problem(scene, variant, candidates, spacing)
     ports = candidate_ports(problem, candidates)
     limit = scene.run.max_frequency
-    faces = port_set(problem, ports, problem.time_step, limit)
-    template = make_excitation(scene, variant, problem, variant.sources[0].at)
-    places: list[Place] = [*(source.at for source in variant.sources), *ports]
-    readers: list[Place] = [*(seat.at for seat in variant.seats), *ports]
+    faces = port_set(problem, ports, limit)
+    excitations, readers = excitations_of(scene, variant, problem, ports), readers_of(variant, ports)
     key = _fingerprint(scene, variant, candidates, frequency, (spacing, precision, duration, BATCH))
     top, needed = loop_top(active, limit, problem.time_step)
     looped = duration is not None and bool(active) and top >= needed
-    batches = Batches(problem, template, limit, precision, store, progress, LOOPS_SHARE if looped else 0.0)
-    every, reused = batches.measure(key, places, readers, frequency, duration)
-    s, r = len(variant.sources), len(variant.seats)
-    matrices = PortMatrices(frequency, every[:, :s, :r], every[:, :s, r:], every[:, s:, :r], every[:, s:, r:])
+    end = 1.0 - LOOPS_SHARE if looped else 1.0
+
+    def transfer(batch: Sequence[Excitation], tell: Progress) -> NDArray:
+        return transfer_functions(measure(scene, problem, batch, readers, duration, precision, tell), frequency)
+
+    every, reused = in_batches(key, excitations, BATCH, transfer, store, part(progress, 0.0, end))
     loops = None
     if looped and duration is not None:
         length = LOOPS_TIME * duration
         axis = loop_frequencies(top, length, problem.time_step)
-        between, _ = batches.measure(f"{LOOPS}{key}-{top:.6g}", list(ports), list(ports), axis, length, top)
-        loops = LoopMatrices(length, between)
-    return CandidateResponse(faces, matrices, reused / len(places), key, loops)
+
+        def loop(batch: Sequence[Excitation], tell: Progress) -> NDArray:
+            record = measure(scene, problem, batch, ports, length, precision, tell, top=top / REACH)
+            return transfer_functions(record, axis).astype(np.complex64)
+
+        driven, key_of_loops = excitations[len(variant.sources) :], f"{LOOPS}{key}-{top:.6g}"
+        between, _ = in_batches(key_of_loops, driven, LOOP_BATCH, loop, store, part(progress, end, 1.0, "loops, "))
+        loops = LoopMatrices(length, np.moveaxis(between, 2, 0))
+    matrices = PortMatrices.of(every, frequency, variant)
+    return CandidateResponse(faces, matrices, reused / len(excitations), key, loops)
 
 
-@dataclass
-class Batches:
-    """Transfer functions from many places to many others, some places at a time, each batch kept in the store.
-
-    loops : share of the progress that is left for `measure` up to a higher frequency
-    """
-
-    problem: Problem
-    template: Excitation
-    max_frequency: float
-    precision: str
-    store: Store | None
-    progress: Callable[[float, str], None] | None
-    loops: float
-
-    def measure(
-        self,
-        key: str,
-        places: Sequence[Place],
-        readers: Sequence[Place],
-        frequency: NDArray[np.float64],
-        duration: float | None,
-        top: float | None = None,
-    ) -> tuple[NDArray, int]:
-        """(frequency, place, reader) Pa/(m³/s), and how many places came from the store; top : Hz, up to which the room
-        is excited, for complex64 matrices of loops."""
-        size = BATCH if top is None else LOOP_BATCH
-        batches = [places[k : k + size] for k in range(0, len(places), size)]
-        rows, reused = [], 0
-        for number, batch in enumerate(batches):
-            kept = self.store.load(key, number) if self.store is not None else None
-            if kept is None:
-                record = simulate(
-                    self.problem,
-                    [replace(self.template, source=place) for place in batch],
-                    readers,
-                    self.max_frequency,
-                    duration,
-                    precision=self.precision,
-                    progress=self._share(number, len(batches), top is not None),
-                    pulse_frequency=None if top is None else top / REACH,
-                    sparse=True,
-                )
-                kept = transfer_functions(record, frequency)
-                kept = kept if top is None else kept.astype(np.complex64)
-                if self.store is not None:
-                    self.store.save(key, number, kept)
-            else:
-                reused += len(batch)
-            rows.append(kept)
-        return np.moveaxis(np.concatenate(rows), 2, 0), reused
-
-    def _share(self, number: int, count: int, loops: bool) -> Callable[[float, str], None] | None:
-        progress = self.progress
-        if progress is None:
-            return None
-        first, share, what = (1.0 - self.loops, self.loops, "loops, ") if loops else (0.0, 1.0 - self.loops, "")
-        return lambda done, message: progress(
-            first + share * (number + done) / count, f"{what}batch {number + 1} of {count}, {message}"
-        )
+def in_batches(
+    key: str,
+    excitations: Sequence[Excitation],
+    size: int,
+    transfer: Callable[[Sequence[Excitation], Progress], NDArray],
+    store: Store | None,
+    progress: Progress,
+) -> tuple[NDArray, int]:
+    """(excitation, reader, frequency) by `transfer`, `size` excitations at a time, each batch kept in the store; and
+    how many excitations came from there."""
+    batches = [excitations[k : k + size] for k in range(0, len(excitations), size)]
+    rows, reused = [], 0
+    for number, batch in enumerate(batches):
+        kept = store.load(key, number) if store is not None else None
+        if kept is None:
+            doing = f"batch {number + 1} of {len(batches)}, "
+            kept = transfer(batch, part(progress, number / len(batches), (number + 1) / len(batches), doing))
+            if store is not None:
+                store.save(key, number, kept)
+        else:
+            reused += len(batch)
+        rows.append(kept)
+    return np.concatenate(rows), reused
 
 
 def candidate_problem(scene: Scene, variant: Variant, candidates: tuple[Absorber, ...], spacing: float) -> Problem:

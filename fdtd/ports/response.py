@@ -1,17 +1,19 @@
-"""One simulation of a room whose chosen faces (ports) are rigid: what sources and ports do to ports and seats.
+"""Which excitations are simulated, and the matrices that follow: what sources and ports do to seats and ports.
 
-Everything is linear, so any device on a port follows from these (see predict.py) without another simulation.
+Every study of a room goes this way: `excitations_of` its sources and ports, `measure`, then matrices or transfer
+functions at the frequencies it needs. Everything is linear, so any device on a port follows (see predict.py) without
+another simulation.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.model.excitations import Diaphragm, Place, Port, make_excitation
+from fdtd.model.excitations import Diaphragm, Excitation, Place, Port, make_excitation
 from fdtd.model.problem import Problem
 from fdtd.scene.schema import Scene, Variant
 from fdtd.simulation.discrete import DiscreteDevice, simulated
@@ -34,6 +36,44 @@ class PortMatrices:
     ports_from_sources: NDArray[np.complex128]
     seats_from_ports: NDArray[np.complex128]
     ports_from_ports: NDArray[np.complex128]
+
+    @classmethod
+    def of(cls, transfer: NDArray[np.complex128], frequency: NDArray[np.float64], variant: Variant) -> PortMatrices:
+        """From (excitation, reader, frequency): first the sources and the seats of `variant`, then its ports."""
+        every, s, r = np.moveaxis(transfer, 2, 0), len(variant.sources), len(variant.seats)
+        return cls(frequency, every[:, :s, :r], every[:, :s, r:], every[:, s:, :r], every[:, s:, r:])
+
+
+def excitations_of(
+    scene: Scene, variant: Variant, problem: Problem, ports: Sequence[Port] = (), rigid: Sequence[str] = ()
+) -> list[Excitation]:
+    """An excitation for each source of `variant`, then for each of `ports`; rigid : names of diaphragms left out."""
+    template = make_excitation(scene, variant, problem, variant.sources[0].at)
+    moving = tuple(d for d in template.diaphragms if d.port.name not in rigid)
+    places: list[Place] = [*(source.at for source in variant.sources), *ports]
+    return [replace(template, diaphragms=moving, source=place) for place in places]
+
+
+def readers_of(variant: Variant, ports: Sequence[Port] = ()) -> list[Place]:
+    """The seats of `variant`, then `ports`."""
+    return [*(seat.at for seat in variant.seats), *ports]
+
+
+def measure(
+    scene: Scene,
+    problem: Problem,
+    excitations: Sequence[Excitation],
+    readers: Sequence[Place],
+    duration: float | None = None,
+    precision: str = "double",
+    progress: Callable[[float, str], None] | None = None,
+    maps: NDArray[np.float64] | None = None,
+    top: float | None = None,
+) -> Simulation:
+    """Simulate `excitations` for the spectra at `readers`; maps : Hz, of pressure maps
+    top : Hz, up to which the room is excited, if above the scene's highest frequency."""
+    limit = scene.run.max_frequency
+    return simulate(problem, excitations, readers, limit, duration, maps, precision, progress, top, sparse=True)
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,27 +98,24 @@ class PortSet:
         ]
 
 
-def port_set(problem: Problem, ports: tuple[Port, ...], time_step: float, top: float) -> PortSet:
+def port_set(problem: Problem, ports: tuple[Port, ...], top: float) -> PortSet:
     """Areas and air masses of `ports` on the cells of `problem`."""
     area = np.array([problem.elements.area[port_elements(problem, port)].sum() for port in ports])
     mass = np.array([port_air_mass(problem, port) for port in ports])
-    return PortSet(ports, area, mass, time_step, top)
+    return PortSet(ports, area, mass, problem.time_step, top)
 
 
 @dataclass(frozen=True, eq=False)
 class PortResponse(PortSet):
-    """The faces with the simulation they were measured in; diaphragms : what the scene has on them."""
+    """The faces with the simulation they were measured in; diaphragms : what the variant has on them."""
 
     diaphragms: tuple[Diaphragm, ...]
     record: Simulation
-    sources: int
-    seats: int
+    variant: Variant
 
     def at(self, frequency: NDArray[np.float64]) -> PortMatrices:
         """The matrices at `frequency` (Hz, above 0 and inside the band that was excited)."""
-        every = np.moveaxis(transfer_functions(self.record, frequency), 2, 0)
-        s, r = self.sources, self.seats
-        return PortMatrices(frequency, every[:, :s, :r], every[:, :s, r:], every[:, s:, :r], every[:, s:, r:])
+        return PortMatrices.of(transfer_functions(self.record, frequency), frequency, self.variant)
 
 
 def port_response(
@@ -89,34 +126,21 @@ def port_response(
     *,
     top: float,
     duration: float | None = None,
-    precision: str = "double",
     progress: Callable[[float, str], None] | None = None,
 ) -> PortResponse:
     """Simulate `variant` with the absorbers called `names` rigid: an excitation for each source and each of them.
 
     The absorbers must move as one ('diaphragm'). top : Hz, highest frequency that the room is excited to.
     """
-    template = make_excitation(scene, variant, problem, variant.sources[0].at)
-    mine = {d.port.name: d for d in template.diaphragms if d.port.name in names}
-    diaphragms = tuple(mine[name] for name in names)
-    rest = tuple(d for d in template.diaphragms if d.port.name not in names)
+    diaphragms = diaphragms_of(scene, variant, problem, names)
     ports = tuple(d.port for d in diaphragms)
-    places: list[Place] = [*(source.at for source in variant.sources), *ports]
-    excitations = [replace(template, diaphragms=rest, source=place) for place in places]
-    readers: list[Place] = [*(seat.at for seat in variant.seats), *ports]
-    limit = scene.run.max_frequency
-    record = simulate(
-        problem,
-        excitations,
-        readers,
-        limit,
-        duration,
-        precision=precision,
-        progress=progress,
-        pulse_frequency=top,
-        sparse=True,
-    )
-    faces = port_set(problem, ports, record.time_step, limit)
-    return PortResponse(
-        **vars(faces), diaphragms=diaphragms, record=record, sources=len(variant.sources), seats=len(variant.seats)
-    )
+    excitations, readers = excitations_of(scene, variant, problem, ports, names), readers_of(variant, ports)
+    record = measure(scene, problem, excitations, readers, duration, progress=progress, top=top)
+    faces = port_set(problem, ports, scene.run.max_frequency)
+    return PortResponse(**vars(faces), diaphragms=diaphragms, record=record, variant=variant)
+
+
+def diaphragms_of(scene: Scene, variant: Variant, problem: Problem, names: Sequence[str]) -> tuple[Diaphragm, ...]:
+    """The moving faces of the absorbers called `names`, in that order."""
+    every = make_excitation(scene, variant, problem, variant.sources[0].at).diaphragms
+    return tuple(next(d for d in every if d.port.name == name) for name in names)

@@ -9,12 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.errors import StabilityError
-from fdtd.model.excitations import Diaphragm, make_excitation
+from fdtd.model.excitations import Diaphragm
 from fdtd.model.problem import Problem
 from fdtd.physics.active import ActiveUnit
 from fdtd.ports.candidate_limits import loop_top
 from fdtd.ports.predict import face_velocities, seat_transfer
-from fdtd.ports.response import PortResponse, port_response
+from fdtd.ports.response import PortResponse, diaphragms_of, port_response
 from fdtd.ports.stability import Stability, stability
 from fdtd.scene.schema import Absorber, Device, Scene, Source, Variant
 
@@ -79,8 +79,7 @@ def check_units(
         if key not in known:
             known[key] = port_response(scene, variant, problem, names, top=top / 0.95, progress=progress)
         response = known[key]
-        excitation = make_excitation(scene, variant, problem, variant.sources[0].at)
-        diaphragms = tuple(next(d for d in excitation.diaphragms if d.port.name == name) for name in names)
+        diaphragms = diaphragms_of(scene, variant, problem, names)
         verdict = stability(response, diaphragms, top)
         if not verdict.stable:
             raise StabilityError(_refusal(variant, units, verdict))

@@ -10,16 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.errors import StabilityError
-from fdtd.model.excitations import Excitation, Place, geometry_key, make_excitation
+from fdtd.model.excitations import Excitation, by_geometry, geometry_key
 from fdtd.model.problem import Problem, build_problem
 from fdtd.placement.objectives import Objectives, objectives
 from fdtd.placement.study import Design
-from fdtd.ports.response import PortResponse
+from fdtd.ports.response import PortResponse, excitations_of, measure, readers_of
 from fdtd.ports.units import UnitFigures, active_absorbers, check_units
 from fdtd.scene.schema import Scene, Variant
-from fdtd.simulation.stepper import simulate
+from fdtd.simulation.progress import Progress, part
 from fdtd.simulation.transfer import transfer_functions
-from fdtd.study.place import ENOUGH_MARGIN, PlacementStudy, Progress, played, with_units
+from fdtd.study.place import ENOUGH_MARGIN, PlacementStudy, played, with_units
 from fdtd.study.shortlist import Scores
 
 CHECKS = 0.4
@@ -30,57 +30,39 @@ T = TypeVar("T")
 
 
 @dataclass(frozen=True)
-class AsInstalled:
-    """The winner of `count` units as it would stand in the room.
+class Tried:
+    """A design simulated with its units in: in the plane of the wall, or as it would stand in the room.
 
     asked : what the study found; design : what was simulated, its gains lowered if need be
     predicted, simulated : figures of `design`, each against the room without units on the same cells; simulated is None
     if it was not stable at any of the study's gains, or (`grew`) if the field grew in the simulation
+    error : dB, on the wall: largest difference of level at the seats between prediction and simulation, away from nulls
     units : figures of its active units; refused : why the gains that were asked are not stable, None if they are
     """
 
-    count: int
     asked: Design
     design: Design
     predicted: Objectives
     simulated: Objectives | None
-    units: tuple[UnitFigures, ...]
-    grew: bool
-    refused: StabilityError | None
-
-
-def untreated_excitations(scene: Scene, variant: Variant, problem: Problem) -> list[Excitation]:
-    """An excitation for each source of `variant`."""
-    return [make_excitation(scene, variant, problem, source.at) for source in variant.sources]
+    error: float = float("nan")
+    units: tuple[UnitFigures, ...] = ()
+    grew: bool = False
+    refused: StabilityError | None = None
 
 
 def seats_of(
-    scene: Scene,
-    variant: Variant,
+    study: PlacementStudy,
     problem: Problem,
     excitations: list[Excitation],
-    study: PlacementStudy,
     duration: float,
     precision: str,
     progress: Progress,
 ) -> list[Complex]:
-    """(frequency, seat) of each run of excitations that are the sources of `variant`, these combined as they are
-    played."""
-    seats: list[Place] = [seat.at for seat in variant.seats]
-    record = simulate(
-        problem,
-        excitations,
-        seats,
-        scene.run.max_frequency,
-        duration,
-        precision=precision,
-        progress=progress,
-        sparse=True,
-    )
-    frequency = study.given.frequency
-    playback = played(variant, frequency, scene.air.density)
-    every = transfer_functions(record, frequency).reshape(-1, len(variant.sources), len(seats), len(frequency))
-    return list(np.einsum("nsrf,sf->nfr", every, playback))
+    """(frequency, seat) of each run of excitations that are the sources of the study, combined as they are played."""
+    scene, variant, frequency = study.scene, study.variant, study.given.frequency
+    record = measure(scene, problem, excitations, readers_of(variant), duration, precision, progress)
+    every = transfer_functions(record, frequency).reshape(-1, len(variant.sources), len(variant.seats), len(frequency))
+    return list(np.einsum("nsrf,sf->nfr", every, played(variant, frequency, scene.air.density)))
 
 
 def each_or_none(seats: Callable[[Sequence[T]], list[Complex]], every: Sequence[T]) -> list[Complex | None]:
@@ -88,75 +70,51 @@ def each_or_none(seats: Callable[[Sequence[T]], list[Complex]], every: Sequence[
     try:
         return [*seats(every)]
     except StabilityError:
-        return [_or_none(seats, one) for one in every]
+        return [None] if len(every) == 1 else [each_or_none(seats, [one])[0] for one in every]
 
 
-def _or_none(seats: Callable[[Sequence[T]], list[Complex]], one: T) -> Complex | None:
-    try:
-        return seats([one])[0]
-    except StabilityError:
-        return None
+def simulated_figures(study: PlacementStudy, responses: Sequence[Complex | None]) -> list[Objectives | None]:
+    """Figures of each response against the first, of the room without units; None where the field grew."""
+    scores = Scores(study.given)
+    inside = np.isin(study.given.frequency, scores.given.frequency)
+    untreated = scores.untreated if responses[0] is None else objectives(responses[0][inside], scores.axis)
+    return [None if r is None else objectives(r[inside], scores.axis, untreated) for r in responses[1:]]
 
 
 def install_winners(
     study: PlacementStudy, winners: Sequence[Design], duration: float, precision: str, progress: Progress
-) -> tuple[AsInstalled, ...]:
+) -> tuple[Tried, ...]:
     """The winners with cabinets, on cells that suit the untreated room and all of them."""
     start = study.variant
     variants = [with_units(study, design, _name(study, design)) for design in winners]
     scene = replace(study.scene, variants=(start, *variants))
-    groups: dict[tuple, list[Variant]] = {}
-    for variant in scene.variants:
-        groups.setdefault(geometry_key(variant), []).append(variant)
-    problems = {key: build_problem(scene, v[0], study.spacing, tuple(v)) for key, v in groups.items()}
-    settled = []
+    problems = [(group, build_problem(scene, group[0], study.spacing, tuple(group))) for group in by_geometry(scene)]
+    problem_of = {variant: problem for group, problem in problems for variant in group}
+    settled, each = [], CHECKS / len(winners) if winners else 0.0
     for k, (design, variant) in enumerate(zip(winners, variants, strict=True)):
-        tell = lambda done, message: progress(  # noqa: E731
-            CHECKS * (k + done) / len(winners),  # noqa: B023
-            f"are active units stable? {message}",
-        )
-        settled.append(_stable(study, scene, problems[geometry_key(variant)], design, variant.name, tell))
-    simulated = _installed_seats(study, scene, problems, [s[1] for s in settled], duration, precision, progress)
-    scores = Scores(study.given)
-    inside = np.isin(study.given.frequency, scores.given.frequency)
-    untreated = scores.untreated if simulated[0] is None else objectives(simulated[0][inside], scores.axis)
-    made, rest = [], iter(simulated[1:])
-    for asked, (design, stable, units, refused) in zip(winners, settled, strict=True):
-        response = None if stable is None else next(rest)
-        found = None if response is None else objectives(response[inside], scores.axis, untreated)
-        grew = stable is not None and response is None
-        made.append(AsInstalled(len(asked.ports), asked, design, scores.of(design), found, units, grew, refused))
-    return tuple(made)
-
-
-def _installed_seats(
-    study: PlacementStudy,
-    scene: Scene,
-    problems: dict[tuple, Problem],
-    settled: Sequence[Variant | None],
-    duration: float,
-    precision: str,
-    progress: Progress,
-) -> list[Complex | None]:
-    """(frequency, seat) of the untreated room and of each variant that is stable, None where the field grew; those with
-    the same cells in one simulation, one by one if some field grows."""
-    wanted = [study.variant, *(v for v in settled if v is not None)]
-    found: dict[int, Complex | None] = {}
-    for number, (key, problem) in enumerate(problems.items()):
+        tell = part(progress, k * each, (k + 1) * each, "are active units stable? ")
+        settled.append(_stable(study, scene, problem_of[variant], design, variant.name, tell))
+    wanted = [start, *(variant for _, variant, _, _ in settled if variant is not None)]
+    responses: dict[int, Complex | None] = {}
+    share = (1.0 - CHECKS) / len(problems)
+    for number, (group, problem) in enumerate(problems):
+        key = geometry_key(group[0])
         mine = [k for k, variant in enumerate(wanted) if geometry_key(variant) == key]
-        if not mine:
-            continue
-        tell = lambda done, message: progress(  # noqa: E731
-            CHECKS + (1.0 - CHECKS) * (number + done) / len(problems),  # noqa: B023
-            f"winners as installed, {message}",
-        )
+        tell = part(progress, CHECKS + number * share, CHECKS + (number + 1) * share, "winners as installed, ")
 
-        def seats(some: Sequence[int]) -> list[Complex]:
-            excitations = [excitation for k in some for excitation in untreated_excitations(scene, wanted[k], problem)]  # noqa: B023
-            return seats_of(scene, study.variant, problem, excitations, study, duration, precision, tell)  # noqa: B023
+        def seats(some: Sequence[int], problem: Problem = problem, tell: Progress = tell) -> list[Complex]:
+            excitations = [excitation for k in some for excitation in excitations_of(scene, wanted[k], problem)]
+            return seats_of(study, problem, excitations, duration, precision, tell)
 
-        found.update(zip(mine, each_or_none(seats, mine), strict=True))
-    return [found[k] for k in range(len(wanted))]
+        if mine:
+            responses.update(zip(mine, each_or_none(seats, mine), strict=True))
+    scores, simulated = Scores(study.given), iter(simulated_figures(study, [responses[k] for k in range(len(wanted))]))
+    made = []
+    for asked, (design, stable, units, refused) in zip(winners, settled, strict=True):
+        found = None if stable is None else next(simulated)
+        grew = stable is not None and found is None
+        made.append(Tried(asked, design, scores.of(design), found, units=units, grew=grew, refused=refused))
+    return tuple(made)
 
 
 def _stable(
@@ -203,6 +161,6 @@ def has_active(study: PlacementStudy, design: Design) -> bool:
     return any(study.spots.devices[kind].control is not None for kind in design.kinds)
 
 
-def margin_db(built: AsInstalled) -> float:
+def margin_db(built: Tried) -> float:
     """dB of gain that are left before the active units of a design oscillate; infinite without any."""
     return float(built.units[0].stability.margin_db) if built.units else float("inf")

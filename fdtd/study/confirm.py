@@ -14,11 +14,12 @@ from numpy.typing import NDArray
 from scipy.stats import spearmanr
 
 from fdtd.model.excitations import Diaphragm, diaphragm_of
-from fdtd.placement.objectives import Objectives, objectives
 from fdtd.placement.study import Design, design_response
 from fdtd.ports.candidates import candidate_problem
-from fdtd.study.built import AsInstalled, each_or_none, install_winners, seats_of, untreated_excitations
-from fdtd.study.place import PlacementStudy, Progress
+from fdtd.ports.response import excitations_of
+from fdtd.simulation.progress import Progress, part
+from fdtd.study.built import Tried, each_or_none, install_winners, seats_of, simulated_figures
+from fdtd.study.place import PlacementStudy
 from fdtd.study.settling import settling_time
 from fdtd.study.shortlist import Scores, best_of_counts, ranked_singles
 
@@ -33,28 +34,12 @@ Complex = NDArray[np.complex128]
 
 
 @dataclass(frozen=True)
-class OnWall:
-    """A design simulated on the study's cells. simulated : None if the field grew; error : dB, largest difference of
-    level at the seats between prediction and simulation, away from nulls."""
-
-    design: Design
-    predicted: Objectives
-    simulated: Objectives | None
-    error: float
-
-
-@dataclass(frozen=True)
 class Confirmation:
-    """singles : best places first, then the worst; winners : of each count, on the wall
-    correlation : of ranks, predicted against simulated (Spearman), NaN below two places
-    same_order : no pair is swapped by more than `SAME`; error : dB, the largest over all."""
+    """singles : best places first, then the worst; winners : of each count, on the wall; built : as they would stand"""
 
-    singles: tuple[OnWall, ...]
-    winners: tuple[OnWall, ...]
-    built: tuple[AsInstalled, ...]
-    correlation: float
-    same_order: bool
-    error: float
+    singles: tuple[Tried, ...]
+    winners: tuple[Tried, ...]
+    built: tuple[Tried, ...]
 
 
 def confirm(
@@ -70,30 +55,26 @@ def confirm(
 
     also : designs that are built as they would stand besides the winners, such as the safest single spot
     """
-    report = progress or (lambda done, message: None)
     ranked = ranked_singles(study.found)
     chosen = ranked if best + worst >= len(ranked) else (*ranked[:best], *ranked[len(ranked) - worst :])
     winners = best_of_counts(study.found)[1:]
     duration = study.scene.run.duration or settling_time(study.scene, study.variant, study.spacing)
-    wall = lambda done, message: report(ON_WALL * done, "best and worst places, " + message)  # noqa: E731
+    wall = part(progress, 0.0, ON_WALL, "best and worst places, ")
     every = tuple(dict.fromkeys((*chosen, *winners)))
     found = dict(zip(every, _on_wall(study, every, duration, precision, wall), strict=True))
-    rest = lambda done, message: report(ON_WALL + (1.0 - ON_WALL) * done, message)  # noqa: E731
-    built = install_winners(study, tuple(dict.fromkeys((*winners, *also))), duration, precision, rest)
-    singles, combined = tuple(found[d] for d in chosen), tuple(found[d] for d in winners)
-    correlation, same = order([(one.predicted.benefit, simulated_benefit(one)) for one in singles])
-    error = max((one.error for one in found.values() if one.simulated is not None), default=float("nan"))
-    return Confirmation(singles, combined, built, correlation, same, error)
+    installed = tuple(dict.fromkeys((*winners, *also)))
+    built = install_winners(study, installed, duration, precision, part(progress, ON_WALL, 1.0))
+    return Confirmation(tuple(found[d] for d in chosen), tuple(found[d] for d in winners), built)
 
 
-def simulated_benefit(one: OnWall | AsInstalled) -> float:
+def simulated_benefit(one: Tried) -> float:
     """dB, NaN without a simulation to its end."""
     return float("nan") if one.simulated is None else one.simulated.benefit
 
 
 def _on_wall(
     study: PlacementStudy, designs: Sequence[Design], duration: float, precision: str, progress: Progress
-) -> list[OnWall]:
+) -> list[Tried]:
     """All `designs` and the untreated room in one simulation on the study's cells; one by one if some field grows."""
     absorbers = tuple(place.absorber("") for place in study.places)
     problem = candidate_problem(study.scene, study.variant, absorbers, study.spacing)
@@ -103,24 +84,18 @@ def _on_wall(
         excitations = [
             replace(excitation, diaphragms=(*excitation.diaphragms, *mine))
             for mine in share
-            for excitation in untreated_excitations(study.scene, study.variant, problem)
+            for excitation in excitations_of(study.scene, study.variant, problem)
         ]
-        return seats_of(study.scene, study.variant, problem, excitations, study, duration, precision, progress)
+        return seats_of(study, problem, excitations, duration, precision, progress)
 
-    scores = Scores(study.given)
-    responses = each_or_none(seats, units)
+    scores, responses = Scores(study.given), each_or_none(seats, units)
     inside = np.isin(study.given.frequency, scores.given.frequency)
-    kept = [None if r is None else r[inside] for r in responses]
-    untreated = scores.untreated if kept[0] is None else objectives(kept[0], scores.axis)
-    return [
-        OnWall(
-            design,
-            scores.of(design),
-            None if response is None else objectives(response, scores.axis, untreated),
-            np.nan if response is None else _level_error(design_response(scores.given, design), response),
-        )
-        for design, response in zip(designs, kept[1:], strict=True)
-    ]
+    found = zip(designs, responses[1:], simulated_figures(study, responses), strict=True)
+    made = []
+    for design, response, figures in found:
+        error = np.nan if response is None else _level_error(design_response(scores.given, design), response[inside])
+        made.append(Tried(design, design, scores.of(design), figures, error, grew=figures is None))
+    return made
 
 
 def _diaphragms(study: PlacementStudy, design: Design) -> tuple[Diaphragm, ...]:

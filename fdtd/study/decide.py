@@ -11,7 +11,7 @@ from math import nan
 from fdtd.placement.objectives import Objectives
 from fdtd.placement.steps import Gained, gained
 from fdtd.placement.study import Design
-from fdtd.study.built import AsInstalled, has_active, margin_db
+from fdtd.study.built import Tried, has_active, margin_db
 from fdtd.study.confirm import Confirmation
 from fdtd.study.design_figures import figures, first_choice
 from fdtd.study.place import ENOUGH_MARGIN, PlacementStudy
@@ -58,7 +58,7 @@ class _Choice:
 
 def decide(study: PlacementStudy, robust: Robustness | None, confirmed: Confirmation | None) -> Decision:
     """The advice; `study` must have found some design (`study.added`)."""
-    often = {c.count: c.audible for c in robust.counts} if robust is not None else {}
+    often = {c.count: c.audible for c in robust.sure.counts} if robust is not None else {}
     one = _choice(study, robust, confirmed, 1)
     last, before, count = None, study.found.untreated, 0
     why_not: dict[int, tuple[str, float, bool]] = {}
@@ -103,6 +103,6 @@ def _as_tried(study: PlacementStudy, asked: Design, confirmed: Confirmation | No
     return _Choice(built.design, figures(study, built.design), margin_db(built), refused)
 
 
-def built_for(asked: Design, confirmed: Confirmation | None) -> AsInstalled | None:
+def built_for(asked: Design, confirmed: Confirmation | None) -> Tried | None:
     """`asked` as it would stand, None if it was not tried."""
     return None if confirmed is None else next((b for b in confirmed.built if asked in (b.asked, b.design)), None)

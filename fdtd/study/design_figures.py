@@ -8,13 +8,12 @@ from fdtd.placement.study import Design
 from fdtd.study.place import PlacementStudy
 from fdtd.study.robust import Robustness
 from fdtd.study.shortlist import Scores
-from fdtd.study.sure import safest
 
 
 def first_choice(study: PlacementStudy, robust: Robustness | None) -> Design:
     """The place to advise for one unit: the safest where the order is not sure, else the best."""
-    if robust is not None and not robust.robust:
-        return safest(robust.singles).design
+    if robust is not None and not robust.sure.robust:
+        return robust.safest
     return study.added[0].scored.design
 
 

@@ -6,7 +6,6 @@ walls is what the meter would show there.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,18 +15,16 @@ from scipy.spatial import cKDTree
 from scipy.stats import spearmanr
 
 from fdtd.analysis.response import combined_transfer, free_field_reference
-from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import Problem, build_problem
 from fdtd.placement.objectives import BAND, ringing_limit
+from fdtd.ports.response import excitations_of, measure, readers_of
 from fdtd.results.placement_record import LoudSpot, Tone
 from fdtd.scene.schema import Scene, Variant
 from fdtd.scene.shape import Shape
 from fdtd.simulation.compilation import Compilation
-from fdtd.simulation.stepper import simulate
+from fdtd.simulation.progress import Progress, part
 from fdtd.simulation.transfer import map_transfer, transfer_functions
 from fdtd.study.loudest_spots import loudest_spots
-
-Progress = Callable[[float, str], None]
 
 TONES = 24
 """Tones, even over log frequency, that stand for a band."""
@@ -118,27 +115,17 @@ def loudest(
     grid : m; duration : s (default: the scene's, else until 60 dB down)
     """
     variant = variant or scene.variants[0]
-    report = progress or (lambda done, message: None)
     spacing, length = grid or scene.run.grid, duration or scene.run.duration
     tone = None
     if frequency is None:
-        tone = _first_look(scene, variant, max(spacing, 0.15), length, lambda s, m: report(0.3 * s, m))
+        tone = _first_look(scene, variant, max(spacing, 0.15), length, part(progress, 0.0, 0.3))
         frequency = tone.frequency
     tones = np.geomspace(*frequency, TONES) if isinstance(frequency, tuple) else np.array([float(frequency)])
     first = 0.3 if tone else 0.0
     problem = build_problem(scene, variant, spacing)
-    excitations = [make_excitation(scene, variant, problem, source.at) for source in variant.sources]
-    seats = [seat.at for seat in variant.seats]
-    done = simulate(
-        problem,
-        excitations,
-        seats,
-        scene.run.max_frequency,
-        length,
-        tones,
-        sparse=True,
-        progress=lambda s, m: report(first + (1.0 - first) * s, m),
-    )
+    excitations, seats = excitations_of(scene, variant, problem), readers_of(variant)
+    tell = part(progress, first, 1.0)
+    done = measure(scene, problem, excitations, seats, length, progress=tell, maps=tones)
     playback = np.stack([s.playback(tones) for s in variant.sources]) / free_field_reference(tones, scene.air.density)
     pressure = np.einsum("sfc,sf->fc", map_transfer(done, tones), playback)
     at_seats = np.einsum("srf,sf->rf", transfer_functions(done, tones), playback)
@@ -148,17 +135,9 @@ def loudest(
 def _first_look(scene: Scene, variant: Variant, spacing: float, duration: float | None, report: Progress) -> Tone:
     ready = Compilation()
     problem = build_problem(scene, variant, spacing)
-    excitations = [make_excitation(scene, variant, problem, source.at) for source in variant.sources]
+    excitations = excitations_of(scene, variant, problem)
     ready.wait(report)
-    done = simulate(
-        problem,
-        excitations,
-        [s.at for s in variant.seats],
-        scene.run.max_frequency,
-        duration,
-        sparse=True,
-        progress=report,
-    )
+    done = measure(scene, problem, excitations, readers_of(variant), duration, progress=report)
     step = next((s for s in (0.25, 0.125) if s <= 1.0 / done.duration), 0.0625)
     top = min(BAND[1] * 1.25, scene.run.max_frequency)
     axis = np.asarray(10.0 + step * np.arange(int((top - 10.0) / step) + 1), dtype=float)

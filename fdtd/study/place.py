@@ -7,7 +7,7 @@ What a study is sure of (robust.py) and the simulation that confirms its winner 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,11 +20,14 @@ from fdtd.placement.search import Scored, SearchResult, Table, search
 from fdtd.placement.steps import Step, steps
 from fdtd.placement.study import Design, SearchInput
 from fdtd.ports.candidate_limits import CandidateLimits
-from fdtd.ports.candidates import CandidateResponse, Store, candidate_response
+from fdtd.ports.candidates import CandidateResponse, LoopMatrices, Store, candidate_response
 from fdtd.ports.predict import port_admittance
+from fdtd.ports.response import PortMatrices, PortSet
+from fdtd.results.placement_record import Unit
 from fdtd.scene.schema import Device, Scene, Spots, Variant
 from fdtd.scene.spots import Candidate, candidates
 from fdtd.simulation.compilation import Compilation
+from fdtd.simulation.progress import Progress, part
 from fdtd.study.settling import settling_time
 
 LOWEST, STEP = 15.0, 0.25
@@ -34,8 +37,6 @@ ENOUGH_MARGIN = 3.0
 """dB of gain that must be left before a unit oscillates (common practice)."""
 SEARCH_SHARE = 0.25
 """Share of the progress that the search is counted as."""
-
-Progress = Callable[[float, str], None]
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,7 +92,7 @@ def place(
         raise FdtdError("no candidate place is left: widen the height range or the surfaces in [spots]")
     if all(device.control is None for device in spots.devices):
         spots = replace(spots, gains=(1.0,))
-    report = progress or (lambda done, message: None)
+    report = part(progress, 0.0, 1.0)
     spacing = grid or scene.run.grid
     report(0.0, "how long does the room ring?")
     duration = scene.run.duration or settling_time(scene, spots.start, spacing, report)
@@ -106,14 +107,10 @@ def place(
         duration=duration,
         active=[device for device in spots.devices if device.control is not None],
         store=store,
-        progress=lambda done, message: report((1.0 - SEARCH_SHARE) * done, message),
+        progress=part(progress, 0.0, 1.0 - SEARCH_SHARE),
     )
-    given = search_input(scene, spots, places, response)
-    found = search(
-        given,
-        most or spots.count,
-        progress=lambda done, message: report(1.0 - SEARCH_SHARE + SEARCH_SHARE * done, message),
-    )
+    given = search_input(scene, spots, places, response.faces, response.matrices, response.loops)
+    found = search(given, most or spots.count, progress=part(progress, 1.0 - SEARCH_SHARE, 1.0))
     found = _each_once(found, spots)
     return PlacementStudy(scene, spots, places, response, given, found, steps(found), spacing)
 
@@ -146,9 +143,15 @@ def frequencies(scene: Scene) -> NDArray[np.float64]:
     return np.asarray(LOWEST + STEP * np.arange(int((top - LOWEST) / STEP) + 1), dtype=float)
 
 
-def search_input(scene: Scene, spots: Spots, places: tuple[Candidate, ...], response: CandidateResponse) -> SearchInput:
+def search_input(
+    scene: Scene,
+    spots: Spots,
+    places: tuple[Candidate, ...],
+    faces: PortSet,
+    m: PortMatrices,
+    loops: LoopMatrices | None = None,
+) -> SearchInput:
     """What the search needs of the measured room: sources combined, devices as admittances at every place."""
-    m = response.matrices
     playback = played(spots.start, m.frequency, scene.air.density)
     numbers = {p.number: k for k, p in enumerate(places)}
     excludes = np.zeros((len(places), len(places)), dtype=bool)
@@ -163,25 +166,29 @@ def search_input(scene: Scene, spots: Spots, places: tuple[Candidate, ...], resp
         ports_from_ports=m.ports_from_ports,
         admittance=np.array(
             [
-                [admittance_at(response, m.frequency, device, gain_of(device, gain), places) for gain in spots.gains]
+                [
+                    port_admittance(faces, m.frequency, diaphragms(faces, device, gain_of(device, gain), places))
+                    for gain in spots.gains
+                ]
                 for device in spots.devices
             ]
         ),
         excludes=excludes | excludes.T,
-        limits=limits(spots, places, response),
+        limits=limits(spots, places, faces, loops),
         gains=spots.gains,
         margin=10.0 ** (ENOUGH_MARGIN / 20.0),
         seat_weight=np.array([weight.get(seat.name, 1.0) for seat in spots.start.seats]),
     )
 
 
-def limits(spots: Spots, places: tuple[Candidate, ...], response: CandidateResponse) -> CandidateLimits | None:
+def limits(
+    spots: Spots, places: tuple[Candidate, ...], faces: PortSet, loops: LoopMatrices | None
+) -> CandidateLimits | None:
     """Critical gains of the units on the places; None without active units, or where the cells are too large."""
-    loops = response.loops
     if loops is None:
         return None
-    devices = [response.faces.simulated(diaphragms(response, device, 1.0, places)) for device in spots.devices]
-    return CandidateLimits(response.faces, loops.duration, loops.between, devices)
+    devices = [faces.simulated(diaphragms(faces, device, 1.0, places)) for device in spots.devices]
+    return CandidateLimits(faces, loops.duration, loops.between, devices)
 
 
 def gain_of(device: Device, gain: float) -> float:
@@ -195,25 +202,15 @@ def played(variant: Variant, frequency: NDArray[np.float64], density: float) -> 
     return np.stack([source.playback(frequency) for source in variant.sources]) / flat
 
 
-def admittance_at(
-    response: CandidateResponse,
-    frequency: NDArray[np.float64],
-    device: Device,
-    gain: float,
-    places: tuple[Candidate, ...],
-) -> NDArray[np.complex128]:
-    """(frequency, place) volume velocity per pressure of the device at `gain` on every place, m³/(s·Pa)."""
-    return port_admittance(response.faces, frequency, diaphragms(response, device, gain, places))
-
-
-def diaphragms(
-    response: CandidateResponse, device: Device, gain: float, places: tuple[Candidate, ...]
-) -> tuple[Diaphragm, ...]:
+def diaphragms(faces: PortSet, device: Device, gain: float, places: tuple[Candidate, ...]) -> tuple[Diaphragm, ...]:
     """The device at `gain` on every place."""
-    return tuple(
-        diaphragm_of(place.absorber(device.name, gain), device, port)
-        for place, port in zip(places, response.faces.ports, strict=True)
-    )
+    on = zip(places, faces.ports, strict=True)
+    return tuple(diaphragm_of(place.absorber(device.name, gain), device, port) for place, port in on)
+
+
+def units_of(study: PlacementStudy, design: Design) -> tuple[Unit, ...]:
+    """The units of a design as the result file has them."""
+    return tuple(Unit(place.number, device.name, gain) for place, device, gain in study.units(design))
 
 
 def with_units(study: PlacementStudy, design: Design, name: str) -> Variant:

@@ -2,29 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import asdict
+from collections.abc import Callable, Sequence
 from math import nan
 
 from fdtd.placement.study import Design
-from fdtd.results.placement_record import (
-    Answer,
-    Meter,
-    PlaceConfidence,
-    Searched,
-    Sureness,
-    Tone,
-    Trial,
-    Unit,
-    UnitsConfidence,
-)
+from fdtd.results.placement_record import Answer, Meter, Searched, Sureness, Tone, Trial, Unit
 from fdtd.scene.schema import Spots
 from fdtd.scene.spots import Candidate
-from fdtd.study.built import AsInstalled, margin_db
-from fdtd.study.confirm import OnWall, simulated_benefit
+from fdtd.study.built import Tried, margin_db
+from fdtd.study.confirm import simulated_benefit
 from fdtd.study.design_figures import shorter
 from fdtd.study.finished import FinishedPlacement
-from fdtd.study.place import ENOUGH_MARGIN, PlacementStudy, Units
+from fdtd.study.place import ENOUGH_MARGIN, PlacementStudy, Units, units_of
 
 
 def answer(done: FinishedPlacement) -> Answer | None:
@@ -45,17 +34,7 @@ def answer(done: FinishedPlacement) -> Answer | None:
 
 def sureness(done: FinishedPlacement) -> Sureness | None:
     """How sure it is, None if that was left out."""
-    study, robust = done.study, done.robustness
-    if robust is None:
-        return None
-    singles = [
-        PlaceConfidence(units_of(study, spot.design)[0], spot.first, spot.on_top, spot.behind, spot.figures.benefit)
-        for spot in robust.singles
-    ]
-    counts = [UnitsConfidence(c.count, c.audible, c.figures.benefit, c.adds) for c in robust.counts]
-    return Sureness(
-        robust.perturbed_rooms, robust.spacing, robust.robust, asdict(robust.doubt), tuple(singles), tuple(counts)
-    )
+    return None if done.robustness is None else done.robustness.sure
 
 
 def trials(done: FinishedPlacement) -> tuple[Trial, ...]:
@@ -64,38 +43,21 @@ def trials(done: FinishedPlacement) -> tuple[Trial, ...]:
     if confirmed is None:
         return ()
     on_wall = {one.design: one for one in (*confirmed.singles, *confirmed.winners)}.values()
-    return (*(_on_wall(study, one) for one in on_wall), *(_as_built(study, one) for one in confirmed.built))
+    return (*(_trial(study, "face", one) for one in on_wall), *(_trial(study, "built", one) for one in confirmed.built))
 
 
-def _on_wall(study: PlacementStudy, one: OnWall) -> Trial:
-    units = units_of(study, one.design)
+def _trial(study: PlacementStudy, kind: str, one: Tried) -> Trial:
     return Trial(
-        "face",
-        units,
-        one.predicted.benefit,
-        simulated_benefit(one),
-        one.error,
-        nan,
-        "grew" if one.simulated is None else "simulated",
-        tuple(unit.gain for unit in units),
-    )
-
-
-def _as_built(study: PlacementStudy, one: AsInstalled) -> Trial:
-    outcome = "simulated" if one.simulated is not None else "grew" if one.grew else "unstable"
-    asked = tuple(gain for _, _, gain in study.units(one.asked))
-    why = "" if one.refused is None else str(one.refused)
-    return Trial(
-        "built",
+        kind,
         units_of(study, one.design),
         one.predicted.benefit,
         simulated_benefit(one),
-        nan,
-        margin_db(one),
-        outcome,
-        asked,
+        one.error if kind == "face" else nan,
+        margin_db(one) if kind == "built" else nan,
+        "simulated" if one.simulated is not None else "grew" if one.grew else "unstable",
+        tuple(gain for _, _, gain in study.units(one.asked)),
         one.refused is not None,
-        why,
+        "" if one.refused is None else str(one.refused),
     )
 
 
@@ -111,11 +73,6 @@ def meter(done: FinishedPlacement) -> Meter | None:
         return None
     tone = found.tone or Tone(float(found.frequency[0]), nan)
     return Meter(tone, found.spots, found.seat_level, found.level_at([place.at for place in done.study.places]))
-
-
-def units_of(study: PlacementStudy, design: Design) -> tuple[Unit, ...]:
-    """The units of a design as the file has them."""
-    return tuple(Unit(place.number, device.name, gain) for place, device, gain in study.units(design))
 
 
 def placed(spots: Spots, places: Sequence[Candidate], units: Sequence[Unit]) -> Units:
@@ -134,9 +91,10 @@ def steady_designs(done: FinishedPlacement) -> tuple[Design, ...]:
         return ()
     wanted = done.decision.design
     tried = () if done.confirmation is None else done.confirmation.built
-    steady = [b for b in tried if b.simulated is not None and b.count <= len(wanted.ports)]
+    count: Callable[[Tried], int] = lambda b: len(b.design.ports)  # noqa: E731
+    steady = [b for b in tried if b.simulated is not None and count(b) <= len(wanted.ports)]
     safe = [b for b in steady if margin_db(b) >= ENOUGH_MARGIN]
-    spare = max(safe, key=lambda b: b.count) if safe else min(steady, key=lambda b: b.count, default=None)
+    spare = max(safe, key=count) if safe else min(steady, key=count, default=None)
     refused = {b.asked for b in tried} | {b.design for b in tried}
     refused -= {b.design for b in safe}
     chosen = [wanted] if wanted not in refused else []

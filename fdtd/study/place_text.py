@@ -14,8 +14,8 @@ from fdtd.results.layout import XYZ
 from fdtd.results.placement_record import Answer, Meter, Spread, Sureness, Trial, Unit
 from fdtd.study.design_figures import shorter
 from fdtd.study.finished import FinishedPlacement
-from fdtd.study.place import PlacementStudy
-from fdtd.study.place_answer import answer, meter, searched, sureness, trials, units_of
+from fdtd.study.place import PlacementStudy, units_of
+from fdtd.study.place_answer import answer, meter, searched, sureness, trials
 from fdtd.study.robust import Robustness
 from fdtd.study.shortlist import ranked_singles
 from fdtd.study.sure import alike
@@ -66,13 +66,12 @@ def _ranking(study: PlacementStudy, robust: Robustness | None) -> Arrays:
     }
     designs = ranked_singles(study.found)
     values = np.array([rows[d.ports[0], d.kinds[0], d.gains[0]] for d in designs])
-    sure = {s.design: s for s in robust.singles} if robust is not None else {}
+    sure = robust.singles if robust is not None else {}
     known = [
-        (s.figures.benefit.low, s.figures.benefit.high, s.on_top) if (s := sure.get(d)) is not None else (NONE,) * 3
-        for d in designs
+        (s.benefit.low, s.benefit.high, s.on_top) if (s := sure.get(d)) is not None else (NONE,) * 3 for d in designs
     ]
     low, high, on_top = np.array(known).T
-    same = {s.design for s in alike(robust.singles)} if robust is not None else set()
+    same = {s.unit for s in alike(sure.values())} if sure else set()
     return {
         "rank": np.arange(1, len(designs) + 1),
         **_units(study, [units_of(study, d) for d in designs]),
@@ -85,7 +84,7 @@ def _ranking(study: PlacementStudy, robust: Robustness | None) -> Arrays:
         "benefit_high": high,
         "on_top": on_top,
         "helps": np.array([_helps(robust, d) for d in designs]),
-        "alike": np.array([d in same for d in designs]).astype(np.int8),
+        "alike": np.array([units_of(study, d)[0] in same for d in designs]).astype(np.int8),
     }
 
 
@@ -98,9 +97,9 @@ def _helps(robust: Robustness | None, design: Design) -> float:
 def _returns(study: PlacementStudy, robust: Robustness | None) -> Arrays:
     """The best of each number of units, from one, against none and against one unit less."""
     steps = study.added
-    sure = {c.count: c for c in robust.counts} if robust is not None else {}
+    sure = {c.count: c for c in robust.sure.counts} if robust is not None else {}
     known = [
-        (s.figures.benefit.low, s.figures.benefit.high, s.adds.low, s.adds.high, s.audible)
+        (s.benefit.low, s.benefit.high, s.adds.low, s.adds.high, s.audible)
         if (s := sure.get(step.count)) is not None
         else (NONE,) * 5
         for step in steps

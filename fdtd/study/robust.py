@@ -10,31 +10,32 @@ range are of one room model.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields, replace
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.errors import GeometryError
-from fdtd.model.excitations import Excitation, Place, Port, make_excitation
+from fdtd.model.excitations import Excitation, Place, Port
 from fdtd.model.problem import Problem
 from fdtd.placement.objectives import Objectives
 from fdtd.placement.steps import gained
 from fdtd.placement.study import Design, SearchInput
-from fdtd.ports.candidates import BATCH, CandidateResponse, candidate_ports, candidate_problem
-from fdtd.ports.response import PortMatrices, PortSet, port_set
-from fdtd.results.placement_record import Spread
+from fdtd.ports.candidates import BATCH, candidate_ports, candidate_problem
+from fdtd.ports.response import PortMatrices, PortSet, excitations_of, measure, port_set
+from fdtd.results.placement_record import PlaceConfidence, Spread, Sureness, UnitsConfidence
 from fdtd.scene.schema import Point3
 from fdtd.scene.shape import Shape
 from fdtd.simulation.points import PointWeights
-from fdtd.simulation.stepper import Simulation, simulate
+from fdtd.simulation.progress import Progress, part
+from fdtd.simulation.stepper import Simulation
 from fdtd.simulation.transfer import transfer_functions
 from fdtd.study.perturb import Doubt, PerturbedRoom, draw
-from fdtd.study.place import PlacementStudy, Progress, frequencies, search_input
+from fdtd.study.place import PlacementStudy, frequencies, search_input, units_of
 from fdtd.study.settling import settling_time
 from fdtd.study.shortlist import Scores, Shortlist, shortlist
-from fdtd.study.sure import CountConfidence, Figures, SpotConfidence
+from fdtd.study.sure import safest
 
 COARSER = 1.5
 """Factor on the study's cells; what is wanted is how much figures move, and that is seen on larger cells too."""
@@ -42,31 +43,28 @@ COARSE = 0.15
 """m, cells that are at least taken."""
 NOT_NEGATIVE = ("ringing", "uneven", "spread", "ringing_at", "uneven_at", "ringing_share_at")
 """Figures that a shift must not make negative."""
-FIGURES = ("benefit", "ringing", "uneven", "spread", "loss")
 TOP = 3
 """Places that count as 'on top'."""
 
 
 @dataclass(frozen=True, eq=False)
 class Robustness:
-    """How sure the advice is.
+    """How sure the advice is, its figures carried over to the study's own cells (`carried_over`).
 
-    robust : whether the first spot stays ahead of every other of the shortlist
-    singles : best of the study first; counts : from 1 unit; level : number of spots that cannot be told from the first
-    doubt, draws, seed : what was varied; spacing : m, of the perturbed rooms' cells; designs, benefit : all designs and
-    (draw, design) dB. All figures are carried over to the study's own cells (`carried_over`).
+    sure : as the result file has it; singles : what is known of each single design of the shortlist, best first
+    designs, benefit : all designs and (perturbed room, design) dB
     """
 
-    robust: bool
-    singles: tuple[SpotConfidence, ...]
-    counts: tuple[CountConfidence, ...]
-    level: int
-    doubt: Doubt
-    perturbed_rooms: int
-    seed: int
-    spacing: float
+    sure: Sureness
+    singles: dict[Design, PlaceConfidence]
     designs: tuple[Design, ...]
     benefit: NDArray[np.float64]
+
+    @property
+    def safest(self) -> Design:
+        """The safest of the places that are alike."""
+        best = safest(self.singles.values())
+        return next(design for design, known in self.singles.items() if known is best)
 
 
 def robustness(
@@ -79,10 +77,10 @@ def robustness(
     precision: str = "single",
     progress: Progress | None = None,
 ) -> Robustness:
-    """Rerun the shortlist of `study` in `draws` perturbed rooms; the same seed gives the same rooms.
+    """Rerun the shortlist of `study` in `perturbed_rooms`; the same seed gives the same rooms.
 
     spacing : m (default: half as large again as the study's, at least 0.15 m); doubt : how far off things may be.
-    Raises ValueError for fewer than 2 draws.
+    Raises ValueError for fewer than 2 rooms.
     """
     if perturbed_rooms < 2:
         raise ValueError(f"draws must be 2 or more, not {perturbed_rooms}: a range needs several rooms")
@@ -99,11 +97,13 @@ def robustness(
     table = {
         design: carried_over([score.of(chosen.local(design)) for score in scores], own.of(design)) for design in designs
     }
-    singles = _spots(chosen, table)
-    counts = _counts(chosen, table)
-    level = 1 + sum(spot.behind.low <= 0.0 for spot in singles[1:])
+    singles = _singles(study, chosen, table)
+    level = sum(place.behind.low <= 0.0 for place in singles.values())
+    sure = Sureness(
+        perturbed_rooms, spacing, level == 1, asdict(doubt), tuple(singles.values()), _counts(chosen, table)
+    )
     benefit = np.array([[found.benefit for found in table[design][1:]] for design in designs]).T
-    return Robustness(level == 1, singles, counts, level, doubt, perturbed_rooms, seed, spacing, designs, benefit)
+    return Robustness(sure, singles, designs, benefit)
 
 
 def carried_over(found: Sequence[Objectives], own: Objectives) -> list[Objectives]:
@@ -119,33 +119,31 @@ def _shifted(one: Objectives, nominal: Objectives, own: Objectives) -> Objective
     return Objectives(**moved)
 
 
-def _spots(chosen: Shortlist, table: dict[Design, list[Objectives]]) -> tuple[SpotConfidence, ...]:
+def _singles(
+    study: PlacementStudy, chosen: Shortlist, table: dict[Design, list[Objectives]]
+) -> dict[Design, PlaceConfidence]:
     benefit = np.array([[found.benefit for found in table[design]] for design in chosen.singles])
     place = np.argsort(np.argsort(-benefit[:, 1:], axis=0, kind="stable"), axis=0)
-    return tuple(
-        SpotConfidence(
-            design,
+    return {
+        design: PlaceConfidence(
+            units_of(study, design)[0],
             float(np.mean(place[k] == 0)),
             float(np.mean(place[k] < TOP)),
             _range(benefit[0] - benefit[k]),
-            _figures(table[design]),
+            _range(benefit[k]),
         )
         for k, design in enumerate(chosen.singles)
-    )
+    }
 
 
-def _counts(chosen: Shortlist, table: dict[Design, list[Objectives]]) -> tuple[CountConfidence, ...]:
+def _counts(chosen: Shortlist, table: dict[Design, list[Objectives]]) -> tuple[UnitsConfidence, ...]:
     made = []
     for count, design in enumerate(chosen.counts[1:], start=1):
         steps = [gained(a, b) for a, b in zip(table[chosen.counts[count - 1]], table[design], strict=True)]
         audible = float(np.mean([step.audible and step.benefit > 0.0 for step in steps[1:]]))
-        adds = _range([step.benefit for step in steps])
-        made.append(CountConfidence(count, design, adds, audible, _figures(table[design])))
+        benefit, adds = ([one.benefit for one in listed] for listed in (table[design], steps))
+        made.append(UnitsConfidence(count, audible, _range(benefit), _range(adds)))
     return tuple(made)
-
-
-def _figures(found: list[Objectives]) -> Figures:
-    return Figures(*(_range([getattr(f, name) for f in found]) for name in FIGURES))
 
 
 def _range(values: Sequence[float] | NDArray[np.float64]) -> Spread:
@@ -164,10 +162,10 @@ class Rooms:
     def __init__(self, study: PlacementStudy, chosen: Shortlist, spacing: float, precision: str) -> None:
         self.study, self.places = study, tuple(study.places[port] for port in chosen.ports)
         absorbers = tuple(place.absorber("") for place in self.places)
-        self.top, self.precision = study.scene.run.max_frequency, precision
+        self.precision = precision
         self.problem: Problem = candidate_problem(study.scene, study.variant, absorbers, spacing)
         self.ports: tuple[Port, ...] = candidate_ports(self.problem, absorbers)
-        self.faces: PortSet = port_set(self.problem, self.ports, self.problem.time_step, self.top)
+        self.faces: PortSet = port_set(self.problem, self.ports, study.scene.run.max_frequency)
         self.duration = study.scene.run.duration or settling_time(study.scene, study.variant, spacing)
         self.shape, self.points = Shape(study.scene.room), PointWeights(self.problem.cells)
 
@@ -187,27 +185,18 @@ class Rooms:
         batches = [rooms[k : k + each] for k in range(0, len(rooms), each)]
         found: list[SearchInput] = []
         for number, batch in enumerate(batches):
-            found += self._batch(batch, _share(progress, number, len(batches)))
+            doing = f"perturbed rooms {number + 1}/{len(batches)}, "
+            found += self._batch(batch, part(progress, number / len(batches), (number + 1) / len(batches), doing))
         return found
 
-    def _batch(self, rooms: Sequence[PerturbedRoom], progress: Progress | None) -> list[SearchInput]:
+    def _batch(self, rooms: Sequence[PerturbedRoom], progress: Progress) -> list[SearchInput]:
         excitations: list[Excitation] = []
         for room in rooms:
-            template = make_excitation(room.scene, room.variant, self.problem, room.variant.sources[0].at)
-            places: list[Place] = [*(source.at for source in room.variant.sources), *self.ports]
-            excitations += [replace(template, source=place) for place in places]
+            excitations += excitations_of(room.scene, room.variant, self.problem, self.ports)
         readers: list[Place] = list(dict.fromkeys(seat.at for room in rooms for seat in room.variant.seats))
         readers += self.ports
-        record = simulate(
-            self.problem,
-            excitations,
-            readers,
-            self.top,
-            self.duration,
-            precision=self.precision,
-            progress=progress,
-            sparse=True,
-        )
+        scene = self.study.scene
+        record = measure(scene, self.problem, excitations, readers, self.duration, self.precision, progress)
         count = len(excitations) // len(rooms)
         return [self._input(room, record, k * count, count, readers) for k, room in enumerate(rooms)]
 
@@ -223,14 +212,7 @@ class Rooms:
         frequency = frequencies(room.scene)
         rows = [readers.index(seat.at) for seat in room.variant.seats] + list(range(-len(self.ports), 0))
         mine = replace(record, seats=record.seats[first : first + count][:, rows])
-        every = np.moveaxis(transfer_functions(mine, frequency / room.speed), 2, 0) / room.speed
-        s, r = len(room.variant.sources), len(room.variant.seats)
-        matrices = PortMatrices(frequency, every[:, :s, :r], every[:, :s, r:], every[:, s:, :r], every[:, s:, r:])
+        transfer = transfer_functions(mine, frequency / room.speed) / room.speed
+        matrices = PortMatrices.of(transfer, frequency, room.variant)
         spots = replace(self.study.spots, start=room.variant, devices=room.devices)
-        return search_input(room.scene, spots, self.places, CandidateResponse(self.faces, matrices, 0.0, ""))
-
-
-def _share(progress: Progress | None, number: int, count: int) -> Callable[[float, str], None] | None:
-    if progress is None:
-        return None
-    return lambda done, message: progress((number + done) / count, f"perturbed rooms {number + 1}/{count}, {message}")
+        return search_input(room.scene, spots, self.places, self.faces, matrices)

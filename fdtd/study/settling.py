@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import build_problem
+from fdtd.ports.response import excitations_of, readers_of
 from fdtd.scene.schema import Scene, Variant
 from fdtd.simulation.compilation import Compilation
 from fdtd.simulation.stepper import simulate
@@ -30,7 +30,7 @@ def settling_time(
     ready = Compilation()
     coarse = max(spacing, min(COARSER * spacing, scene.air.speed_of_sound / TOP / CELLS_A_WAVE))
     problem = build_problem(scene, variant, coarse)
-    excitations = [make_excitation(scene, variant, problem, source.at) for source in variant.sources]
+    excitations = excitations_of(scene, variant, problem)
     ready.wait(progress)
-    done = simulate(problem, excitations, [seat.at for seat in variant.seats], 200.0, sparse=True)
+    done = simulate(problem, excitations, readers_of(variant), 200.0, sparse=True)
     return math.ceil(10.0 * done.duration) / 10.0

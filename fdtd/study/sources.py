@@ -8,7 +8,6 @@ loudspeakers, read at every place.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -21,14 +20,13 @@ from fdtd.errors import FdtdError
 from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import build_problem
 from fdtd.placement.objectives import BAND, Axis, Objectives, make_axis, objectives
+from fdtd.ports.response import measure
 from fdtd.scene.schema import Point3, Scene, Source, Variant
 from fdtd.scene.shape import NEAR, Shape
 from fdtd.simulation.compilation import Compilation
-from fdtd.simulation.stepper import simulate
+from fdtd.simulation.progress import Progress, part
 from fdtd.simulation.transfer import transfer_functions
 from fdtd.study.floor import floor_places
-
-Progress = Callable[[float, str], None]
 
 SPACING, FROM_WALL = 0.4, 0.3
 """m, of the places; of each from walls, partitions and what stands in the room."""
@@ -260,10 +258,8 @@ def _transfer(
     problem = build_problem(scene, variant, grid or scene.run.grid)
     excitations = [make_excitation(scene, variant, problem, at) for at in driven]
     ready.wait(report)
-    tell = lambda done, message: report(SIMULATION_SHARE * done, message)  # noqa: E731
-    record = simulate(
-        problem, excitations, readers, scene.run.max_frequency, scene.run.duration, progress=tell, sparse=True
-    )
+    tell = part(report, 0.0, SIMULATION_SHARE)
+    record = measure(scene, problem, excitations, readers, scene.run.duration, progress=tell)
     high = min(BAND[1], scene.run.max_frequency)
     step = next((s for s in (0.25, 0.125) if s <= 1.0 / record.duration), 0.0625)
     frequency = np.asarray(BAND[0] + step * np.arange(int(round((high - BAND[0]) / step)) + 1), dtype=float)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+import numpy as np
+
 from fdtd import workflow
 from fdtd.errors import StabilityError
 from fdtd.placement.study import Design
@@ -12,11 +14,12 @@ from fdtd.ports.candidates import Store
 from fdtd.results.result import RunResult
 from fdtd.scene.schema import Scene
 from fdtd.settings import PERTURBED_ROOMS
+from fdtd.simulation.progress import Progress, part
 from fdtd.study.confirm import confirm
 from fdtd.study.design_figures import first_choice
 from fdtd.study.finished import FinishedPlacement, finished
 from fdtd.study.loudest import loudest
-from fdtd.study.place import Progress, place, with_units
+from fdtd.study.place import place, with_units
 from fdtd.study.place_answer import steady_designs
 from fdtd.study.robust import robustness
 from fdtd.study.settling import settling_time
@@ -45,20 +48,21 @@ def whole_placement(
     searched : called with what is known once the search is done, so that a long study is not lost to what follows
     Raises FdtdError if the scene has no [spots] or no candidate place is left.
     """
-    parts = _Parts(progress or (lambda done, message: None), perturbed_rooms is not None, confirmed)
-    study = place(scene, grid=grid, precision=precision, most=count, store=store, progress=parts.of("search"))
+    left_out = {"robustness": perturbed_rooms is None, "confirmation": not confirmed}
+    shares = {name: share for name, share in SHARES.items() if not left_out.get(name, False)}
+    ends = np.cumsum([0.0, *shares.values()]) / sum(shares.values())
+    parts = {name: part(progress, ends[k], ends[k + 1]) for k, name in enumerate(shares)}
+    study = place(scene, grid=grid, precision=precision, most=count, store=store, progress=parts["search"])
     if searched is not None:
         searched(finished(study, precision))
     robust = None
     if perturbed_rooms is not None:
-        robust = robustness(
-            study, perturbed_rooms=perturbed_rooms, precision=precision, progress=parts.of("robustness")
-        )
+        robust = robustness(study, perturbed_rooms=perturbed_rooms, precision=precision, progress=parts["robustness"])
     tried = None
     if confirmed:
         also = (first_choice(study, robust),) if study.added else ()
-        tried = confirm(study, also=also, precision=precision, progress=parts.of("confirmation"))
-    meter = loudest(study.scene, study.variant, grid=study.spacing, progress=parts.of("loudest"))
+        tried = confirm(study, also=also, precision=precision, progress=parts["confirmation"])
+    meter = loudest(study.scene, study.variant, grid=study.spacing, progress=parts["loudest"])
     return finished(study, precision, robust, tried, meter)
 
 
@@ -98,19 +102,3 @@ def advised_run(
             continue  # an active unit at a place that was not tried
         return result, scene, design
     return None
-
-
-class _Parts:
-    """Progress of the parts that are asked for as one fraction."""
-
-    def __init__(self, report: Progress, robust: bool, confirmed: bool) -> None:
-        left_out = {"robustness": not robust, "confirmation": not confirmed}
-        self.report = report
-        self.shares = {name: share for name, share in SHARES.items() if not left_out.get(name, False)}
-        self.whole = sum(self.shares.values())
-
-    def of(self, name: str) -> Progress:
-        """The progress of one part."""
-        names = list(self.shares)
-        before = sum(self.shares[other] for other in names[: names.index(name)])
-        return lambda done, message: self.report((before + self.shares[name] * done) / self.whole, message)

@@ -49,7 +49,7 @@ def _advised(study: PlacementStudy, robust: Robustness | None, decided: Decision
         what = f"one {_unit(study, design)} {_where(study, design)}"
         put = (
             "NOT SURE which place is best. The most robust choice: put "
-            if robust is not None and not robust.robust
+            if robust is not None and not robust.sure.robust
             else put
         )
     else:

@@ -26,7 +26,7 @@ def placement_tables(study: PlacementStudy, robust: Robustness | None) -> tuple[
 
 
 def _singles(study: PlacementStudy, robust: Robustness | None) -> Table:
-    found, sure = study.found.singles, {s.design: s for s in robust.singles} if robust is not None else {}
+    found, sure = study.found.singles, robust.singles if robust is not None else {}
     Row = tuple[int, int, Design]
 
     def place(row: Row, name: str) -> Cell:
@@ -46,8 +46,8 @@ def _singles(study: PlacementStudy, robust: Robustness | None) -> Table:
         ("gain", lambda row: gain_of(device(row), study.spots.gains[row[2].gains[0]])),
         (FIGURES[0], lambda row: float(found.benefit[row[1]])),
         *((name, lambda row, k=k: float(found.figures[row[1], k])) for k, name in enumerate(FIGURES[1:])),
-        ("benefit_low_db", known(lambda spot: spot.figures.benefit.low)),
-        ("benefit_high_db", known(lambda spot: spot.figures.benefit.high)),
+        ("benefit_low_db", known(lambda spot: spot.benefit.low)),
+        ("benefit_high_db", known(lambda spot: spot.benefit.high)),
         ("on_top", known(lambda spot: spot.on_top)),
     ]
     rows = []

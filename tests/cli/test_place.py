@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -19,16 +19,16 @@ from fdtd.cli.place_tables import format_placement, singles_table
 from fdtd.placement.steps import gained
 from fdtd.placement.study import Design
 from fdtd.results.placement_reader import read_placement
-from fdtd.results.placement_record import Spread
+from fdtd.results.placement_record import PlaceConfidence, Spread, Sureness, UnitsConfidence
 from fdtd.results.store import read_result
 from fdtd.scene.read import read_scene
 from fdtd.study import decide, place_answer
 from fdtd.study.finished import finished
 from fdtd.study.perturb import Doubt
-from fdtd.study.place import PlacementStudy, place
-from fdtd.study.robust import robustness
+from fdtd.study.place import PlacementStudy, place, units_of
+from fdtd.study.robust import Robustness, robustness
 from fdtd.study.shortlist import Scores
-from fdtd.study.sure import CountConfidence, Figures, SpotConfidence, safest
+from fdtd.study.sure import safest
 from fdtd.wording import advice, units
 from fdtd.wording.answer import how_many
 from fdtd.wording.designs import design_text
@@ -179,7 +179,7 @@ def test_other_devices_and_gains_reuse_the_matrices(
     other = SCENE.replace('["low", "high"]', '["low"]').replace("[1.0]", "[1.0]\nseat_weights = { bench = 3 }")
     room.write_text(other.replace("count = 2", "count = 1").replace("at = [2.7", "level = -3\nat = [2.7"), "utf-8")
     with monkeypatch.context() as patch:
-        patch.setattr(measuring, "simulate", no_simulation)
+        patch.setattr(measuring, "measure", no_simulation)
         assert fdtd("place", str(room), *QUICK) == 0
         second = capsys.readouterr().out
     excitations = len(rows(Path("small-results/placement.csv"))) + 1
@@ -193,22 +193,22 @@ def test_a_study_that_was_stopped_goes_on(
     fdtd: Command, room: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(measuring, "BATCH", 3)
-    simulate, count = measuring.simulate, [0]
+    measure, count = measuring.measure, [0]
 
     def some(*given: object, **more: object) -> object:
         count[0] += 1
         if count[0] == 3:
             raise KeyboardInterrupt
-        return simulate(*given, **more)  # type: ignore[arg-type]
+        return measure(*given, **more)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(measuring, "simulate", some)
+    monkeypatch.setattr(measuring, "measure", some)
     assert fdtd("place", str(room), *QUICK) == 130
     assert not Path("small-results/placement.h5").exists()
     assert len(list(Path("small-results/work").rglob("batch-*.h5"))) == 2
     assert fdtd("place", str(room), *QUICK) == 0
     assert "6 of " in capsys.readouterr().out
     kept = Path("small-results/placement.csv").read_text()
-    monkeypatch.setattr(measuring, "simulate", simulate)
+    monkeypatch.setattr(measuring, "measure", measure)
     assert fdtd("place", str(room), "--out", "afresh", *QUICK) == 0
     assert Path("afresh/placement.csv").read_text() == kept
 
@@ -229,27 +229,26 @@ def test_what_is_refused(fdtd: Command, room: Path, capsys: pytest.CaptureFixtur
     assert list(room.parent.iterdir()) == [room]
 
 
-def sure(study: PlacementStudy, robust: bool, audible: float = 1.0) -> SimpleNamespace:
+def sure(study: PlacementStudy, robust: bool, audible: float = 1.0) -> Robustness:
     """As `robustness` tells it: two places, alike or not, and a second unit that is heard in a share of the rooms."""
     from fdtd.study.shortlist import ranked_singles
 
     same = Spread(0.8, 0.4, 0.8, 1.1)
     behind = Spread(0.0, *[0.1 if robust else -0.1] * 3)
-    singles = [
-        SpotConfidence(design, share, share, behind, Figures(replace(same, low=low), *[same] * 4))
+    singles = {
+        design: PlaceConfidence(units_of(study, design)[0], share, share, behind, replace(same, low=low))
         for design, share, low in zip(ranked_singles(study.found), (0.3, 0.9), (0.1, 0.7), strict=False)
-    ]
+    }
     steps = zip(study.added, (1.0, audible), strict=False)
-    counts = [CountConfidence(s.count, s.scored.design, same, share, Figures(*[same] * 5)) for s, share in steps]
-    return SimpleNamespace(
-        robust=robust, singles=singles, counts=counts, perturbed_rooms=10, spacing=0.3, doubt=Doubt()
-    )
+    counts = tuple(UnitsConfidence(step.count, share, same, same) for step, share in steps)
+    known = Sureness(10, 0.3, robust, asdict(Doubt()), tuple(singles.values()), counts)
+    return Robustness(known, singles, tuple(singles), np.zeros((10, len(singles))))
 
 
 def test_doubt_is_said_first_with_the_safest_place(study: PlacementStudy) -> None:
     doubtful, study = sure(study, robust=False), replace(study, added=study.added[:1])
     told = advice.advice(finished(study, robustness=doubtful))
-    second = on_screen(design_text(study, doubtful.singles[1].design))
+    second = on_screen(design_text(study, list(doubtful.singles)[1]))
     best = study.places[study.added[0].scored.design.ports[0]].name
     flat = " ".join(told.split())
     place = second.partition("; ")[0]
@@ -295,7 +294,7 @@ def tried(asked: Design, margin: float = 9.0, **more: object) -> SimpleNamespace
     """As `confirm` tells of a design with active units that was built; more : what is otherwise"""
     unit = SimpleNamespace(stability=SimpleNamespace(margin_db=margin))
     figures = SimpleNamespace(benefit=0.4)
-    built = {"count": len(asked.ports), "asked": asked, "design": asked, "units": (unit,), "predicted": figures}
+    built = {"asked": asked, "design": asked, "units": (unit,), "predicted": figures}
     return SimpleNamespace(**{**built, "simulated": figures, "grew": False, "refused": None, **more})
 
 
@@ -362,17 +361,13 @@ def test_what_is_not_sure_is_said_with_several_units_too(study: PlacementStudy) 
 
 def test_a_benefit_outside_its_range_is_explained_below_the_table(study: PlacementStudy) -> None:
     robust = robustness(study, perturbed_rooms=2, spacing=0.45)
-    spots = [
-        replace(s, figures=replace(s.figures, benefit=replace(s.figures.benefit, low=9.0, high=9.5)))
-        for s in robust.singles
-    ]
     note = "A benefit outside its range: in nine tenths of the perturbed rooms it is less"
-    assert note in singles_table(study, replace(robust, singles=tuple(spots)))
-    inside = [
-        replace(s, figures=replace(s.figures, benefit=replace(s.figures.benefit, low=-9.0, high=9.5)))
-        for s in robust.singles
-    ]
-    assert note not in singles_table(study, replace(robust, singles=tuple(inside)))
+    for low, said in ((9.0, True), (-9.0, False)):
+        singles = {
+            design: replace(known, benefit=replace(known.benefit, low=low, high=9.5))
+            for design, known in robust.singles.items()
+        }
+        assert (note in singles_table(study, replace(robust, singles=singles))) == said
 
 
 def test_tables_tell_the_ranges_where_they_are_known(study: PlacementStudy) -> None:

@@ -11,7 +11,7 @@ from fdtd.library import surfaces as library
 from fdtd.library.origins import AIR, absorption
 from fdtd.physics.admittance import admittance, diffuse_absorption
 from fdtd.physics.medium import Medium
-from fdtd.physics.plate import Plate
+from fdtd.physics.panels import Plate
 from fdtd.scene.tables import DESIGN_FIELDS
 
 NAMES = library.names()

@@ -121,7 +121,7 @@ def test_the_examples_in_the_comments_can_be_used(slope: tuple[float, float] | N
 
 
 def test_a_resonator_is_tuned_to_half_a_wave_along_the_room() -> None:
-    from fdtd.physics.helmholtz import HelmholtzResonator
+    from fdtd.physics.panels import HelmholtzResonator
 
     scene = read_scene_text(first_scene(_plain(unit="resonator")), "room.toml")
     assert scene.spots is not None

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from fdtd.physics.absorption import hard_side
+from fdtd.physics.absorption import fit_normal_absorption, hard_side
 from fdtd.physics.admittance import RIGID, Branch, Branches, admittance, normal_absorption
 from fdtd.physics.fit_terms import bounded, ratio, ratio_and_slope, unbounded
-from fdtd.physics.fitting import fit_admittance, fit_normal_absorption
+from fdtd.physics.fitting import fit_admittance
 from fdtd.physics.medium import Medium
 
 MEDIUM = Medium(1.2, 343.0)

@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from fdtd.physics.absorption import admittance_ratio_of_absorption, fit_absorption
 from fdtd.physics.admittance import RIGID, Branch, Branches, admittance, diffuse_absorption, normal_absorption
 from fdtd.physics.design import Fit
-from fdtd.physics.fitting import admittance_ratio_of_absorption, fit_absorption, fit_admittance, largest_phase
+from fdtd.physics.fitting import fit_admittance
 from fdtd.physics.medium import Medium
 
 MEDIUM = Medium(1.2, 343.0)
@@ -20,6 +21,13 @@ FREQUENCY = np.geomspace(15.0, 250.0, 160)
 
 def ratio(fit: Fit, frequency: NDArray[np.float64] = FREQUENCY) -> NDArray[np.complex128]:
     return admittance(fit.branches, frequency) * Z
+
+
+def largest_phase(branches: Branches, frequency: NDArray[np.float64]) -> float:
+    """Largest |phase| of the admittance of `branches`, degrees: 0 real, 90 nothing but reactance; rigid: 0."""
+    if not branches:
+        return 0.0
+    return float(np.abs(np.angle(admittance(branches, frequency), deg=True)).max())
 
 
 def resonance(frequency: float, quality: float, peak: float) -> Branch:

@@ -7,8 +7,7 @@ import pytest
 
 from fdtd.physics.admittance import admittance, normal_absorption
 from fdtd.physics.medium import Medium
-from fdtd.physics.opening import Opening
-from fdtd.physics.pane import Pane
+from fdtd.physics.openings import Opening, Pane
 
 AIR = Medium(1.204, 343.2)
 

@@ -9,9 +9,15 @@ from hypothesis import strategies as st
 
 from fdtd.physics import holes
 from fdtd.physics.admittance import admittance, normal_absorption
-from fdtd.physics.cavity import cavity_impedance, first_resonance
 from fdtd.physics.medium import Medium
-from fdtd.physics.panels import HelmholtzResonator, PerforatedPanel, Plate, SlottedPanel
+from fdtd.physics.panels import (
+    HelmholtzResonator,
+    PerforatedPanel,
+    Plate,
+    SlottedPanel,
+    cavity_impedance,
+    first_resonance,
+)
 
 AIR = Medium(density=1.204, speed_of_sound=343.2)
 BASS = np.geomspace(20.0, 200.0, 40)

@@ -10,13 +10,9 @@ from hypothesis import strategies as st
 from fdtd.physics import layers
 from fdtd.physics.admittance import normal_absorption
 from fdtd.physics.medium import Medium
-from fdtd.physics.porous import (
-    PorousLayer,
-    characteristic_lengths,
-    delany_bazley,
-    johnson_champoux_allard,
-    miki,
-)
+from fdtd.physics.porous import PorousLayer, characteristic_lengths, johnson_champoux_allard
+
+from .empirical_fluids import delany_bazley, miki
 
 AIR = Medium(density=1.204, speed_of_sound=343.2)
 BASS = np.geomspace(20.0, 200.0, 30)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,11 +11,13 @@ import pytest
 from study_rooms import trap_room
 
 from fdtd.api.placement import save_placement
+from fdtd.placement.objectives import Objectives
+from fdtd.placement.study import Design
 from fdtd.results.placement_reader import read_placement
 from fdtd.results.placement_record import PlaceConfidence, Spread, Sureness, Unit, UnitsConfidence
 from fdtd.scene.schema import Air, Material
 from fdtd.study.finished import finished
-from fdtd.study.perturb import NONE, Doubt, PerturbedRoom
+from fdtd.study.perturb import NONE, Doubt, PerturbedRoom, draw
 from fdtd.study.place import PlacementStudy, place
 from fdtd.study.place_answer import sureness
 from fdtd.study.robust import Robustness, Rooms, _range, carried_over, robustness
@@ -34,6 +37,26 @@ def sure(study: PlacementStudy) -> Robustness:
     return robustness(study, perturbed_rooms=12, seed=3, spacing=SPACING, precision="double")
 
 
+def by_design(study: PlacementStudy, found: Robustness) -> list[tuple[Design, PlaceConfidence | UnitsConfidence]]:
+    """What is known of each single place and of the best of each count."""
+    counts = shortlist(study.found, study.places).counts[1:]
+    return [*found.singles.items(), *zip(counts, found.sure.counts, strict=True)]
+
+
+def figures_without_doubt(study: PlacementStudy, spacing: float) -> Iterator[tuple[Objectives, Objectives]]:
+    """Figures of each design of the shortlist: the study's own, and carried over from a room with nothing in doubt."""
+    chosen, own = shortlist(study.found, study.places), Scores(study.given)
+    rooms = Rooms(study, chosen, spacing, "double")
+    nominal = PerturbedRoom(study.scene, study.variant, study.spots.devices)
+    drawn = draw(study.scene, study.variant, study.spots.devices, NONE, (1, 0), rooms.in_air)
+    scores = [Scores(given) for given in rooms.measure([nominal, drawn], None)]
+    for design in (*chosen.counts, *chosen.singles):
+        found = [score.of(chosen.local(design)) for score in scores]
+        yield own.of(design), carried_over(found, own.of(design))[1]
+        if spacing == study.spacing:
+            yield own.of(design), found[1]
+
+
 def test_the_shortlist_holds_places_apart_and_the_best_of_each_count(study: PlacementStudy) -> None:
     chosen = shortlist(study.found, study.places)
     assert chosen.singles[0] == study.found.best_of_count[1].design
@@ -47,16 +70,18 @@ def test_the_shortlist_holds_places_apart_and_the_best_of_each_count(study: Plac
 def test_the_unperturbed_room_on_the_same_cells_gives_the_numbers_of_the_study(study: PlacementStudy) -> None:
     found = robustness(study, perturbed_rooms=2, spacing=SPACING, doubt=NONE, precision="double")
     scores = Scores(study.given)
-    for one in (*found.singles, *found.counts):
-        own, figures = scores.of(one.design), one.figures
+    for design, known in by_design(study, found):
+        spread = known.benefit
+        expected = [scores.of(design).benefit] * 4
+        assert [spread.nominal, spread.low, spread.middle, spread.high] == pytest.approx(expected, abs=1e-6)
+    for own, found_again in figures_without_doubt(study, SPACING):
         for name in ("benefit", "ringing", "uneven", "spread", "loss"):
-            spread = getattr(figures, name)
-            assert [spread.nominal, spread.low, spread.middle, spread.high] == pytest.approx(
-                [getattr(own, name)] * 4, abs=1e-6
-            )
-    assert [c.adds.nominal for c in found.counts] == pytest.approx([s.gained.benefit for s in study.added], abs=1e-6)
-    assert found.robust and found.singles[0].first == 1.0
-    assert [c.audible for c in found.counts] == [float(s.gained.audible) for s in study.added]
+            assert getattr(found_again, name) == pytest.approx(getattr(own, name), abs=1e-6)
+    assert [c.adds.nominal for c in found.sure.counts] == pytest.approx(
+        [s.gained.benefit for s in study.added], abs=1e-6
+    )
+    assert found.sure.robust and found.sure.singles[0].first == 1.0
+    assert [c.audible for c in found.sure.counts] == [float(s.gained.audible) for s in study.added]
 
 
 def test_larger_cells_move_no_figure_of_the_study(study: PlacementStudy) -> None:
@@ -65,13 +90,17 @@ def test_larger_cells_move_no_figure_of_the_study(study: PlacementStudy) -> None
     assert study.spacing == SPACING
     coarse = robustness(study, perturbed_rooms=2, spacing=0.45, doubt=NONE, precision="double")
     scores = Scores(study.given)
-    for one in (*coarse.singles, *coarse.counts):
-        own, figures = scores.of(one.design), one.figures
+    for design, known in by_design(study, coarse):
+        spread = known.benefit
+        expected = [scores.of(design).benefit] * 3
+        assert [spread.nominal, spread.low, spread.high] == pytest.approx(expected, abs=1e-9)
+    for own, found_again in figures_without_doubt(study, 0.45):
         for name in ("benefit", "ringing", "uneven", "spread", "loss"):
-            spread = getattr(figures, name)
-            assert [spread.nominal, spread.low, spread.high] == pytest.approx([getattr(own, name)] * 3, abs=1e-9)
-    assert [c.adds.nominal for c in coarse.counts] == pytest.approx([s.gained.benefit for s in study.added], abs=1e-9)
-    assert coarse.robust and coarse.singles[0].behind.nominal == 0.0
+            assert getattr(found_again, name) == pytest.approx(getattr(own, name), abs=1e-9)
+    assert [c.adds.nominal for c in coarse.sure.counts] == pytest.approx(
+        [s.gained.benefit for s in study.added], abs=1e-9
+    )
+    assert coarse.sure.robust and coarse.sure.singles[0].behind.nominal == 0.0
 
 
 def test_what_is_carried_over_stays_what_it_is(study: PlacementStudy) -> None:
@@ -103,20 +132,20 @@ def test_single_precision_tells_the_same(study: PlacementStudy, sure: Robustness
     np.testing.assert_allclose(single.benefit, sure.benefit[:2], atol=0.02)
 
 
-def test_shares_and_ranges_are_those_of_the_draws(sure: Robustness) -> None:
+def test_shares_and_ranges_are_those_of_the_draws(study: PlacementStudy, sure: Robustness) -> None:
     column = {design: k for k, design in enumerate(sure.designs)}
-    singles = sure.benefit[:, [column[s.design] for s in sure.singles]]
+    singles = sure.benefit[:, [column[design] for design in sure.singles]]
     rank = (singles[:, :, None] < singles[:, None, :]).sum(axis=2)
-    for k, spot in enumerate(sure.singles):
+    for k, spot in enumerate(sure.sure.singles):
         assert spot.first == np.mean(rank[:, k] == 0)
         assert spot.on_top == np.mean(rank[:, k] < 3)
         low, middle, high = np.quantile(singles[:, k], (0.1, 0.5, 0.9), method="weibull")
-        b = spot.figures.benefit
+        b = spot.benefit
         assert (b.low, b.middle, b.high) == pytest.approx((low, middle, high))
         assert spot.behind.middle == pytest.approx(np.median(singles[:, 0] - singles[:, k]))
-    pair, one = sure.counts[1], sure.counts[0]
-    added = sure.benefit[:, column[pair.design]] - sure.benefit[:, column[one.design]]
-    assert pair.adds.middle == pytest.approx(np.median(added))
+    one, pair = shortlist(study.found, study.places).counts[1:3]
+    added = sure.benefit[:, column[pair]] - sure.benefit[:, column[one]]
+    assert sure.sure.counts[1].adds.middle == pytest.approx(np.median(added))
 
 
 def test_the_result_file_tells_the_same(study: PlacementStudy, sure: Robustness, tmp_path: Path) -> None:
@@ -130,8 +159,8 @@ def test_small_doubts_spread_little_round_the_nominal_value(study: PlacementStud
     little = robustness(
         study, perturbed_rooms=12, spacing=SPACING, doubt=Doubt(0.02, 0.2, 0.01, 0.004, 0.004), precision="double"
     )
-    for small, large in zip(little.singles, sure.singles, strict=True):
-        b, wide = small.figures.benefit, large.figures.benefit
+    for small, large in zip(little.sure.singles, sure.sure.singles, strict=True):
+        b, wide = small.benefit, large.benefit
         assert b.low < b.nominal < b.high
         assert b.high - b.low < 0.3 * (wide.high - wide.low)
 
