@@ -61,7 +61,7 @@ class ModesResult:
 def check(scene: Scene, grid: float | None = None) -> RoomFacts:
     """Facts about the room and the cost of running it; nothing is simulated."""
     spacing = grid or scene.run.grid
-    groups = by_geometry(scene)
+    groups = by_geometry(scene.variants)
     problems = [build_problem(scene, variants[0], spacing, tuple(variants)) for variants in groups]
     facts = room_facts(scene, scene.variants[0], problems[0])
     duration = scene.run.duration or min(LONGEST, max(1.0, SLOWEST * facts.decay_time))
@@ -129,7 +129,7 @@ def run(
     if outside:
         raise FdtdError(f"map frequency {outside[0]:g} Hz is outside {LOWEST_FREQUENCY:g} to {top:g} Hz")
     map_frequency = np.array(sorted(set(frequencies)), dtype=float)
-    groups = by_geometry(scene)
+    groups = by_geometry(scene.variants)
     shares = _Shares(report, len(groups))
 
     def one(number: int) -> tuple[Problem, dict[str, tuple[UnitFigures, ...]], list[Simulation]]:

@@ -5,11 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from fdtd.analysis.response import SEAT_BAND, levels_at
-
-POINTS_PER_OCTAVE = 24
+from fdtd.analysis.response import SEAT_BAND, levels_at, log_frequencies
 
 
 @dataclass(frozen=True)
@@ -36,11 +34,6 @@ class SeatEvenness:
     seats: int
     low: float
     high: float
-
-
-def log_frequencies(low: float, high: float, per_octave: int = POINTS_PER_OCTAVE) -> NDArray[np.float64]:
-    """Hz: `per_octave` points an octave from `low`, up to `high`."""
-    return low * 2.0 ** (np.arange(np.floor(per_octave * np.log2(high / low) + 1e-9) + 1) / per_octave)
 
 
 def seat_evenness(

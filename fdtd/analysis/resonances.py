@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from fdtd.analysis.damped import DECAY_60, Band, Complex, Real, cut_band, fit_amplitudes, pole_errors
+from fdtd.analysis.damped import DECAY_60, Complex, Real, cut_band, fit_amplitudes, pole_errors
 from fdtd.analysis.pole_search import search, stays
 
 GUARD = (5.0, 10.0)
@@ -20,6 +20,10 @@ CUT_RINGING = 0.05
 """s before the end of a simulation from which its responses, filtered by the band, are no longer whole."""
 LATER = 0.04
 """How much later the window starts in the check that a pole stays where it is, s."""
+SHORTEST_DECAY = 0.08
+"""s, T60; what dies sooner is no resonance."""
+LONGEST_RECORD = 6.0
+"""s of a response that are fitted at most."""
 FLOOR = 1e-8
 """Mean squared remainder, relative to the band's, below which nothing more is looked for."""
 
@@ -59,14 +63,12 @@ def find_resonances(
     high: float = 160.0,
     *,
     weakest: float = -40.0,
-    shortest_decay: float = 0.08,
     recorded: float | None = None,
-    longest_record: float = 6.0,
 ) -> Resonances:
     """Resonances between `low` and `high` that several responses of one room have in common.
 
     The window starts at time zero, the source pulse (the first sample), and ends where the responses have fallen by
-    80 dB, at the latest after `longest_record`. Nothing is cut off at the beginning, so even quickly dying resonances
+    80 dB, at the latest after `LONGEST_RECORD`. Nothing is cut off at the beginning, so even quickly dying resonances
     count in full: the direct sound is short, hence smooth over frequency, and goes to the smooth background (see
     damped). Poles come from overlapping sub-bands (see subspace); then all of them are refined together by least
     squares over the whole band. A pole is reported if it decays, lies in the band, explains more than chance would, is
@@ -79,7 +81,6 @@ def find_resonances(
     impulse : (response, time) real impulse responses, all from the same source pulse; (time,) for one
     sample_step : s; low, high : Hz
     weakest : dB relative to the strongest resonance, root of the summed squares of the amplitudes over the responses
-    shortest_decay : s, T60; what dies sooner is no resonance; longest_record : s
     recorded : s after which the response was cut off and silence put behind it (a simulation that ended while it still
         rang); the fit then ends there, as if there were no more. None: it is whole
 
@@ -92,7 +93,7 @@ def find_resonances(
     check_input(data, sample_step, low, high)
     if recorded is not None:
         data = recorded_part(data, sample_step, recorded)
-    data = useful_part(data, sample_step, longest_record)
+    data = useful_part(data, sample_step)
     top = min(high + GUARD[1], 0.49 / sample_step)
     bottom = max(low - GUARD[0], 1.0 / (data.shape[1] * sample_step), 0.25 * low)
     band = cut_band(data, sample_step, bottom, top, DEGREE)
@@ -102,7 +103,29 @@ def find_resonances(
     pole = search(band, FLOOR * power)
     later = cut_band(data[:, int(LATER / sample_step) :], sample_step, bottom, top, DEGREE)
     steady = stays(later, pole, FLOOR * power)
-    return report(band, pole, steady, low, high, weakest, shortest_decay, power)
+    order = np.argsort(pole.imag, kind="stable")
+    pole, steady = pole[order], steady[order]
+    fit = fit_amplitudes(band, pole)
+    frequency, decay = pole.imag / (2.0 * np.pi), DECAY_60 / -pole.real
+    if len(pole) == 0:
+        return nothing(len(band.spectrum), low, high, float(np.mean(fit.residual**2)) / power)
+    frequency_error, relative_error = pole_errors(band, pole, fit)
+    determined = steady & (relative_error < 0.15) & (frequency_error < 0.1 * DECAY_60 / (np.pi * decay))
+    kept = determined & (frequency >= low) & (frequency <= high) & (decay >= SHORTEST_DECAY)
+    strength = np.linalg.norm(fit.amplitude, axis=0)
+    if kept.any():
+        kept &= strength >= 10.0 ** (weakest / 20.0) * strength[kept].max()
+    return Resonances(
+        frequency=frequency[kept],
+        decay_time=decay[kept],
+        amplitude=fit.amplitude[:, kept],
+        frequency_error=frequency_error[kept],
+        decay_error=(relative_error * decay)[kept],
+        residual=float(np.mean(fit.residual**2)) / power,
+        order=len(pole),
+        low=low,
+        high=high,
+    )
 
 
 def check_input(data: Real, sample_step: float, low: float, high: float) -> None:
@@ -133,8 +156,8 @@ def recorded_part(data: Real, sample_step: float, recorded: float) -> Real:
     return short
 
 
-def useful_part(data: Real, sample_step: float, longest: float) -> Real:
-    """`data` up to where what follows holds less than 1e-8 of the energy (80 dB down), at most `longest`, s.
+def useful_part(data: Real, sample_step: float) -> Real:
+    """`data` up to where what follows holds less than 1e-8 of the energy (80 dB down), at most `LONGEST_RECORD`.
 
     A band-limited response made from a spectrum rings a little before time zero too, which stands at the end of the
     record. That part moves to the end of the shorter record, where the transform expects it.
@@ -143,48 +166,12 @@ def useful_part(data: Real, sample_step: float, longest: float) -> Real:
     before = int(BEFORE_ZERO / sample_step)
     left = np.cumsum(energy[: samples - before][::-1])[::-1]
     end = int(np.count_nonzero(left > 1e-8 * left[0])) + before if samples > before and left[0] > 0.0 else samples
-    end = min(max(end, 2 * before), int(longest / sample_step))
+    end = min(max(end, 2 * before), int(LONGEST_RECORD / sample_step))
     if end + before > samples:
         return data
     short = data[:, :end].copy()
     short[:, end - before :] += data[:, samples - before :]
     return short
-
-
-def report(
-    band: Band,
-    pole: Complex,
-    steady: NDArray[np.bool_],
-    low: float,
-    high: float,
-    weakest: float,
-    shortest_decay: float,
-    power: float,
-) -> Resonances:
-    """The resonances among the fitted poles that can be stood for."""
-    order = np.argsort(pole.imag, kind="stable")
-    pole, steady = pole[order], steady[order]
-    fit = fit_amplitudes(band, pole)
-    frequency, decay = pole.imag / (2.0 * np.pi), DECAY_60 / -pole.real
-    if len(pole) == 0:
-        return nothing(len(band.spectrum), low, high, float(np.mean(fit.residual**2)) / power)
-    frequency_error, relative_error = pole_errors(band, pole, fit)
-    determined = steady & (relative_error < 0.15) & (frequency_error < 0.1 * DECAY_60 / (np.pi * decay))
-    kept = determined & (frequency >= low) & (frequency <= high) & (decay >= shortest_decay)
-    strength = np.linalg.norm(fit.amplitude, axis=0)
-    if kept.any():
-        kept &= strength >= 10.0 ** (weakest / 20.0) * strength[kept].max()
-    return Resonances(
-        frequency=frequency[kept],
-        decay_time=decay[kept],
-        amplitude=fit.amplitude[:, kept],
-        frequency_error=frequency_error[kept],
-        decay_error=(relative_error * decay)[kept],
-        residual=float(np.mean(fit.residual**2)) / power,
-        order=len(pole),
-        low=low,
-        high=high,
-    )
 
 
 def nothing(responses: int, low: float, high: float, residual: float = 0.0) -> Resonances:

@@ -112,8 +112,7 @@ def seat_figures(level: ArrayLike, frequency: ArrayLike) -> SeatFigures:
             f"seat figures need levels between {SEAT_BAND[0]:g} and {SEAT_BAND[1]:g} Hz, "
             f"found {axis[0]:g} to {axis[-1]:g} Hz"
         )
-    points = low * 2.0 ** (np.arange(np.floor(24.0 * np.log2(high / low) + 1e-9) + 1) / 24.0)
-    sampled = levels_at(axis, curve, points)
+    sampled = levels_at(axis, curve, log_frequencies(low, high))
     mean = float(np.mean(sampled))
     # The band's ends count too: the largest value of a curve may lie on them without being one of its samples.
     inside = (axis > low) & (axis < high)
@@ -130,6 +129,11 @@ def seat_figures(level: ArrayLike, frequency: ArrayLike) -> SeatFigures:
         low=float(low),
         high=float(high),
     )
+
+
+def log_frequencies(low: float, high: float) -> NDArray[np.float64]:
+    """Hz: 24 points an octave from `low`, up to `high`."""
+    return low * 2.0 ** (np.arange(np.floor(24.0 * np.log2(high / low) + 1e-9) + 1) / 24.0)
 
 
 def levels_at(frequency: ArrayLike, levels: ArrayLike, at: ArrayLike) -> NDArray[np.float64]:

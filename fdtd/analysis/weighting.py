@@ -98,11 +98,6 @@ def pink_noise_reading(
     return 10.0 * np.log10(np.maximum(mean, 1e-300))
 
 
-def sum_of_levels(levels: ArrayLike) -> NDArray[np.float64]:
-    """Level of independent sounds together, 10 log10 sum 10^(L/10) over the last axis: (..., sound) -> (...) dB."""
-    return np.logaddexp.reduce(np.asarray(levels, dtype=float) * (np.log(10.0) / 10.0), axis=-1) * (10.0 / np.log(10.0))
-
-
 def _inside(frequency: ArrayLike, low: float, high: float) -> None:
     axis = np.asarray(frequency, dtype=float)
     if low < axis[0] * (1.0 - 1e-9) or high > axis[-1] * (1.0 + 1e-9):

@@ -3,6 +3,7 @@ source."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -61,10 +62,10 @@ def geometry_key(variant: Variant) -> tuple:
     return blocks, thin_partitions, variant.porous_volumes
 
 
-def by_geometry(scene: Scene) -> list[list[Variant]]:
-    """Variants that share their geometry, in the order of their first appearance."""
+def by_geometry(variants: Sequence[Variant]) -> list[list[Variant]]:
+    """`variants` that share their geometry, in the order of their first appearance."""
     groups: dict[tuple, list[Variant]] = {}
-    for variant in scene.variants:
+    for variant in variants:
         groups.setdefault(geometry_key(variant), []).append(variant)
     return list(groups.values())
 

@@ -36,6 +36,13 @@ GROWTH = 10.0
 """1/s; modes that grow no faster are found too."""
 SHIFT = 0.1
 """What keeps the smoother's matrix off the singular constant pressure, as a share of the band's highest k²."""
+SHORTEST_DECAY = 0.08
+"""s, T60; what dies sooner is no resonance."""
+WEAKEST = 0.02
+"""Least presence. A large resonant surface has many modes of its own that crowd at its resonance and hardly reach into
+the room (any number of them on a fine grid): they are left out."""
+TOLERANCE = 1e-5
+"""Residual at which a mode is done."""
 MARGIN = 1.05
 """Factor on the band's edges within which modes are followed: the first estimates are off by a little."""
 
@@ -66,41 +73,23 @@ class LossyModes:
         return np.asarray(-DECAY_60 / self.decay_time + 2j * np.pi * self.frequency)
 
 
-def lossy_modes(
-    problem: Problem,
-    excitation: Excitation,
-    low: float = 20.0,
-    high: float = 120.0,
-    *,
-    shortest_decay: float = 0.08,
-    weakest: float = 0.02,
-    tolerance: float = 1e-5,
-) -> LossyModes:
+def lossy_modes(problem: Problem, excitation: Excitation, low: float = 20.0, high: float = 120.0) -> LossyModes:
     """Complex modes of the room of `problem` with the surfaces and devices of `excitation`, between `low` and `high`
     Hz.
 
     Continuous in time: a simulation has the same modes but for what its rule for branches leaves of its time error.
     The error of frequency and decay is of the order of the residual squared.
 
-    Parameters
-    ----------
-    shortest_decay : s, T60; what dies sooner is no resonance
-    weakest : least presence. A large resonant surface has many modes of its own that crowd at its resonance and hardly
-        reach into the room (any number of them on a fine grid): they are left out
-    tolerance : residual at which a mode is done
-
     Raises
     ------
     ValueError
         If the band is empty or begins at 0 Hz.
     """
-    if not 0.0 < low < high or shortest_decay <= 0.0:
-        raise ValueError(
-            f"need 0 < low < high in Hz and shortest_decay > 0 s, found {low:g}, {high:g} and {shortest_decay:g}"
-        )
+    if not 0.0 < low < high:
+        raise ValueError(f"need 0 < low < high in Hz, found {low:g} and {high:g}")
     graph = lossy_graph(problem, excitation)
     reduced = Reduced(graph, _rigid_shapes(problem, BASIS_REACH * high))
-    region = _Region(-DECAY_60 / shortest_decay, GROWTH, 2 * np.pi * low, 2 * np.pi * high, weakest)
+    region = _Region(2 * np.pi * low, 2 * np.pi * high)
     smooth = _Smoother(graph, problem, high)
     pairs: list[Pair] = []
     count, wanted = -1, np.zeros(0, dtype=bool)
@@ -111,14 +100,14 @@ def lossy_modes(
         if not pairs:
             break
         remainder, size = _remainder(graph, reduced, pairs)
-        wanted = size > tolerance
+        wanted = size > TOLERANCE
         if not wanted.any() and number >= SEARCHES - 1:
             break
         if len(reduced.stiffness) > MOST_SHAPES:
             break
         if wanted.any() and number < ROUNDS - 1:
             reduced.add(smooth(remainder[:, wanted] / size[wanted]))
-    return _result(graph, reduced, region, pairs, tolerance)
+    return _result(graph, reduced, region, pairs)
 
 
 def _followed(region: _Region, reduced: Reduced, pairs: list[Pair], wanted: NDArray[np.bool_]) -> list[Pair]:
@@ -131,26 +120,25 @@ def _followed(region: _Region, reduced: Reduced, pairs: list[Pair], wanted: NDAr
 
 @dataclass(frozen=True)
 class _Region:
-    """left, right, low, high : bounds of s, 1/s; weakest : least presence."""
+    """low, high : bounds of Im s, 1/s; those of Re s are a mode's fastest decay and growth."""
 
-    left: float
-    right: float
     low: float
     high: float
-    weakest: float
+    left = -DECAY_60 / SHORTEST_DECAY
+    right = GROWTH
 
     def search(self, reduced: Reduced) -> list[Pair]:
         low, high = self.low / MARGIN, self.high * MARGIN
         found = [p for p in search(reduced, self.left * MARGIN, self.right, low, high) if self.holds(p[0], MARGIN**2)]
         # Crowds of surface modes are sorted out while rough: each step of Newton's method costs.
-        return self.follow(reduced, [p for p in found if presence(reduced, p)[0] >= 0.3 * self.weakest])
+        return self.follow(reduced, [p for p in found if presence(reduced, p)[0] >= 0.3 * WEAKEST])
 
     def follow(self, reduced: Reduced, pairs: list[Pair]) -> list[Pair]:
         """The eigenpairs that Newton's method reaches from `pairs`, as far as they are wanted."""
         reached = [pair for pair in (newton(reduced, p) for p in pairs) if pair is not None]
         near = [pair for pair in reached if self.holds(pair[0], MARGIN)]
         scaled = [(s, *presence(reduced, (s, v))) for s, v in distinct(near, reduced)]
-        return [(s, v) for s, share, v in scaled if share >= self.weakest]
+        return [(s, v) for s, share, v in scaled if share >= WEAKEST]
 
     def holds(self, s: complex, margin: float = 1.0) -> bool:
         inside = self.low / margin <= s.imag <= self.high * margin
@@ -218,7 +206,7 @@ def _remainder(graph: LossyGraph, reduced: Reduced, pairs: list[Pair]) -> tuple[
     return left, np.asarray(size)
 
 
-def _result(graph: LossyGraph, reduced: Reduced, region: _Region, pairs: list[Pair], tolerance: float) -> LossyModes:
+def _result(graph: LossyGraph, reduced: Reduced, region: _Region, pairs: list[Pair]) -> LossyModes:
     # Modes that meet on the way are one; and the scaling is that of the final shapes.
     padded = [(s, np.pad(v, (0, len(reduced.stiffness) - len(v)))) for s, v in pairs if region.holds(s)]
     pairs = [(s, presence(reduced, (s, v))[1]) for s, v in distinct(padded, reduced)]
@@ -227,7 +215,7 @@ def _result(graph: LossyGraph, reduced: Reduced, region: _Region, pairs: list[Pa
         none = np.empty(0)
         return LossyModes(none, none, np.empty((0, cells), dtype=complex), none, none, none)
     size = _remainder(graph, reduced, pairs)[1]
-    done = size <= 10.0 * tolerance
+    done = size <= 10.0 * TOLERANCE
     s = np.array([s for s, _ in pairs])
     share = np.array([np.sum(np.abs(v) ** 2) for _, v in pairs])
     # v^T T'(s) v = 2 s with unit vectors for V/c²: times sqrt(V)/c for the scale of the docstring.

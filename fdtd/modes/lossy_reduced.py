@@ -61,20 +61,23 @@ class Reduced:
 
     def matrix(self, s: complex) -> Complex:
         """T(s), (shape, shape)."""
-        return self._plain(self.graph.movers.coupling(s)) + self.stiffness + s * s * np.eye(len(self.stiffness))
-
-    def slope(self, s: complex) -> Complex:
-        """dT/ds, (shape, shape)."""
-        return self._plain(self.graph.movers.slope(s)) + 2.0 * s * np.eye(len(self.stiffness))
-
-    def _plain(self, coupling: Complex) -> Complex:
-        size = len(self.stiffness)
+        coupling, size = self.graph.movers.coupling(s), len(self.stiffness)
         value = coupling[self._summed]
         total = (value.real @ self._sums + 1j * (value.imag @ self._sums)).reshape(size, size)
         if len(self._apart):
             rows, value = self._moved[self._apart], coupling[self.graph.kind[self._apart]][:, None]
             total = total + rows.T @ (value.real * rows) + 1j * (rows.T @ (value.imag * rows))
-        return np.asarray(total)
+        return np.asarray(total + self.stiffness + s * s * np.eye(size))
+
+    def slope(self, s: complex, vectors: Complex) -> Complex:
+        """dT/ds times `vectors`, (shape, column), without forming the matrix."""
+        moved = self._moved @ vectors.real + 1j * (self._moved @ vectors.imag)
+        pushed = self.graph.movers.slope(s)[self.graph.kind, None] * moved
+        return np.asarray(self._moved.T @ pushed.real + 1j * (self._moved.T @ pushed.imag) + 2.0 * s * vectors)
+
+    def bilinear(self, s: complex, vectors: Complex) -> Complex:
+        """v_i^T T'(s) v_j of the columns of `vectors`, (shape, column)."""
+        return np.asarray(vectors.T @ self.slope(s, vectors))
 
 
 def orthonormal(new: Real, old: Real, weight: Real) -> Real:
@@ -129,7 +132,7 @@ def newton(reduced: Reduced, pair: Pair) -> Pair | None:
     start, v = s, v / np.linalg.norm(v)
     for _ in range(NEWTON_STEPS):
         try:
-            x = np.linalg.solve(reduced.matrix(s), reduced.slope(s) @ v)
+            x = np.linalg.solve(reduced.matrix(s), reduced.slope(s, v[:, None])[:, 0])
         except np.linalg.LinAlgError:
             return s, v
         step = complex(1.0 / (v.conj() @ x))
@@ -155,7 +158,7 @@ def distinct(pairs: list[Pair], reduced: Reduced) -> list[Pair]:
         left, values, _ = np.linalg.svd(np.array([v for _, v in same]).T, full_matrices=False)
         basis = left[:, values > 1e-3 * values[0]]
         if basis.shape[1] > 1:
-            basis = basis @ np.linalg.eig(basis.T @ reduced.slope(s) @ basis)[1]
+            basis = basis @ np.linalg.eig(reduced.bilinear(s, basis))[1]
         kept += [(s, v) for v in basis.T]
     return kept
 
@@ -163,7 +166,7 @@ def distinct(pairs: list[Pair], reduced: Reduced) -> list[Pair]:
 def presence(reduced: Reduced, pair: Pair) -> tuple[float, Complex]:
     """The vector scaled so that v^T T'(s) v = 2 s, as for a rigid mode of length 1; and its length squared."""
     s, v = pair
-    v = v * np.sqrt(2.0 * s / complex(v @ reduced.slope(s) @ v))
+    v = v * np.sqrt(2.0 * s / complex(reduced.bilinear(s, v[:, None])[0, 0]))
     return float(np.sum(np.abs(v) ** 2)), v
 
 

@@ -119,13 +119,10 @@ def open_loops(
     devices = response.simulated(diaphragms)
     load = loading(response, matrices, devices)
     every = np.stack([d.admittance(frequency, dt) for d in devices], axis=-1)
-    passive = np.stack([_passive(d, frequency, dt) for d in devices], axis=-1)
+    off = [DiscreteDevice(d.branches, None, d.air_mass) for d in devices]
+    passive = np.stack([d.admittance(frequency, dt) for d in off], axis=-1)
     system = np.eye(len(devices)) + passive[:, :, None] * load
     return np.asarray(np.linalg.solve(system, (every - passive)[:, :, None] * load))
-
-
-def _passive(device: DiscreteDevice, frequency: NDArray[np.float64], dt: float) -> NDArray[np.complex128]:
-    return DiscreteDevice(device.branches, None, device.air_mass).admittance(frequency, dt)
 
 
 def _determinant(loops: NDArray[np.complex128], gain: float) -> NDArray[np.complex128]:

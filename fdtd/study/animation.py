@@ -11,13 +11,14 @@ from fdtd.analysis.response import combined_map, combined_transfer, free_field_r
 from fdtd.errors import FdtdError
 from fdtd.listening.animation import Field, Plane, animation_axis, animation_spacing
 from fdtd.listening.animation_signals import Signal
-from fdtd.model.excitations import Excitation, geometry_key, make_excitation
+from fdtd.model.excitations import Excitation, by_geometry, make_excitation
 from fdtd.model.problem import Problem, build_problem
 from fdtd.results.result import CellGrid, RunResult
 from fdtd.scene.schema import Scene, Variant
 from fdtd.simulation.animation import AnimationRecord, animation_transfer, simulate_animation
 from fdtd.simulation.compilation import Compilation
-from fdtd.simulation.stepper import LONGEST, Progress
+from fdtd.simulation.progress import Progress, part
+from fdtd.simulation.stepper import LONGEST
 
 SIMULATION_SHARE = 0.8
 """Share of the progress that the simulation is counted as."""
@@ -63,19 +64,13 @@ def animation_fields(
     grid : m. Whether active units are stable is not looked into as a run does (`ports.units.check_units`).
     Raises StabilityError if the field is seen to grow, FdtdError if the animation would take too much memory.
     """
-    report = progress or (lambda fraction, message: None)
-    groups: dict[tuple, list[Variant]] = {}
-    for variant in variants:
-        groups.setdefault(geometry_key(variant), []).append(variant)
     longest = min(length, LONGEST) + REACH
     frequency = animation_axis(signal, scene.run.max_frequency, longest)
     found: dict[str, Field] = {}
     ready = Compilation(precision)
-    for number, group in enumerate(groups.values()):
-
-        def tell(done: float, message: str, number: int = number) -> None:
-            report((number + done) / len(groups), message)
-
+    groups = by_geometry(variants)
+    for number, group in enumerate(groups):
+        tell = part(progress, number / len(groups), (number + 1) / len(groups))
         tell(0.0, "cutting the room into cells")
         problem = build_problem(scene, group[0], grid or scene.run.grid, tuple(group))
         ready.wait(tell)
@@ -116,7 +111,7 @@ def _group_fields(
         scene.run.max_frequency,
         longest,
         precision,
-        lambda done, message: progress(SIMULATION_SHARE * done, message),
+        part(progress, 0.0, SIMULATION_SHARE),
     )
     progress(SIMULATION_SHARE, "working out what any signal would do")
     return {

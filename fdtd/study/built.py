@@ -88,7 +88,9 @@ def install_winners(
     start = study.variant
     variants = [with_units(study, design, _name(study, design)) for design in winners]
     scene = replace(study.scene, variants=(start, *variants))
-    problems = [(group, build_problem(scene, group[0], study.spacing, tuple(group))) for group in by_geometry(scene)]
+    problems = [
+        (group, build_problem(scene, group[0], study.spacing, tuple(group))) for group in by_geometry(scene.variants)
+    ]
     problem_of = {variant: problem for group, problem in problems for variant in group}
     settled, each = [], CHECKS / len(winners) if winners else 0.0
     for k, (design, variant) in enumerate(zip(winners, variants, strict=True)):

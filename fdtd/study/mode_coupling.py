@@ -55,38 +55,29 @@ class _Spread:
     weights: tuple[float, ...]
 
 
-def rigid_mode_shapes(
-    scene: Scene, modes: ModesResult, variant: int = 0, grid: float | None = None, *, problem: Problem | None = None
-) -> ModeShapes:
+def rigid_mode_shapes(scene: Scene, modes: ModesResult, variant: int, grid: float | None = None) -> ModeShapes:
     """Mode shapes of what `workflow.modes` found for the same scene, variant and grid (m).
 
-    problem : if it is at hand; else it is built again. Raises ValueError if the shapes are of another grid.
+    Raises ValueError if the shapes are of another grid.
     """
-    problem = _problem(scene, variant, grid or scene.run.grid, modes.shape.shape[1], problem)
     endless = np.full(len(modes.frequency), np.nan)
-    return _mode_shapes(scene, scene.variants[variant], problem, 2j * np.pi * modes.frequency, endless, modes.shape)
+    return _mode_shapes(scene, variant, grid or scene.run.grid, 2j * np.pi * modes.frequency, endless, modes.shape)
 
 
-def damped_mode_shapes(
-    scene: Scene, modes: LossyModes, variant: int, grid: float, *, problem: Problem | None = None
-) -> ModeShapes:
+def damped_mode_shapes(scene: Scene, modes: LossyModes, variant: int, grid: float) -> ModeShapes:
     """Mode shapes of what `workflow.damped_modes` found for the same scene and variant on cells of `grid` (m)."""
-    problem = _problem(scene, variant, grid, modes.shape.shape[1], problem)
-    return _mode_shapes(scene, scene.variants[variant], problem, modes.eigenvalue, modes.decay_time, modes.shape)
-
-
-def _problem(scene: Scene, variant: int, grid: float, cells: int, problem: Problem | None) -> Problem:
-    problem = problem or build_problem(scene, scene.variants[variant], grid)
-    if len(problem.cells.volume) != cells:
-        raise ValueError(f"the modes have {cells} cells, the room on a grid of {grid:g} m {len(problem.cells.volume)}")
-    return problem
+    return _mode_shapes(scene, variant, grid, modes.eigenvalue, modes.decay_time, modes.shape)
 
 
 def _mode_shapes(
-    scene: Scene, variant: Variant, problem: Problem, eigenvalue: NDArray, decay: NDArray, shapes: NDArray
+    scene: Scene, number: int, grid: float, eigenvalue: NDArray, decay: NDArray, shapes: NDArray
 ) -> ModeShapes:
-    spreads = _spreads(scene, variant)
-    cells, reader = problem.cells, PointWeights(problem.cells)
+    variant = scene.variants[number]
+    problem, spreads = build_problem(scene, variant, grid), _spreads(scene, variant)
+    cells, count = problem.cells, shapes.shape[1]
+    if len(cells.volume) != count:
+        raise ValueError(f"the modes have {count} cells, the room on a grid of {grid:g} m {len(cells.volume)}")
+    reader = PointWeights(cells)
     rows = _readings(reader, spreads)
     groups = families(eigenvalue)
     places = tuple(s.place for s in spreads)

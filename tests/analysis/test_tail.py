@@ -7,14 +7,9 @@ import pytest
 from scipy.integrate import quad, trapezoid
 
 from fdtd.analysis.impulse import impulse_of_transfer
-from fdtd.analysis.tail import (
-    Tail,
-    stepped_tones,
-    tail_figures,
-    tail_of_impulse,
-    tail_of_resonances,
-    tail_times,
-)
+from fdtd.analysis.tail import Tail, stepped_tones, tail_figures, tail_of_impulse, tail_times
+
+from .tails_in_closed_form import tail_of_resonances
 
 TONES = stepped_tones(extra=[34.6])
 WHEN = tail_times(1.0)
