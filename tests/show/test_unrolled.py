@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from matplotlib.text import Annotation
 
 from fdtd.show.loudest import draw_loudest
 from fdtd.show.style import COLUMN_WIDTH, FULL_WIDTH
@@ -24,7 +25,8 @@ def test_spots_under_the_ridge_are_inside_the_axes(width: float) -> None:
     figure = draw_loudest(scene, scene.variants[0], *sized_surfaces(8.0), spots, "title", width)
     high = [at[2] for at, _ in spots if at[2] > LOW_WALL]
     walls = [axes for axes in figure.axes[1:] if axes.get_ylabel() == "z in m"]
-    marked = {t.get_position() for axes in walls for t in axes.texts if t.get_position()[1] <= axes.get_ylim()[1]}
+    numbers = [(axes, text.xy) for axes in walls for text in axes.texts if isinstance(text, Annotation)]
+    marked = {at for axes, at in numbers if 0.0 < at[1] <= axes.get_ylim()[1]}
     assert len(high) == 2 and all(any(z == pytest.approx(at) for _, z in marked) for at in high)
 
 
