@@ -1,4 +1,4 @@
-"""Seconds of the placement search over all singles, pairs and fourth-order differences, against one dense solve a
+"""Seconds of the placement search over all singles, pairs and triples, against one dense solve a
 design in NumPy.
 
     python benchmarks/search.py [PORTS] [MOST]
@@ -43,7 +43,8 @@ def main() -> None:
     start = time.perf_counter()
     result = search(study, most)
     taken = time.perf_counter() - start
-    print(f"{result.method}\n{result.number:,} designs in {taken:.2f} s: {1e6 * taken / result.number:.1f} us a design")
+    counts = ", ".join(f"{one.tried:,} of {one.possible:,} with {one.count}" for one in result.searched)
+    print(f"{counts}\n{result.number:,} designs in {taken:.2f} s: {1e6 * taken / result.number:.1f} us a design")
     axis = make_axis(study.frequency, study.weights)
     start = time.perf_counter()
     for k in range(PLAIN):

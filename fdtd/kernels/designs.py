@@ -27,6 +27,7 @@ _compiled = numba.njit(**_OPTIONS)
 SMALLEST = 1e-30
 """Power below which a seat's level is not followed down, relative to the scale of the inputs."""
 _LOG_2 = np.log(2.0)
+_DECIBEL = 10.0 / np.log(10.0)
 # A double's bits: 52 of mantissa, then the exponent. Adding the difference of the bits of 1 and of the root of 1/2 lets
 # the exponent rise there, so that mantissas lie about 1.
 _MANTISSA, _ONE = np.uint64(52), np.uint64(0x3FF0000000000000)
@@ -37,7 +38,7 @@ class Room(NamedTuple):
     """The room without devices; axis 0 of each array is (real, imaginary part).
 
     between : (2, port driven, port seen, frequency); to_seats : (2, port, seat, frequency)
-    driven : (2, port, frequency) pressure at the ports; bare : (2, seat, frequency) pressure at the seats
+    driven : (2, port, frequency) pressure at the ports; untreated : (2, seat, frequency) pressure at the seats
     admittance : (2, choice, port, frequency)
     """
 
@@ -51,12 +52,17 @@ class Room(NamedTuple):
 class Scale(NamedTuple):
     """How responses become figures.
 
-    weight : (frequency,), sum 1, of levels; seat : (seat,), sum 1; step_weight : (frequency - 1,), sum 1, of the steps
-    between samples; width : (frequency - 1,) rad/s, of those steps; rate : (frequency - 1,) 1/s², square of the decay
-    rate that is just not heard; low, high : (frequency - 1,) energies are averaged over the steps low <= k < high
+    weight : (frequency,), sum 1, of levels; level_low, level_high : (frequency,) the level is that of the mean power
+    over the steps low <= k < high; level_rate : (frequency,) s/rad, one over their width
+    seat : (seat,), sum 1; step_weight : (frequency - 1,), sum 1, of the steps between samples; width : (frequency - 1,)
+    rad/s, of those steps; rate : (frequency - 1,) 1/s², square of the decay rate that is just not heard; low, high :
+    (frequency - 1,) energies are averaged over the steps low <= k < high
     """
 
     weight: Array
+    level_low: Array
+    level_high: Array
+    level_rate: Array
     seat: Array
     step_weight: Array
     width: Array
@@ -206,73 +212,62 @@ def _logarithms(values, out, exponent):
 
 
 @_compiled
-def _levels(response, scale, level, sums, scratch):
-    """Unevenness, spread and mean level (dB) of one design; leaves energies in `sums`, (2, frequency): power and change
-    from one frequency to the next, seats summed. level : (2, frequency), scratch : (3, frequency)
+def _figures(response, scale, work, logs, overall, uneven, ringing):
+    """Figures of one design: spread and mean level (dB) in `overall`, unevenness (dB) and ringing (octaves) by seat.
+
+    response : (seat, 2, frequency); work : (6, frequency) and logs : (3, frequency) are overwritten
     """
     seats, samples = response.shape[0], response.shape[2]
-    between, across, power, change = level[0], level[1], sums[0], sums[1]
-    value, db = scratch[0], scratch[1]
-    between[:], across[:], power[:], change[:] = 0.0, 0.0, 0.0, 0.0
-    mean, uneven, spread = 0.0, 0.0, 0.0
+    steps = samples - 1
+    mean, square, energy, late, value, ratio = work[0], work[1], work[2], work[3], work[4], work[5, :steps]
+    db, over = logs[0], logs[1, :steps]
+    mean[:], square[:] = 0.0, 0.0
+    overall[:] = 0.0
     for s in range(seats):
         re, im, share = response[s, 0], response[s, 1], scale.seat[s]
         for f in range(samples):
-            square = re[f] * re[f] + im[f] * im[f]
-            power[f] += share * square
-            value[f] = max(square, SMALLEST)
-        for f in range(samples - 1):
+            value[f] = re[f] * re[f] + im[f] * im[f]
+        for f in range(steps):
             x, y = re[f + 1] - re[f], im[f + 1] - im[f]
-            change[f] += share * (x * x + y * y)
-        _logarithms(value, db, scratch[2])
-        first, second = 0.0, 0.0
+            energy[f + 1] = 0.5 * (value[f] + value[f + 1]) * scale.width[f]
+            late[f + 1] = (x * x + y * y) / scale.width[f]
+        # Running sums, so that an average over any width costs the same.
+        energy[0], late[0] = 0.0, 0.0
+        for f in range(steps):
+            energy[f + 1] += energy[f]
+            late[f + 1] += late[f]
         for f in range(samples):
-            between[f] += share * db[f]
-            across[f] += share * db[f] * db[f]
+            # Unsigned, which spares the question whether they count from the end.
+            a, b = np.uintp(scale.level_low[f]), np.uintp(scale.level_high[f])
+            value[f] = max((energy[b] - energy[a]) * scale.level_rate[f], SMALLEST)
+        for f in range(steps):
+            a, b = (
+                np.uintp(scale.low[f]),
+                np.uintp(scale.high[f]),
+            )  # spares the question whether they count from the end
+            ratio[f] = max(scale.rate[f] * (late[b] - late[a]) / max(energy[b] - energy[a], SMALLEST), 1.0)
+        _logarithms(value, db, logs[2])
+        _logarithms(ratio, over, logs[2, :steps])
+        first, second, rings = 0.0, 0.0, 0.0
+        for f in range(samples):
+            mean[f] += share * db[f]
+            square[f] += share * db[f] * db[f]
             first += scale.weight[f] * db[f]
             second += scale.weight[f] * db[f] * db[f]
-        mean += share * first
-        uneven += share * np.sqrt(max(second - first * first, 0.0))
+        for f in range(steps):
+            rings += scale.step_weight[f] * over[f]
+        overall[1] += _DECIBEL * share * first
+        uneven[s] = _DECIBEL * np.sqrt(max(second - first * first, 0.0))
+        ringing[s] = 0.5 / _LOG_2 * rings
     if seats > 1:
+        spread = 0.0
         for f in range(samples):
-            spread += scale.weight[f] * np.sqrt(max(across[f] - between[f] * between[f], 0.0))
-    decibel = 10.0 / np.log(10.0)
-    return decibel * uneven, decibel * spread, decibel * mean
+            spread += scale.weight[f] * np.sqrt(max(square[f] - mean[f] * mean[f], 0.0))
+        overall[0] = _DECIBEL * spread
 
 
 @_compiled
-def _figures(response, scale, level, sums, scratch, out):
-    """Ringing (octaves), unevenness, spread and mean level (dB) of one design.
-
-    response : (seat, 2, frequency); level, sums : (2, frequency) and scratch : (3, frequency) are overwritten
-    """
-    out[1], out[2], out[3] = _levels(response, scale, level, sums, scratch)
-    steps = len(scale.width)
-    energies, lates, power, change = level[0], level[1], sums[0], sums[1]
-    ratio, log = scratch[0, :steps], scratch[1, :steps]
-    # Running sums, so that an average over any width costs the same.
-    total, slow = 0.0, 0.0
-    energies[0], lates[0] = 0.0, 0.0
-    for f in range(steps):
-        energies[f + 1] = 0.5 * (power[f] + power[f + 1]) * scale.width[f]
-        lates[f + 1] = change[f] / scale.width[f]
-    for f in range(steps):
-        total, slow = total + energies[f + 1], slow + lates[f + 1]
-        energies[f + 1], lates[f + 1] = total, slow
-    for f in range(steps):
-        a, b = np.uintp(scale.low[f]), np.uintp(scale.high[f])  # spares the question whether they count from the end
-        power[f], change[f] = energies[b] - energies[a], lates[b] - lates[a]
-    for f in range(steps):
-        ratio[f] = max(scale.rate[f] * change[f] / max(power[f], SMALLEST), 1.0)
-    _logarithms(ratio, log, scratch[2, :steps])
-    ringing = 0.0
-    for f in range(steps):
-        ringing += scale.step_weight[f] * log[f]
-    out[0] = 0.5 / _LOG_2 * ringing
-
-
-@_compiled
-def _group(room, scale, groups, g, out):
+def _group(room, scale, groups, g, overall, uneven, ringing):
     """All designs of one group."""
     ports, choices = groups.ports[g], groups.choices[g]
     m, seats, samples = len(ports), room.untreated.shape[1], room.untreated.shape[2]
@@ -285,7 +280,7 @@ def _group(room, scale, groups, g, out):
     seen, audible = np.empty((m, 2, samples)), np.empty((m, 2, samples))
     own, driven, reach = np.empty((2, samples)), np.empty((2, samples)), np.empty((seats, 2, samples))
     flow, response = np.empty((2, samples)), np.empty((seats, 2, samples))
-    level, sums, scratch = np.empty((2, samples)), np.empty((2, samples)), np.empty((3, samples))
+    work, logs = np.empty((6, samples)), np.empty((3, samples))
     before = -1
     for n in range(groups.pointer[g], groups.pointer[g + 1]):
         port = groups.last_port[n]
@@ -309,31 +304,38 @@ def _group(room, scale, groups, g, out):
         for s in range(seats):
             _copy(response[s], pressure[s, 0], pressure[s, 1])
             _take(response[s, 0], response[s, 1], flow[0], flow[1], reach[s, 0], reach[s, 1])
-        _figures(response, scale, level, sums, scratch, out[n])
+        _figures(response, scale, work, logs, overall[n], uneven[n], ringing[n])
 
 
 @numba.njit(parallel=True, **_OPTIONS)
-def _score(room, scale, groups, order, out):
+def _score(room, scale, groups, order, figures):
     for k in prange(len(order)):
-        _group(room, scale, groups, order[k], out)
+        _group(room, scale, groups, order[k], figures.overall, figures.uneven, figures.ringing)
 
 
-def score(room: Room, scale: Scale, groups: Groups, advance: Callable[[int], None] | None = None) -> Array:
-    """(design, 4): ringing in octaves, unevenness, spread and mean level in dB of every design of `groups`.
+class Figures(NamedTuple):
+    """Of many designs. overall : (design, 2) spread and mean level in dB; uneven : (design, seat) dB
+    ringing : (design, seat) octaves"""
 
-    advance : called now and then with the number of groups done
-    """
-    out = np.empty((len(groups.last_port), 4))
+    overall: Array
+    uneven: Array
+    ringing: Array
+
+
+def score(room: Room, scale: Scale, groups: Groups, advance: Callable[[int], None] | None = None) -> Figures:
+    """Figures of every design of `groups`; advance : called now and then with the number of groups done."""
+    designs, seats = len(groups.last_port), len(scale.seat)
+    figures = Figures(np.empty((designs, 2)), np.empty((designs, seats)), np.empty((designs, seats)))
     count = len(groups.ports)
     # Neighbouring groups are alike in size; dealt out like GPUs, every thread gets as much to do.
     threads, batch = numba.get_num_threads(), 64 * numba.get_num_threads()
     for first in range(0, count, batch):
         part = np.arange(first, min(first + batch, count))
         order = np.concatenate([part[k::threads] for k in range(threads)])
-        _score(room, scale, groups, order, out)
+        _score(room, scale, groups, order, figures)
         if advance is not None:
             advance(int(part[-1]) + 1)
-    return out
+    return figures
 
 
 @_compiled

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from fdtd.kernels import designs as kernel
 from fdtd.placement.listing import Indices, Listing, Mixing, choice_tuples, every_design
 from fdtd.placement.local_search import Pool, greedy
-from fdtd.placement.objectives import BAND, WIDTH, Axis, Objectives, benefit, make_axis, objectives
+from fdtd.placement.objectives import BAND, WIDTH, Axis, Objectives, benefit, harm, make_axis, objectives
 from fdtd.placement.stable import StableDesigns
 from fdtd.placement.study import Design, SearchInput, design_response
 
@@ -155,8 +155,8 @@ class Scorer:
             _parts(given.untreated.T),
             _parts(np.swapaxes(choice, 1, 2)),
         )
-        self.scale = kernel.Scale(axis.weight, axis.seat, axis.step_weight, axis.width, axis.rate, axis.low, axis.high)
-        self.untreated, self.progress = untreated, progress or (lambda share, message: None)
+        self.scale = kernel.Scale(**{name: getattr(axis, name) for name in kernel.Scale._fields})
+        self.seat, self.untreated, self.progress = axis.seat, untreated, progress or (lambda share, message: None)
         self.number = 0
         self.stable = StableDesigns(given)
         self.samples = given.untreated.size
@@ -169,15 +169,17 @@ class Scorer:
         def advance(done: int) -> None:
             self.progress(min((self.done + float(groups.pointer[done])) / self.whole, 1.0), self.message)
 
-        figures = kernel.score(self.room, self.scale, groups, advance)
-        figures[:, 3] = self.untreated.level - figures[:, 3]
+        found = kernel.score(self.room, self.scale, groups, advance)
         self.number += total
         self.done += total
-        untreated = self.untreated
-        gain = (untreated.ringing - figures[:, 0], untreated.uneven - figures[:, 1], untreated.spread - figures[:, 2])
+        untreated, overall = self.untreated, found.overall
+        ringing, uneven = found.ringing @ self.seat, found.uneven @ self.seat
+        figures = np.column_stack([ringing, uneven, overall[:, 0], untreated.level - overall[:, 1]])
+        gain = (untreated.ringing - ringing, untreated.uneven - uneven, untreated.spread - overall[:, 0])
+        gained = benefit(*gain, figures[:, 3], harm(found.ringing, found.uneven, untreated, self.seat))
         fine = self.stable.among(listing)
         kept = Listing(listing.ports[fine], listing.choices[fine], groups)
-        return Pool(kept, figures[fine], benefit(*gain, figures[:, 3])[fine])
+        return Pool(kept, figures[fine], gained[fine])
 
 
 def _parts(values: NDArray[np.complex128]) -> NDArray[np.float64]:

@@ -11,11 +11,11 @@ from fdtd.report.loading import Audible, Subject
 from fdtd.report.markup import Markup, data, joined, listed, number, percent, prose, quoted
 from fdtd.report.study_text import on_surface, the_answer, the_study, where
 from fdtd.results.placement_record import PlacementFile, Unit
-from fdtd.wording.answer import gain_left, not_confident, one_more
+from fdtd.wording.answer import gain_left, not_confident, one_more, with_and_without_power
 from fdtd.wording.first_lines import COARSE
 from fdtd.wording.letters import LEAST_DECAY, ORDINALS
 from fdtd.wording.letters import number as in_letters
-from fdtd.wording.worst_notes import MOST_SEATS, worst_note_lines
+from fdtd.wording.worst_notes import MOST_SEATS, harm_lines, worst_note_lines
 
 
 def study_lead(subject: Subject) -> Lead:
@@ -58,7 +58,10 @@ def _sentences(subject: Subject) -> tuple[Markup, ...]:
         text = Markup("; spot ").join(Markup("{} is {}").format(_spot(unit), place) for unit, place in places)
         more.append(Markup("Spot {}.").format(text))
     if found.units:
+        more += [prose(line) for line in harm_lines(study.worst_notes, study.seats)]
         more += [prose(line) for line in worst_note_lines(study.worst_notes[:MOST_SEATS], study.seats)]
+        power = with_and_without_power(found, lambda amount: number(amount, 1, "dB", key="power"))
+        more += [Markup(power)] if power else []
     more += [_longer(study, run), prose(not_confident(study.sureness, found)) if advised else None]
     left = gain_left(found, lambda margin: number(margin, 1, "dB", key="margin")) if advised else ""
     more += [Markup(" ").join(filter(None, [Markup(left), prose(one_more(found))])), _held(study)]

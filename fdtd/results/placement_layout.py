@@ -10,7 +10,7 @@ from fdtd.results.derived import LabelledArray
 from fdtd.results.layout import PRESSURE_PER_VELOCITY, SCENE, XYZ, names, numbers, text
 from fdtd.results.statement import Entry, Group, Layout
 
-FORMAT = 4
+FORMAT = 5
 """Of placement.h5; raise it if old readers would misread. Older: 1 without what figures and report are made from, 2
 with sentences where there are numbers now."""
 
@@ -204,6 +204,8 @@ _ANSWER = {
     "shorter": _sooner("mean share by which what rings dies away sooner with them"),
     **_units("unit"),
     "why_not": text("why there is not one unit more", choices=WHY_NOT),
+    "benefit": _decibels("score against empty spots"),
+    "switched_off": _decibels("score of the same units without power, NaN: none needs any", nan=True),
     "margin": _decibels(f"{_MARGIN}, NaN: not tried", nan=True, infinite=True),
     "margin_of_more": _decibels("what one unit more would leave, NaN: not why", nan=True, infinite=True),
     "lowered": _yes("1: that is at a lower gain than was ranked"),
@@ -281,6 +283,10 @@ _WORST_NOTES = {
     "after": _decibels("likewise with the advised units", "note"),
     "decay_before": Entry(("note",), "s", "decay time about it, from the slope of the response"),
     "decay_after": Entry(("note",), "s", "likewise with the advised units"),
+    "risen": Entry(("note",), "Hz", "what stands out most more at the seat with the advised units"),
+    "rise": _decibels("by which it stands out more from the seat's mean level", "note"),
+    "shorter": _sooner("mean share by which what rings at the seat dies away sooner", "note"),
+    "more_even": _decibels("more even at the seat than without units", "note"),
 }
 
 LAYOUT: Layout = {

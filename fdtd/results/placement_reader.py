@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
@@ -73,8 +74,7 @@ def _read(file: h5py.File) -> PlacementFile:
 
 
 def _worst_notes(group: h5py.Group) -> tuple[WorstNote, ...]:
-    names = ("frequency", "before", "after", "decay_before", "decay_after")
-    rows = _columns(group, {name: name for name in names})
+    rows = _columns(group, {field.name: field.name for field in fields(WorstNote) if field.name != "seat"})
     return tuple(WorstNote(seat=int(seat), **row) for seat, row in zip(group["of_seat"][()], rows, strict=True))
 
 
@@ -133,7 +133,9 @@ def _counts(group: h5py.Group, names: tuple[str, ...]) -> tuple[CountRecord, ...
 def _answer(group: h5py.Group, names: tuple[str, ...]) -> Answer:
     columns = [group[name][()] for name in ("unit_place", "unit_device", "unit_gain")]
     units = tuple(Unit(int(p), names[int(d)], float(g)) for p, d, g in zip(*columns, strict=True))
-    found = {name: float(group[name][()]) for name in ("shorter", "margin", "margin_of_more")}
+    found = {
+        name: float(group[name][()]) for name in ("shorter", "benefit", "switched_off", "margin", "margin_of_more")
+    }
     lowered, why_not = bool(group["lowered"][()]), text_of(group["why_not"][()])
     return Answer(int(group["worthwhile"][()]), units, why_not=why_not, lowered=lowered, **found)
 

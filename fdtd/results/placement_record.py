@@ -108,6 +108,7 @@ class Answer:
     """What is advised. worthwhile : units that are worth while, 0: none; units : the design to build, at least one
     where any was found, as good as it gets
     shorter : share by which what rings dies away sooner with them, mean over the seats by their weights
+    benefit : dB, against empty spots; switched_off : dB, of the same units without power, NaN if none needs any
     why_not, margin, margin_of_more, lowered : as of `study.decide.Decision`
     """
 
@@ -115,6 +116,8 @@ class Answer:
     units: tuple[Unit, ...]
     shorter: float
     why_not: str
+    benefit: float
+    switched_off: float = float("nan")
     margin: float = float("inf")
     margin_of_more: float = float("nan")
     lowered: bool = False
@@ -203,7 +206,9 @@ class LoudSpot:
 @dataclass(frozen=True)
 class WorstNote:
     """seat : number; frequency : Hz, of what stands out most at the seat before the change
-    before, after : dB above the seat's mean level before the change; decay_before, decay_after : s for 60 dB"""
+    before, after : dB above the seat's mean level before the change; decay_before, decay_after : s for 60 dB
+    risen, rise : Hz, of the note that stands out most more after the change, and dB by how much
+    shorter, more_even : share by which decays are shorter, and dB by which the level is more even, at the seat"""
 
     seat: int
     frequency: float
@@ -211,6 +216,10 @@ class WorstNote:
     after: float
     decay_before: float
     decay_after: float
+    risen: float
+    rise: float
+    shorter: float
+    more_even: float
 
     @property
     def louder(self) -> float:

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from math import nan
+
+import numpy as np
+
 from fdtd.placement.objectives import Objectives
 from fdtd.placement.steps import MOST_OCTAVES_LONGER, Gained, gained
 from fdtd.placement.study import Design
-from fdtd.study.place import PlacementStudy
+from fdtd.ports.predict import port_admittance
+from fdtd.study.place import PlacementStudy, diaphragms
 from fdtd.study.robust import Robustness
 from fdtd.study.shortlist import Scores
 
@@ -22,6 +28,24 @@ def figures(study: PlacementStudy, design: Design) -> Objectives:
     own = (step.scored for step in study.added if step.scored.design == design)
     found = next(own, None)
     return Scores(study.given).of(design) if found is None else found.objectives
+
+
+def switched_off(study: PlacementStudy, design: Design) -> float:
+    """dB of benefit of a design whose active units are without power, NaN if none is active."""
+    devices = [study.spots.devices[kind] for kind in design.kinds]
+    if all(device.control is None for device in devices):
+        return nan
+    given, columns = study.given, []
+    for port, device, gain in zip(design.ports, devices, design.gains, strict=True):
+        if device.control is None:
+            columns.append(given.admittance[study.spots.devices.index(device), gain, :, port])
+            continue
+        at = replace(study.response.faces, ports=(study.response.faces.ports[port],))
+        columns.append(port_admittance(at, given.frequency, diaphragms(at, device, 0.0, (study.places[port],)))[:, 0])
+    unpowered = np.zeros((1, *given.admittance.shape[2:]), dtype=complex)
+    unpowered[0][:, list(design.ports)] = np.stack(columns, axis=-1)
+    alone = Design(design.ports, *((0,) * len(design.ports),) * 2)
+    return Scores(replace(given, admittance=unpowered, limits=None)).of(alone).benefit
 
 
 def changes(study: PlacementStudy, design: Design) -> Gained:

@@ -31,15 +31,15 @@ TRIES = 200
 class Doubt:
     """How far off what is known may be.
 
-    wall : of the admittance of every material, a share (0.3: a factor between 1/1.3 and 1.3)
+    wall : of the admittance of every material, a share (1.0: a factor between a half and 2)
     temperature : K; device : of a unit's mass, resistance, stiffness and electronics' gain, a share likewise
     place, height : m, of seats and sources along x and y, and up
     """
 
-    wall: float = 0.3
+    wall: float = 1.0
     temperature: float = 3.0
     device: float = 0.1
-    place: float = 0.1
+    place: float = 0.2
     height: float = 0.05
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import fields
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 from fdtd.placement.steps import gained
 from fdtd.placement.study import Design, design_response
 from fdtd.results.layout import XYZ
-from fdtd.results.placement_record import Answer, Meter, Spread, Sureness, Trial, Unit
+from fdtd.results.placement_record import Answer, Meter, Spread, Sureness, Trial, Unit, WorstNote
 from fdtd.study.design_figures import shorter
 from fdtd.study.finished import FinishedPlacement
 from fdtd.study.place import PlacementStudy, units_of
@@ -36,7 +37,7 @@ def text_arrays(done: FinishedPlacement) -> dict[str, Arrays]:
     if (found := answer(done)) is not None:
         groups["answer"] = _answer(study, found)
     if notes := worst_notes_of(done):
-        names = ("frequency", "before", "after", "decay_before", "decay_after")
+        names = [field.name for field in fields(WorstNote) if field.name != "seat"]
         columns = {name: np.array([getattr(note, name) for note in notes]) for name in names}
         groups["worst_notes"] = {
             "note": np.arange(1, len(notes) + 1),
@@ -137,6 +138,8 @@ def _answer(study: PlacementStudy, found: Answer) -> Arrays:
         "unit": units.pop("unit"),
         **{name: row for name, (row,) in units.items()},
         "why_not": np.array(found.why_not, dtype=object),
+        "benefit": np.array(found.benefit),
+        "switched_off": np.array(found.switched_off),
         "margin": np.array(found.margin),
         "margin_of_more": np.array(found.margin_of_more),
         "lowered": np.array(int(found.lowered)),

@@ -41,7 +41,7 @@ COARSER = 1.5
 """Factor on the study's cells; what is wanted is how much figures move, and that is seen on larger cells too."""
 COARSE = 0.15
 """m, cells that are at least taken."""
-NOT_NEGATIVE = ("ringing", "uneven", "spread", "ringing_at", "uneven_at", "ringing_share_at")
+NOT_NEGATIVE = ("ringing", "uneven", "spread", "harm", "ringing_at", "uneven_at", "ringing_share_at")
 """Figures that a shift must not make negative."""
 TOP = 3
 """Places that count as 'on top'."""

@@ -10,9 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.analysis.smoothing import smoothed_levels
-from fdtd.placement.objectives import BAND, make_axis
+from fdtd.placement.objectives import BAND, make_axis, objectives
+from fdtd.placement.steps import gained
 from fdtd.placement.study import design_response
 from fdtd.results.placement_record import WorstNote
+from fdtd.study.clearly_worse import stands_out_more
 from fdtd.study.finished import FinishedPlacement
 
 NOTES = 12.0
@@ -28,17 +30,22 @@ def worst_notes(
 ) -> tuple[WorstNote, ...]:
     """One for each seat; frequency : (F,) Hz, rising; before, after : (F, seat) responses on any one scale."""
     inside = (frequency >= BAND[0] - 1e-9) & (frequency <= BAND[1] + 1e-9)
-    weight = make_axis(frequency[inside], np.ones(before.shape[1])).weight
+    axis = make_axis(frequency[inside], np.ones(before.shape[1]))
+    change = gained(*(objectives(response[inside], axis) for response in (before, after)))
     old, new = (_level(frequency, response)[inside] for response in (before, after))
-    mean = weight @ old
+    mean, mean_after = axis.weight @ old, axis.weight @ new
     found = []
     for seat in range(before.shape[1]):
         k = int(np.argmax(old[:, seat]))
         note = float(frequency[inside][k])
         near = (frequency[inside] >= note / HALF_NOTE) & (frequency[inside] <= note * HALF_NOTE)
-        decays = (_decay(frequency, response[:, seat], note) for response in (before, after))
+        decays = (_decay(frequency, before[:, seat], note), _decay(frequency, after[:, seat], note))
         peaks = (float(old[k, seat] - mean[seat]), float(new[near, seat].max() - mean[seat]))
-        found.append(WorstNote(seat, note, *peaks, *decays))
+        levels, means = np.stack([old[:, seat], new[:, seat]], 1), np.array([mean[seat], mean_after[seat]])
+        more = stands_out_more(levels, means)
+        risen = (float(frequency[inside][np.argmax(more)]), float(more.max()))
+        at_seat = (float(change.ringing_at[seat]), float(change.uneven_at[seat]))
+        found.append(WorstNote(seat, note, *peaks, *decays, *risen, *at_seat))
     return tuple(found)
 
 

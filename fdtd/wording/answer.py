@@ -58,6 +58,18 @@ def gain_left(found: Answer, amount: Callable[[float], str] = decibels) -> str:
     return f"The gain could rise by {amount(found.margin)} before {it}." if isfinite(found.margin) else ""
 
 
+def with_and_without_power(found: Answer, amount: Callable[[float], str] = decibels) -> str:
+    """What the switch does, and what the empty spot would be; "" where no unit needs power; amount : as above"""
+    if isnan(found.switched_off):
+        return ""
+    whole, off = amount(found.benefit), amount(found.switched_off)
+    unit, spot = ("unit", "an empty spot") if len(found.units) == 1 else ("units", "empty spots")
+    return (
+        f"Of the {whole} of benefit against {spot}, {amount(found.benefit - found.switched_off)} come with the switch: "
+        f"switched off, the {unit} give{'s' * (len(found.units) == 1)} {off}."
+    )
+
+
 def one_more(found: Answer) -> str:
     """What one unit more than advised would do."""
     count, why = found.worthwhile, found.why_not

@@ -12,12 +12,12 @@ from fdtd.study.place import PlacementStudy
 from fdtd.study.place_answer import answer, sureness
 from fdtd.study.robust import Robustness
 from fdtd.study.worst_note import worst_notes_of
-from fdtd.wording.answer import gain_left, not_confident
+from fdtd.wording.answer import gain_left, not_confident, with_and_without_power
 from fdtd.wording.designs import effect
 from fdtd.wording.letters import listed, number
 from fdtd.wording.names import named, typed
 from fdtd.wording.places import short_text
-from fdtd.wording.worst_notes import MOST_SEATS, worst_note_lines
+from fdtd.wording.worst_notes import MOST_SEATS, harm_lines, worst_note_lines
 
 COARSE = 0.15
 """m, cells above which a study is a first look."""
@@ -31,7 +31,10 @@ def first_lines(done: FinishedPlacement) -> str:
         lines = [f"Install none: no place was found for {devices} that improves this room by the score."]
     else:
         lines = [_advised(study, robust, decided, gain_left(found) if decided.worthwhile else "")]
-        lines += worst_note_lines(worst_notes_of(done)[:MOST_SEATS], [seat.name for seat in study.variant.seats])
+        notes, seats = worst_notes_of(done), [seat.name for seat in study.variant.seats]
+        lines += harm_lines(notes, seats)
+        lines += worst_note_lines(notes[:MOST_SEATS], seats)
+        lines += [power] if (power := with_and_without_power(found)) else []
         several = decided.worthwhile > 1  # of one unit it is in the same sentence
         lines += [doubt] if several and (doubt := not_confident(sureness(done), found)) else []
         lines += _each_device(study) if len(study.spots.devices) > 1 else []

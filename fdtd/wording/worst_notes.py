@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from fdtd.listening.changes import LEVEL_JND
-from fdtd.placement.steps import AUDIBLE_DECAY
+from fdtd.placement.steps import AUDIBLE_DECAY, AUDIBLE_EVENNESS
 from fdtd.results.placement_record import WorstNote
-from fdtd.wording.letters import faster, louder
+from fdtd.study.clearly_worse import CLEAR_LEVEL
+from fdtd.wording.letters import faster, listed, louder, more_even
 from fdtd.wording.names import named
 
 MOST_SEATS = 3
@@ -19,6 +20,18 @@ SIZES = ((1.0, "not audible"), (2.0, "just audible"), (6.0, "clear"), (float("in
 def size_text(differences: float) -> str:
     """How large a change of so many just noticeable differences is."""
     return next(name for limit, name in SIZES if abs(differences) < limit)
+
+
+def harm_lines(notes: Sequence[WorstNote], seats: Sequence[str]) -> list[str]:
+    """A sentence for each seat that the change makes audibly worse, on the whole or at one note."""
+    lines = []
+    for note in notes:
+        parts = [f"resonances decay {faster(note.shorter)}"] if note.shorter <= -AUDIBLE_DECAY else []
+        parts += [f"the level is {more_even(note.more_even)}"] if note.more_even <= -AUDIBLE_EVENNESS else []
+        parts += [f"{note.risen:.0f} Hz stands out {note.rise:.0f} dB more"] if note.rise >= CLEAR_LEVEL else []
+        if parts:
+            lines.append(f"BUT it is worse at {named(seats[note.seat])}: {listed(parts)}.")
+    return lines
 
 
 def worst_note_lines(notes: Sequence[WorstNote], seats: Sequence[str]) -> list[str]:

@@ -20,7 +20,7 @@ def resonance(at: float, delta: float) -> np.ndarray:
 def test_ringing_at_a_resonance_is_its_decay_time_over_the_limit(at: float, decay: float) -> None:
     """T = 3 ln(10)/delta (Kuttruff, Room Acoustics, ch. 3)."""
     axis = make_axis(FREQUENCY, [1.0], width=0.0)
-    over = ringing_over(resonance(at, 3 * np.log(10) / decay), axis, axis.seat)
+    over = ringing_over(resonance(at, 3 * np.log(10) / decay), axis)[:, 0]
     assert over.max() == pytest.approx(np.log2(decay / float(ringing_limit(at))), abs=0.03)
     assert FREQUENCY[np.argmax(over)] == pytest.approx(at, abs=0.2)
 
@@ -29,7 +29,7 @@ def test_over_the_whole_axis_ringing_is_the_mean_square_time_of_the_energy() -> 
     """Parseval: exp(-delta t) has a mean square time of 1/(2 delta²) by its energy."""
     delta = 20.0
     axis = make_axis(FREQUENCY, [1.0], width=20.0)
-    squared = 4.0 ** ringing_over(resonance(90.0, delta), axis, axis.seat) / axis.rate
+    squared = 4.0 ** ringing_over(resonance(90.0, delta), axis)[:, 0] / axis.rate
     loud = axis.rate / (2 * delta**2) > 1.1
     assert loud.any()
     np.testing.assert_allclose(squared[loud], 1 / (2 * delta**2), rtol=0.06)
@@ -44,7 +44,7 @@ def test_limit_is_the_published_one_and_goes_on_below() -> None:
 
 def test_unevenness_of_a_level_that_is_linear_in_log_frequency() -> None:
     """A level rising evenly by R dB over the axis has a standard deviation of R/sqrt(12) (uniform distribution)."""
-    axis = make_axis(FREQUENCY, [1.0])
+    axis = make_axis(FREQUENCY, [1.0], smoothing=0.0, edge=0.0)
     slope = FREQUENCY[:, None]
     rise = 20 * np.log10(FREQUENCY[-1] / FREQUENCY[0])
     found = objectives(slope.astype(complex), axis)
@@ -73,6 +73,42 @@ def test_a_null_does_not_ring() -> None:
     assert shared == 0.0 < 0.01 < single
 
 
+@pytest.mark.parametrize("at", [60.0, 159.0])
+def test_no_single_frequency_swings_the_figures(at: float) -> None:
+    """A null a quarter of a hertz wide and 60 dB deep, in the middle of the band or beside its edge."""
+    flat = np.ones((len(FREQUENCY), 1), dtype=complex)
+    pitted = np.where(np.abs(FREQUENCY[:, None] - at) < 0.13, 1e-3, flat)
+    assert objectives(pitted, make_axis(FREQUENCY, [1.0])).uneven < 0.05
+    sharp = make_axis(FREQUENCY, [1.0], smoothing=0.0, edge=0.0)
+    assert objectives(pitted, sharp).uneven > 10 * objectives(pitted, make_axis(FREQUENCY, [1.0])).uneven
+
+
+def test_a_peak_at_the_edge_of_the_band_counts_less_than_one_within() -> None:
+    """One resonance of the same shape on a logarithmic axis: at 80 Hz, and at 155 Hz, where the weight is below 0.1."""
+    axis = make_axis(FREQUENCY, [1.0])
+    inside, outside = (
+        objectives(1.0 + 4.0 / (1.0 + 40j * (FREQUENCY / at - at / FREQUENCY))[:, None], axis).uneven
+        for at in (80.0, 155.0)
+    )
+    assert outside < 0.5 * inside
+
+
+def test_what_one_seat_loses_is_taken_off() -> None:
+    """Levels swing by 6 dB at one seat and not at the other, then the other way round: no gain on the whole, and the
+    second seat is worse by the standard deviation of such a level."""
+    axis = make_axis(FREQUENCY, [1.0, 1.0])
+    swing = 10.0 ** (6.0 * np.sin(8.0 * np.log(FREQUENCY)) / 20.0)
+    uneven = np.stack([swing, np.ones_like(swing)], axis=1) + 0j
+    before = objectives(uneven, axis)
+    after = objectives(uneven[:, ::-1], axis, before)
+    assert after.uneven == pytest.approx(before.uneven)
+    assert after.harm == pytest.approx(before.uneven_at[0] - before.uneven_at[1])
+    assert after.benefit == pytest.approx(-after.harm)
+    only = make_axis(FREQUENCY, [1.0, 0.0])
+    assert objectives(uneven[:, ::-1], only, objectives(uneven, only)).harm == 0.0, "a seat of weight 0 does not count"
+
+
 def test_benefit_weighs_as_documented() -> None:
     assert benefit(1.0, 2.0, 3.0, 4.0) == pytest.approx(6.0206 + 2.0 + 3.0 - 1.0, abs=1e-4)
+    assert benefit(1.0, 2.0, 3.0, 4.0, 0.5) == pytest.approx(benefit(1.0, 2.0, 3.0, 4.0) - 0.5)
     assert benefit(0.0, 0.0, 0.0, -4.0) == 0.0

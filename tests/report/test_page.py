@@ -220,7 +220,7 @@ def test_assumptions_cautions_and_how_to_reproduce(page: Page, results: Results)
         "bears or braces",
         "Local building",
         "fdtd place SCENE.toml --grid 0.3",
-        "wall admittances by a factor of 1.3 up or down",
+        "wall admittances by a factor of 2 up or down",
         fingerprint,
     ):
         assert told in page.text, told

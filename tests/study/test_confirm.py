@@ -152,7 +152,7 @@ def test_a_gain_that_would_oscillate_is_not_chosen() -> None:
 def test_a_gain_that_would_oscillate_is_taken_down(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where critical gains are not known beforehand, as on cells too large for the loops."""
     monkeypatch.setattr(placing, "limits", lambda *given: None)
-    study = place(active_room(20.0, 4.0), precision="double")
+    study = place(active_room(30.0, 4.0), precision="double")
     found = confirm(study, 1, 1)
     on_wall, as_built = words(study, found)
     assert not order_of(found)[1] and ("the field grew" in on_wall or "close to oscillating" in on_wall)

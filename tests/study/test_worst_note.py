@@ -12,7 +12,7 @@ import pytest
 
 from fdtd.results.placement_record import WorstNote
 from fdtd.study.worst_note import worst_notes
-from fdtd.wording.worst_notes import size_text, worst_note_lines
+from fdtd.wording.worst_notes import harm_lines, size_text, worst_note_lines
 
 FREQUENCY = np.arange(15.0, 165.1, 0.25)
 
@@ -61,6 +61,18 @@ def test_half_the_height_and_half_the_decay_are_said() -> None:
 def test_sizes(differences: float, name: str) -> None:
     """1 dB of level and 5 % of decay are one just noticeable difference (ISO 3382-1:2009, table A.1)."""
     assert size_text(differences) == name
-    note = WorstNote(0, 40.0, 12.0, 12.0 + differences, 1.0, 1.0)
+    note = WorstNote(0, 40.0, 12.0, 12.0 + differences, 1.0, 1.0, 60.0, 0.0, 0.0, 0.0)
     (line,) = worst_note_lines([note], ["sofa"])
     assert (name in line) is (name != "not audible")
+
+
+def test_a_seat_that_gets_worse_is_said() -> None:
+    """A note of 33 Hz comes up at the second seat: from the floor of 0.3 to a height of 4, with 2 s."""
+    before = np.stack([resonances((50.0, 4.0, 1.2)), resonances((80.0, 1.0, 0.4))], 1)
+    after = np.stack([resonances((50.0, 2.0, 0.6)), resonances((80.0, 1.0, 0.4), (33.0, 4.0, 2.0))], 1)
+    first, second = worst_notes(FREQUENCY, before, after)
+    assert first.rise < 1.0 and first.shorter > 0.1
+    assert second.risen == pytest.approx(33.0, abs=0.8) and second.rise > 6.0
+    assert second.shorter < -0.05 and second.more_even < -0.5
+    (line,) = harm_lines([first, second], ["sofa", "chair"])
+    assert line.startswith("BUT") and "chair" in line and "33 Hz stands out" in line and "slower" in line

@@ -78,8 +78,8 @@ SURE = sureness(single(7, 0.0, spread(1.2, 0.8, 1.6), 0.95), single(3, 0.4, spre
 UNSURE = sureness(single(7, 0.0, spread(1.2, 0.4, 1.6)), single(3, -0.1, spread(1.1, 0.8, 1.4)), grid=0.225)
 
 
-def found(count: int, *places: int, why: str = "untried", **more: Any) -> Answer:
-    return Answer(count, tuple(Unit(place, "trap", 1.0) for place in places), 0.17, why, **more)
+def found(count: int, *places: int, why: str = "untried", benefit: float = 1.2, **more: Any) -> Answer:
+    return Answer(count, tuple(Unit(place, "trap", 1.0) for place in places), 0.17, why, benefit, **more)
 
 
 def place(number: int) -> Candidate:
@@ -103,7 +103,7 @@ def gained(ringing: float, uneven: float, level: float, benefit: float = 1.0, be
 
 def objectives(benefit: float, uneven: float = 6.0, decay: float = 0.0, level: float = 0.0) -> Objectives:
     both = np.ones(2)
-    return Objectives(decay, uneven, 2.0, level, 0.0, benefit, decay * both, uneven * both, level * both, both)
+    return Objectives(decay, uneven, 2.0, level, 0.0, 0.0, benefit, decay * both, uneven * both, level * both, both)
 
 
 def moved(*benefits: float, what: str = "source", uneven: float = 4.5) -> MoveStudy:
