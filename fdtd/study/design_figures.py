@@ -11,7 +11,7 @@ from fdtd.placement.objectives import Objectives
 from fdtd.placement.steps import MOST_OCTAVES_LONGER, Gained, gained
 from fdtd.placement.study import Design
 from fdtd.ports.predict import port_admittance
-from fdtd.study.place import PlacementStudy, diaphragms
+from fdtd.study.place import PlacementStudy, diaphragms, gain_of
 from fdtd.study.robust import Robustness
 from fdtd.study.shortlist import Scores
 
@@ -32,20 +32,15 @@ def figures(study: PlacementStudy, design: Design) -> Objectives:
 
 def switched_off(study: PlacementStudy, design: Design) -> float:
     """dB of benefit of a design whose active units are without power, NaN if none is active."""
-    devices = [study.spots.devices[kind] for kind in design.kinds]
-    if all(device.control is None for device in devices):
+    devices, given, faces = study.spots.devices, study.given, study.response.faces
+    if all(devices[kind].control is None for kind in design.kinds):
         return nan
-    given, columns = study.given, []
-    for port, device, gain in zip(design.ports, devices, design.gains, strict=True):
-        if device.control is None:
-            columns.append(given.admittance[study.spots.devices.index(device), gain, :, port])
-            continue
-        at = replace(study.response.faces, ports=(study.response.faces.ports[port],))
-        columns.append(port_admittance(at, given.frequency, diaphragms(at, device, 0.0, (study.places[port],)))[:, 0])
-    unpowered = np.zeros((1, *given.admittance.shape[2:]), dtype=complex)
-    unpowered[0][:, list(design.ports)] = np.stack(columns, axis=-1)
-    alone = Design(design.ports, *((0,) * len(design.ports),) * 2)
-    return Scores(replace(given, admittance=unpowered, limits=None)).of(alone).benefit
+    unpowered = [
+        [port_admittance(faces, given.frequency, diaphragms(faces, device, gain_of(device, 0.0), study.places))]
+        for device in devices
+    ]
+    alone = replace(design, gains=(0,) * len(design.gains))
+    return Scores(replace(given, admittance=np.array(unpowered), limits=None)).of(alone).benefit
 
 
 def changes(study: PlacementStudy, design: Design) -> Gained:
