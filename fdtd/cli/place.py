@@ -109,10 +109,11 @@ def _tell(done: FinishedPlacement, folder: Path) -> None:
     devices = " or ".join(f"'{d.name}'" for d in study.spots.devices)
     typer.echo(f"{study.scene.title or 'Room'}: where to put {devices}\n")
     typer.echo(text.advice(done) + "\n")
+    typer.echo(format_placement(study, done.robustness) + "\n")
+    typer.echo(text.details(done) + "\n")
     excitations = len(study.places) + len(study.variant.sources)
     measured = text.how_measured(excitations, study.response.reused, searched(study), str(folder / WORK))
     typer.echo(text.wrapped(measured) + "\n")
-    typer.echo(format_placement(study, done.robustness) + "\n")
     if audible is not None:
         benefit = np.full(len(study.places), -np.inf)
         np.maximum.at(benefit, study.found.singles.ports[:, 0], study.found.singles.benefit)

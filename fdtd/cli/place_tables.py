@@ -19,9 +19,10 @@ SINGLES = 10
 LONGEST_TEXT = 57
 NOTE = (
     "Benefit: score in dB (ours) = dB more even at the seats + dB closer to each other + 6 for each halving of decays\n"
-    "that are too long - a quarter of the dB lost. Decay: mean share by which what rings above the threshold dies\n"
-    "faster. Even, close: dB less standard deviation over frequency, and between the seats. 10-90 %, top 3: in the\n"
-    "perturbed rooms. From 20 to 160 Hz over log frequency, against the room without units. More: docs/placement.md."
+    "that are too long - a quarter of the dB lost - what the seat that loses most loses. Decay: mean share by which\n"
+    "what rings above the threshold decays faster. Even, close: dB less standard deviation over frequency, and\n"
+    "between the seats. 10-90 %, top 3: in the perturbed rooms. From 20 to 160 Hz over log frequency, against the\n"
+    "room without units. More: docs/placement.md."
 )
 
 

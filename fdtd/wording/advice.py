@@ -36,18 +36,19 @@ MAINS = (
 
 
 def advice(done: FinishedPlacement) -> str:
-    """The answer, paragraph by paragraph, lines of at most 118 characters."""
-    return "\n\n".join(wrapped(text) for text in paragraphs(done))
-
-
-def paragraphs(done: FinishedPlacement) -> list[str]:
-    """The advice, what is in doubt, how many, the first unit, each further one, how sure, what was tried."""
-    study, found, known, tried = done.study, answer(done), sureness(done), trials(done)
-    parts = [first_lines(done)]
-    if known is not None and not known.robust:
-        parts.append(f"Uncertainty: {in_doubt(known, study.spots, study.places)}")
+    """What to do, in a few lines of at most 118 characters, before any table."""
+    study, found, parts = done.study, answer(done), [first_lines(done)]
     if found is not None:
         parts.append(how_many(found, [s.name for s in study.variant.seats], study.added[-1].gained.audible_at.tolist()))
+    return "\n\n".join(wrapped(text) for text in parts)
+
+
+def details(done: FinishedPlacement) -> str:
+    """What the advice rests on, paragraph by paragraph: what is in doubt, the first unit, each further one, how sure,
+    what was tried."""
+    study, known, tried, parts = done.study, sureness(done), trials(done), []
+    if known is not None and not known.robust:
+        parts.append(f"Uncertainty: {in_doubt(known, study.spots, study.places)}")
     parts += [first_unit(done), *(further(done, step) for step in study.added[1:])]
     active = study.given.limits is None and any(has_active(study, step.scored.design) for step in study.added)
     parts.append(f"Uncertainty: {confidence_of(known, study.spacing, active)}")
@@ -57,7 +58,7 @@ def paragraphs(done: FinishedPlacement) -> list[str]:
             f"Left out: {study.found.unstable} of {len(study.places)} places, where a unit would oscillate, or nearly, "
             "at every gain tried."
         )
-    return parts
+    return "\n\n".join(wrapped(text) for text in parts)
 
 
 def wrapped(text: str) -> str:

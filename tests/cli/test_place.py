@@ -23,7 +23,7 @@ from fdtd.results.placement_record import PlaceConfidence, Spread, Sureness, Uni
 from fdtd.results.store import read_result
 from fdtd.scene.read import read_scene
 from fdtd.study import decide, place_answer
-from fdtd.study.finished import finished
+from fdtd.study.finished import FinishedPlacement, finished
 from fdtd.study.perturb import Doubt
 from fdtd.study.place import PlacementStudy, place, units_of
 from fdtd.study.robust import Robustness, robustness
@@ -250,9 +250,13 @@ def sure(study: PlacementStudy, robust: bool, audible: float = 1.0) -> Robustnes
     return Robustness(known, singles, tuple(singles), np.zeros((10, len(singles))))
 
 
+def whole_text(done: FinishedPlacement) -> str:
+    return f"{advice.advice(done)}\n\n{advice.details(done)}"
+
+
 def test_doubt_is_said_first_with_the_safest_place(study: PlacementStudy) -> None:
     doubtful, study = sure(study, robust=False), replace(study, added=study.added[:1])
-    told = advice.advice(finished(study, robustness=doubtful))
+    told = whole_text(finished(study, robustness=doubtful))
     second = on_screen(design_text(study, list(doubtful.singles)[1]))
     best = study.places[study.added[0].scored.design.ports[0]].name
     flat = " ".join(told.split())
@@ -265,7 +269,7 @@ def test_doubt_is_said_first_with_the_safest_place(study: PlacementStudy) -> Non
     assert f"The most robust of them is {second}" in flat
     assert f"One unit: put it at {second}." in flat and f"put it at {best} " not in flat
     assert f"If it does not fit there, {best} will do as well" in flat
-    certain = advice.advice(finished(study, robustness=sure(study, robust=True)))
+    certain = whole_text(finished(study, robustness=sure(study, robust=True)))
     assert certain.startswith("Put one '") and "rough estimate" not in certain
     assert "The ranking is fairly robust: " in certain
 
@@ -325,7 +329,7 @@ def test_units_that_would_oscillate_are_not_advised(study: PlacementStudy) -> No
     assert count_text(both, None, near) == (
         "In short: buy one. A second unit would oscillate with only 1.5 dB more gain, which is too little margin."
     )
-    whole = " ".join(advice.advice(finished(both, confirmation=near)).split())  # type: ignore[arg-type]
+    whole = " ".join(whole_text(finished(both, confirmation=near)).split())  # type: ignore[arg-type]
     assert whole.startswith("Put one '") and "The gain could rise by 9.0 dB before it oscillates." in whole[:400]
     found = place_answer.answer(finished(both, confirmation=near))  # type: ignore[arg-type]
     assert found is not None and found.worthwhile == 1 and [u.place for u in found.units] == [one.ports[0] + 1]
@@ -360,7 +364,7 @@ def test_gains_that_were_lowered_are_those_that_are_advised(study: PlacementStud
 
 
 def test_what_is_not_sure_is_said_with_several_units_too(study: PlacementStudy) -> None:
-    told = " ".join(advice.advice(finished(loud(study), robustness=sure(study, robust=False))).split())  # type: ignore[arg-type]
+    told = " ".join(whole_text(finished(loud(study), robustness=sure(study, robust=False))).split())  # type: ignore[arg-type]
     assert told.startswith("Put two units, ") and "Not sure which places are best: for a single unit, spots " in told
 
 
