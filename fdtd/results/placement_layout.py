@@ -258,6 +258,9 @@ _SURE = {
     "device_off": _off("of a unit's mass, resistance, stiffness and electronics' gain"),
     "place_off": Entry((), "m", "how far off seats and sources may be along x and y", least=0.0),
     "height_off": Entry((), "m", "how far off they may be up and down", least=0.0),
+    "plan_off": Entry((), "m", "how far off the plan may be along x and y", least=0.0),
+    "furniture_off": Entry((), "1", "share of the rooms with a piece of furniture that was left out", least=0.0),
+    "door_off": Entry((), "1", "share of the rooms with an open door that was left out", least=0.0),
     "robust": _yes("1: the first place stays ahead of all others of the shortlist"),
 }
 _SURE_SINGLES = {

@@ -144,7 +144,7 @@ def _sureness(group: h5py.Group, names: tuple[str, ...]) -> Sureness | None:
     if "perturbed_rooms" not in group:
         return None
     perturbed_rooms, grid, robust = (group[name][()] for name in ("perturbed_rooms", "grid", "robust"))
-    doubt = {name: float(group[f"{name}_off"][()]) for name in ("wall", "temperature", "device", "place", "height")}
+    doubt = {name.removesuffix("_off"): float(group[name][()]) for name in group if name.endswith("_off")}
     return Sureness(
         int(perturbed_rooms),
         float(grid),

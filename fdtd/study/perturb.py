@@ -1,12 +1,13 @@
-"""Rooms that are a little other than was said: walls, air, units, seats and loudspeakers within what is known of them.
+"""Rooms that are a little other than was said: plan, walls, air, units, seats, loudspeakers, what was left out.
 
-How far each may be off is ours, from common practice: data of surfaces differ between sources by tens of per cent,
-drivers from their data sheet by ten, a seat is not sat in to the centimetre.
+How far each may be off is ours, from common practice: data of a surface differ between sources by a factor of two, a
+room is measured to a few centimetres, drivers differ from their data sheet by a tenth, and nobody sits to the
+centimetre.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
@@ -15,7 +16,10 @@ import numpy as np
 from fdtd.physics.active import ActiveUnit
 from fdtd.physics.admittance import Branch, Branches
 from fdtd.physics.medium import Medium
-from fdtd.scene.schema import Air, Device, Point3, Scene, Seat, Source, Variant
+from fdtd.scene.schema import Absorber, Air, Device, Scene, Seat, Source, Variant
+from fdtd.scene.shape import Shape
+from fdtd.scene.stretched import Stretch
+from fdtd.study.left_out import with_furniture, with_open_door
 
 Thing = TypeVar("Thing", Seat, Source)
 
@@ -33,7 +37,8 @@ class Doubt:
 
     wall : of the admittance of every material, a share (1.0: a factor between a half and 2)
     temperature : K; device : of a unit's mass, resistance, stiffness and electronics' gain, a share likewise
-    place, height : m, of seats and sources along x and y, and up
+    place, height : m, of seats and sources along x and y, and up; plan : m, of the plan along x and y
+    furniture, door : share of the rooms with a piece of furniture that the scene does not have, and an open door
     """
 
     wall: float = 1.0
@@ -41,20 +46,26 @@ class Doubt:
     device: float = 0.1
     place: float = 0.2
     height: float = 0.05
+    plan: float = 0.05
+    furniture: float = 0.5
+    door: float = 0.25
 
 
-NONE = Doubt(0.0, 0.0, 0.0, 0.0, 0.0)
+NONE = Doubt(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 """Nothing is in doubt."""
 
 
 @dataclass(frozen=True)
 class PerturbedRoom:
-    """One room as it might be: scene : with its materials; variant : with its seats, sources and devices
-    devices : units as they might be, in the order of [spots]; speed : of sound, times that of the scene."""
+    """One room as it might be: scene : with its plan and materials; variant : with what is in it
+    devices : units as they might be, in the order of [spots]; faces : of the places for units, in their order
+    homes : where seats and sources are if nobody moved them; speed : of sound, times that of the scene."""
 
     scene: Scene
     variant: Variant
     devices: tuple[Device, ...]
+    faces: tuple[Absorber, ...]
+    homes: Variant
     speed: float = 1.0
 
 
@@ -62,14 +73,14 @@ def draw(
     scene: Scene,
     variant: Variant,
     devices: tuple[Device, ...],
+    faces: Sequence[Absorber],
     doubt: Doubt,
     seed: tuple[int, int],
-    in_air: Callable[[Point3], bool],
 ) -> PerturbedRoom:
-    """The room number seed[1] of the series seed[0].
+    """The room number seed[1] of the series seed[0]; faces : places for units.
 
-    Surfaces and units are drawn evenly over the logarithm, temperature and places evenly; panels of thin partitions and
-    fills stay as they are, for they are part of the cells.
+    Surfaces and units are drawn evenly over the logarithm, lengths, temperature and places evenly; panels of thin
+    partitions stay as they are.
     """
     rng = np.random.default_rng(seed)
     materials = tuple(replace(m, branches=_scaled(m.branches, factor(rng, doubt.wall))) for m in scene.materials)
@@ -77,10 +88,24 @@ def draw(
     medium = scene.air.medium
     units = tuple(vary_device(device, doubt.device, rng, medium) for device in devices)
     own = tuple(vary_device(device, doubt.device, rng, medium) for device in variant.devices)
-    sources = tuple(_moved(source, variant, doubt, rng, in_air) for source in variant.sources)
-    seats = tuple(_moved(seat, variant, doubt, rng, in_air) for seat in variant.seats)
-    changed = replace(variant, devices=own, sources=sources, seats=seats)
-    return PerturbedRoom(replace(scene, materials=materials), changed, units, speed)
+    stretch = _stretch(scene, doubt, rng)
+    changed = replace(scene, room=stretch.stretched_room(), materials=materials)
+    homes = replace(stretch.variant(variant), devices=own)
+    there = tuple(stretch.on_surface(face) for face in faces)
+    if rng.uniform() < doubt.furniture:
+        homes = with_furniture(changed, homes, there, rng)
+    if rng.uniform() < doubt.door:
+        changed, homes = with_open_door(changed, homes, there, rng)
+    sources = tuple(_moved(source, changed, homes, doubt, rng) for source in homes.sources)
+    seats = tuple(_moved(seat, changed, homes, doubt, rng) for seat in homes.seats)
+    return PerturbedRoom(changed, replace(homes, sources=sources, seats=seats), units, there, homes, speed)
+
+
+def _stretch(scene: Scene, doubt: Doubt, rng: np.random.Generator) -> Stretch:
+    """Lengths of the plan along x and y, each off by up to `doubt.plan`."""
+    sides = np.ptp(np.array(scene.room.plan), axis=0)
+    x, y = (float(1.0 + doubt.plan * rng.uniform(-1.0, 1.0) / side) for side in sides)
+    return Stretch(scene.room, (x, y, 1.0))
 
 
 def factor(rng: np.random.Generator, share: float) -> float:
@@ -129,17 +154,15 @@ def _misjudged(unit: ActiveUnit, mass: float, resistance: float, stiffness: floa
     )
 
 
-def _moved(
-    thing: Thing, variant: Variant, doubt: Doubt, rng: np.random.Generator, in_air: Callable[[Point3], bool]
-) -> Thing:
+def _moved(thing: Thing, scene: Scene, variant: Variant, doubt: Doubt, rng: np.random.Generator) -> Thing:
     """A seat or source near where it was, in air and on the same side of every thin partition."""
-    reach = (doubt.place, doubt.place, doubt.height)
+    reach, shape = (doubt.place, doubt.place, doubt.height), Shape(scene.room)
     for _ in range(TRIES):
         x, y, z = (float(a + r * rng.uniform(-1.0, 1.0)) for a, r in zip(thing.at, reach, strict=True))
         spot = (x, y, z)
         across = any(
             (spot[s.axis] - s.position) * (thing.at[s.axis] - s.position) < 0.0 for s in variant.thin_partitions
         )
-        if not across and in_air(spot):
+        if not across and shape.in_air(spot, variant.blocks):
             return replace(thing, at=spot)
     return thing

@@ -1,7 +1,7 @@
 """How sure a study is: its shortlist once more in rooms that are a little other than was said.
 
-Every perturbed room has its own excitations, one for each source and each place of the shortlist, in the same
-simulation. All errors are drawn at once: what is reported is how sure the advice is, not which error it hangs on.
+Every perturbed room is a simulation of its own, with an excitation for each source and each place of the shortlist. All
+errors are drawn at once: what is reported is how sure the advice is, not which error it hangs on.
 
 The perturbed rooms have larger cells than the study. What is taken from them is by how much each figure differs from
 that of the unperturbed room on the same larger cells; this is added to the study's own figure, so that a figure and its
@@ -12,30 +12,30 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, fields, replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.errors import GeometryError
-from fdtd.model.excitations import Excitation, Place, Port
-from fdtd.model.problem import Problem
 from fdtd.placement.objectives import Objectives
 from fdtd.placement.steps import gained
 from fdtd.placement.study import Design, SearchInput
-from fdtd.ports.candidates import BATCH, candidate_ports, candidate_problem
-from fdtd.ports.response import PortMatrices, PortSet, excitations_of, measure, port_set
+from fdtd.ports.candidates import candidate_ports, candidate_problem
+from fdtd.ports.response import PortMatrices, excitations_of, measure, port_set, readers_of
 from fdtd.results.placement_record import PlaceConfidence, Spread, Sureness, UnitsConfidence
-from fdtd.scene.schema import Point3
-from fdtd.scene.shape import Shape
+from fdtd.scene.schema import Point3, Seat, Source, Variant
+from fdtd.scene.spots import Candidate
 from fdtd.simulation.points import PointWeights
 from fdtd.simulation.progress import Progress, part
-from fdtd.simulation.stepper import Simulation
 from fdtd.simulation.transfer import transfer_functions
-from fdtd.study.perturb import Doubt, PerturbedRoom, draw
+from fdtd.study.perturb import NONE, Doubt, PerturbedRoom, draw
 from fdtd.study.place import PlacementStudy, frequencies, search_input, units_of
 from fdtd.study.settling import settling_time
 from fdtd.study.shortlist import Scores, Shortlist, shortlist
 from fdtd.study.sure import safest
+
+Moved = TypeVar("Moved", Seat, Source)
 
 COARSER = 1.5
 """Factor on the study's cells; what is wanted is how much figures move, and that is seen on larger cells too."""
@@ -83,16 +83,13 @@ def robustness(
     Raises ValueError for fewer than 2 rooms.
     """
     if perturbed_rooms < 2:
-        raise ValueError(f"draws must be 2 or more, not {perturbed_rooms}: a range needs several rooms")
+        raise ValueError(f"perturbed_rooms must be 2 or more, not {perturbed_rooms}: a range needs several rooms")
     chosen, doubt = shortlist(study.found, study.places), doubt or Doubt()
     spacing = spacing or max(COARSER * study.spacing, COARSE)
-    room = Rooms(study, chosen, spacing, precision)
-    nominal = PerturbedRoom(study.scene, study.variant, study.spots.devices)
-    rooms = [nominal] + [
-        draw(study.scene, study.variant, study.spots.devices, doubt, (seed, k), room.in_air)
-        for k in range(perturbed_rooms)
-    ]
-    scores, own = [Scores(given) for given in room.measure(rooms, progress)], Scores(study.given)
+    rooms = [perturbed(study, chosen.ports, NONE, (seed, 0))]
+    rooms += [perturbed(study, chosen.ports, doubt, (seed, k)) for k in range(perturbed_rooms)]
+    measured = measure_rooms(study, chosen.ports, rooms, spacing, precision, progress)
+    scores, own = [Scores(given) for given in measured], Scores(study.given)
     designs = tuple(dict.fromkeys((*chosen.counts, *chosen.singles)))
     table = {
         design: carried_over([score.of(chosen.local(design)) for score in scores], own.of(design)) for design in designs
@@ -156,63 +153,73 @@ def _range(values: Sequence[float] | NDArray[np.float64]) -> Spread:
     return Spread(float(values[0]), *(float(v) for v in ends))
 
 
-class Rooms:
-    """The cells that all perturbed rooms of a study share, and the simulation over them."""
+def perturbed(study: PlacementStudy, ports: Sequence[int], doubt: Doubt, seed: tuple[int, int]) -> PerturbedRoom:
+    """A room that the study's may be; ports : places whose faces it has."""
+    faces = [study.places[port].absorber("") for port in ports]
+    return draw(study.scene, study.variant, study.spots.devices, faces, doubt, seed)
 
-    def __init__(self, study: PlacementStudy, chosen: Shortlist, spacing: float, precision: str) -> None:
-        self.study, self.places = study, tuple(study.places[port] for port in chosen.ports)
-        absorbers = tuple(place.absorber("") for place in self.places)
-        self.precision = precision
-        self.problem: Problem = candidate_problem(study.scene, study.variant, absorbers, spacing)
-        self.ports: tuple[Port, ...] = candidate_ports(self.problem, absorbers)
-        self.faces: PortSet = port_set(self.problem, self.ports, study.scene.run.max_frequency)
-        self.duration = study.scene.run.duration or settling_time(study.scene, study.variant, spacing)
-        self.shape, self.points = Shape(study.scene.room), PointWeights(self.problem.cells)
 
-    def in_air(self, point: Point3) -> bool:
-        """Whether a seat or source can be there."""
-        if not self.shape.in_air(point, self.study.variant.blocks):
-            return False
-        try:
-            self.points.home(point)
-        except GeometryError:
-            return False
-        return True
+def measure_rooms(
+    study: PlacementStudy,
+    ports: Sequence[int],
+    rooms: Sequence[PerturbedRoom],
+    spacing: float,
+    precision: str = "single",
+    progress: Progress | None = None,
+) -> list[SearchInput]:
+    """Matrices and units of every room; ports : the places that its faces are of; spacing : m.
 
-    def measure(self, rooms: Sequence[PerturbedRoom], progress: Progress | None) -> list[SearchInput]:
-        """Matrices and units of every room, as many rooms in one simulation as make a good batch."""
-        each = max(1, round(BATCH / (len(self.study.variant.sources) + len(self.ports))))
-        batches = [rooms[k : k + each] for k in range(0, len(rooms), each)]
-        found: list[SearchInput] = []
-        for number, batch in enumerate(batches):
-            doing = f"perturbed rooms {number + 1}/{len(batches)}, "
-            found += self._batch(batch, part(progress, number / len(batches), (number + 1) / len(batches), doing))
-        return found
+    Raises GeometryError if a place, seat or source is not in the room.
+    """
+    duration = study.scene.run.duration or settling_time(study.scene, study.variant, spacing)
+    places, found = tuple(study.places[port] for port in ports), []
+    for number, room in enumerate(rooms):
+        doing = f"perturbed rooms {number + 1}/{len(rooms)}, "
+        report = part(progress, number / len(rooms), (number + 1) / len(rooms), doing)
+        found.append(_measure(study, places, room, spacing, duration, precision, report))
+    return found
 
-    def _batch(self, rooms: Sequence[PerturbedRoom], progress: Progress) -> list[SearchInput]:
-        excitations: list[Excitation] = []
-        for room in rooms:
-            excitations += excitations_of(room.scene, room.variant, self.problem, self.ports)
-        readers: list[Place] = list(dict.fromkeys(seat.at for room in rooms for seat in room.variant.seats))
-        readers += self.ports
-        scene = self.study.scene
-        record = measure(scene, self.problem, excitations, readers, self.duration, self.precision, progress)
-        count = len(excitations) // len(rooms)
-        return [self._input(room, record, k * count, count, readers) for k, room in enumerate(rooms)]
 
-    def _input(
-        self, room: PerturbedRoom, record: Simulation, first: int, count: int, readers: list[Place]
-    ) -> SearchInput:
-        """What the search needs of one room of a simulation.
+def _measure(
+    study: PlacementStudy,
+    places: tuple[Candidate, ...],
+    room: PerturbedRoom,
+    spacing: float,
+    duration: float,
+    precision: str,
+    progress: Progress,
+) -> SearchInput:
+    """What the search needs of one room.
 
-        Warmer air: p(omega) = omega rho G(omega/c), so the spectrum is that of the simulation at f c_0/c_1, times
-        rho_1 c_1/(rho_0 c_0) = c_0/c_1 since rho goes as 1/c². That shifts the walls' resonances by half a per cent
-        too, which is nothing beside what is not known of them.
-        """
-        frequency = frequencies(room.scene)
-        rows = [readers.index(seat.at) for seat in room.variant.seats] + list(range(-len(self.ports), 0))
-        mine = replace(record, seats=record.seats[first : first + count][:, rows])
-        transfer = transfer_functions(mine, frequency / room.speed) / room.speed
-        matrices = PortMatrices.of(transfer, frequency, room.variant)
-        spots = replace(self.study.spots, start=room.variant, devices=room.devices)
-        return search_input(room.scene, spots, self.places, self.faces, matrices)
+    Warmer air: p(omega) = omega rho G(omega/c), so the spectrum is that of the simulation at f c_0/c_1, times
+    rho_1 c_1/(rho_0 c_0) = c_0/c_1 since rho goes as 1/c². That shifts the walls' resonances by half a per cent too,
+    which is nothing beside what is not known of them.
+    """
+    problem = candidate_problem(room.scene, room.variant, room.faces, spacing)
+    variant = _at_home(room, PointWeights(problem.cells))
+    ports = candidate_ports(problem, room.faces)
+    faces = port_set(problem, ports, room.scene.run.max_frequency)
+    excitations, readers = excitations_of(room.scene, variant, problem, ports), readers_of(variant, ports)
+    record = measure(room.scene, problem, excitations, readers, duration, precision, progress)
+    frequency = frequencies(room.scene)
+    transfer = transfer_functions(record, frequency / room.speed) / room.speed
+    spots = replace(study.spots, start=variant, devices=room.devices)
+    return search_input(room.scene, spots, places, faces, PortMatrices.of(transfer, frequency, variant))
+
+
+def _at_home(room: PerturbedRoom, points: PointWeights) -> Variant:
+    """The room's variant; a seat or source that was moved into a cell without air goes back to where it was."""
+
+    def kept(moved: Sequence[Moved], homes: Sequence[Moved]) -> tuple[Moved, ...]:
+        return tuple(one if _in_air(one.at, points) else home for one, home in zip(moved, homes, strict=True))
+
+    variant, homes = room.variant, room.homes
+    return replace(variant, sources=kept(variant.sources, homes.sources), seats=kept(variant.seats, homes.seats))
+
+
+def _in_air(point: Point3, points: PointWeights) -> bool:
+    try:
+        points.home(point)
+    except GeometryError:
+        return False
+    return True

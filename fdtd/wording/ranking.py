@@ -90,5 +90,6 @@ def doubt_text(known: Sureness) -> str:
     return (
         f"{walls}, temperature ±{off['temperature']:g} °C, units ±"
         f"{100 * off['device']:.0f} %, seats and loudspeakers ±{100 * off['place']:.0f} cm (height ±"
-        f"{100 * off['height']:.0f} cm)"
+        f"{100 * off['height']:.0f} cm), the plan ±{100 * off['plan']:.0f} cm, a piece of furniture more in "
+        f"{100 * off['furniture']:.0f} % of the rooms and an open door in {100 * off['door']:.0f} %"
     )

@@ -17,10 +17,10 @@ from fdtd.results.placement_reader import read_placement
 from fdtd.results.placement_record import PlaceConfidence, Spread, Sureness, Unit, UnitsConfidence
 from fdtd.scene.schema import Air, Material
 from fdtd.study.finished import finished
-from fdtd.study.perturb import NONE, Doubt, PerturbedRoom, draw
+from fdtd.study.perturb import NONE, Doubt
 from fdtd.study.place import PlacementStudy, place
 from fdtd.study.place_answer import sureness
-from fdtd.study.robust import Robustness, Rooms, _range, carried_over, robustness
+from fdtd.study.robust import Robustness, _range, carried_over, measure_rooms, perturbed, robustness
 from fdtd.study.shortlist import Scores, shortlist
 from fdtd.wording.ranking import ranking_text
 
@@ -46,10 +46,8 @@ def by_design(study: PlacementStudy, found: Robustness) -> list[tuple[Design, Pl
 def figures_without_doubt(study: PlacementStudy, spacing: float) -> Iterator[tuple[Objectives, Objectives]]:
     """Figures of each design of the shortlist: the study's own, and carried over from a room with nothing in doubt."""
     chosen, own = shortlist(study.found, study.places), Scores(study.given)
-    rooms = Rooms(study, chosen, spacing, "double")
-    nominal = PerturbedRoom(study.scene, study.variant, study.spots.devices)
-    drawn = draw(study.scene, study.variant, study.spots.devices, NONE, (1, 0), rooms.in_air)
-    scores = [Scores(given) for given in rooms.measure([nominal, drawn], None)]
+    rooms = [perturbed(study, chosen.ports, NONE, (1, 0))] * 2
+    scores = [Scores(given) for given in measure_rooms(study, chosen.ports, rooms, spacing, "double")]
     for design in (*chosen.counts, *chosen.singles):
         found = [score.of(chosen.local(design)) for score in scores]
         yield own.of(design), carried_over(found, own.of(design))[1]
@@ -157,7 +155,11 @@ def test_the_result_file_tells_the_same(study: PlacementStudy, sure: Robustness,
 
 def test_small_doubts_spread_little_round_the_nominal_value(study: PlacementStudy, sure: Robustness) -> None:
     little = robustness(
-        study, perturbed_rooms=12, spacing=SPACING, doubt=Doubt(0.02, 0.2, 0.01, 0.004, 0.004), precision="double"
+        study,
+        perturbed_rooms=12,
+        spacing=SPACING,
+        doubt=Doubt(0.02, 0.2, 0.01, 0.004, 0.004, 0.002, 0.0, 0.0),
+        precision="double",
     )
     for small, large in zip(little.sure.singles, sure.sure.singles, strict=True):
         b, wide = small.benefit, large.benefit
@@ -181,9 +183,9 @@ def test_warmer_air_is_a_stretched_frequency_axis(study: PlacementStudy) -> None
         # Twice the time: both simulations end when next to nothing is left.
         run = replace(room.run, duration=2.5)
         here = replace(study, scene=replace(room, run=run))
-        rooms = Rooms(here, shortlist(study.found, study.places), SPACING, "double")
-        nominal = PerturbedRoom(here.scene, study.variant, study.spots.devices, speed)
-        found.append(rooms.measure([nominal], None)[0])
+        ports = shortlist(study.found, study.places).ports
+        nominal = replace(perturbed(here, ports, NONE, (1, 0)), speed=speed)
+        found += measure_rooms(here, ports, [nominal], SPACING, "double")
     # `untreated` and `driven` are relative to free field, which goes with the density.
     scale = {"untreated": ratio**2, "driven": ratio**2, "seats_from_ports": 1.0, "ports_from_ports": 1.0}
     for name, factor in scale.items():

@@ -69,7 +69,8 @@ def single(place: int, behind: float, benefit: Spread, first: float = 0.6) -> Pl
 
 
 def sureness(*singles: PlaceConfidence, robust: bool = False, grid: float = 0.15) -> Sureness:
-    doubt = {"wall": 0.3, "temperature": 3.0, "device": 0.1, "place": 0.1, "height": 0.05}
+    doubt = {"wall": 0.3, "temperature": 3.0, "device": 0.1, "place": 0.1, "height": 0.05, "plan": 0.05}
+    doubt |= {"furniture": 0.5, "door": 0.25}
     counts = (UnitsConfidence(2, 0.7, spread(2.0, 1.5, 2.5), spread(0.4, 0.1, 0.6)),)
     return Sureness(10, grid, robust, doubt, singles, counts)
 
@@ -406,7 +407,7 @@ CASES: list[tuple[Callable[[], Any], str]] = [
     (
         lambda: ranking.doubt_text(SURE),
         "wall admittances by a factor of 1.3 up or down, temperature ±3 °C, units ±10 %, seats and loudspeakers ±10 cm "
-        "(height ±5 cm)",
+        "(height ±5 cm), the plan ±5 cm, a piece of furniture more in 50 % of the rooms and an open door in 25 %",
     ),
     (
         lambda: advice.in_doubt(UNSURE, SPOTS, PLACES),  # type: ignore[arg-type]
