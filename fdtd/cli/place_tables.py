@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from fdtd.cli.tables import format_table
@@ -10,7 +10,6 @@ from fdtd.cli.tables import format_table
 if TYPE_CHECKING:
     from fdtd.placement.objectives import Objectives
     from fdtd.placement.search import Scored
-    from fdtd.placement.study import Design
     from fdtd.results.placement_record import PlaceConfidence
     from fdtd.study.place import PlacementStudy
     from fdtd.study.robust import Robustness
@@ -65,17 +64,7 @@ def singles_table(study: PlacementStudy, robust: Robustness | None, most: int = 
         rows.append(cells + _figure_cells(study, [float(v) for v in table.figures[row]]))
     together = f", all with {choices[0]}" if choices and choices[0] and not differ else ""
     title = f"One unit: the best of {len(study.places)} places{together}\n"
-    beside = any(not low <= nominal <= high for nominal, low, high in _spans(sure))
-    note = "\nA benefit outside its range: in nine tenths of the perturbed rooms it is less, or in nine tenths more."
-    return title + format_table(header, rows, left=3 if differ else 2) + (note if beside else "")
-
-
-def _spans(sure: Mapping[Design, PlaceConfidence]) -> list[tuple[float, float, float]]:
-    """Benefit and its range of every place of the shortlist, dB as the table has them."""
-    return [
-        (round(span.nominal, 1), round(span.low, 1), round(span.high, 1))
-        for span in (place.benefit for place in sure.values())
-    ]
+    return title + format_table(header, rows, left=3 if differ else 2)
 
 
 def _sure_cells(known: PlaceConfidence | None, robust: Robustness | None) -> list[str]:

@@ -86,7 +86,7 @@ def in_doubt(known: Sureness, spots: Spots, places: Sequence[Candidate]) -> str:
         lines.append(f"  They all lie within {apart:.1f} m of each other: that part of the room is what matters.")
     lines.append(
         f"  The most robust of them is {record_text(spots, places, [best.unit])}: {best.benefit.low:.1f} dB of "
-        "benefit or more in 90 % of the perturbed rooms, among the first three in "
+        "benefit or more in 90 % of such rooms, among the first three in "
         f"{round(best.on_top * known.perturbed_rooms)} of "
         f"{known.perturbed_rooms}."
     )

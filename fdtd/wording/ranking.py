@@ -66,13 +66,7 @@ def _more(count: UnitsConfidence, perturbed_rooms: int) -> str:
 
 
 def _with_range(value: Spread) -> str:
-    """The figure of the study and its range; said if the perturbed rooms are nearly all on one side of it."""
-    text = f"{value.nominal:.1f} dB, 10-90 % {value.low:.1f} to {value.high:.1f} dB"
-    if value.nominal > value.high:
-        return f"{text} (lower in at least 90 % of the perturbed rooms)"
-    if value.nominal < value.low:
-        return f"{text} (higher in at least 90 % of the perturbed rooms)"
-    return text
+    return f"{value.nominal:.1f} dB, 10-90 % {value.low:.1f} to {value.high:.1f} dB"
 
 
 def _of(share: float, perturbed_rooms: int) -> str:

@@ -20,7 +20,7 @@ from fdtd.study.finished import finished
 from fdtd.study.perturb import NONE, Doubt
 from fdtd.study.place import PlacementStudy, place
 from fdtd.study.place_answer import sureness
-from fdtd.study.robust import Robustness, _range, carried_over, measure_rooms, perturbed, robustness
+from fdtd.study.robust import WIDER, Robustness, _range, carried_over, measure_rooms, perturbed, robustness
 from fdtd.study.shortlist import Scores, shortlist
 from fdtd.wording.ranking import ranking_text
 
@@ -113,9 +113,11 @@ def test_what_is_carried_over_stays_what_it_is(study: PlacementStudy) -> None:
         assert second.uneven >= 0.0 and second.ringing >= 0.0
 
 
-def test_a_figure_outside_its_range_is_explained() -> None:
-    one = replace(spot(7, 0.0), benefit=Spread(1.1, 0.5, 0.7, 0.8))
-    assert "benefit 1.1 dB, 10-90 % 0.5 to 0.8 dB (lower in at least 90 % of the perturbed rooms)" in words([one])[1]
+def test_no_figure_is_outside_its_range() -> None:
+    """Where all perturbed rooms lie to one side of the room as described, the range reaches as far as that."""
+    for nominal in (0.2, 3.0):
+        found = _range([nominal, 1.0, 1.1, 1.2, 1.4])
+        assert found.nominal == nominal and found.low <= nominal <= found.high and found.low <= 1.0 <= 1.4 <= found.high
 
 
 def test_the_same_seed_gives_the_same_answer(study: PlacementStudy, sure: Robustness) -> None:
@@ -138,8 +140,10 @@ def test_shares_and_ranges_are_those_of_the_draws(study: PlacementStudy, sure: R
         assert spot.first == np.mean(rank[:, k] == 0)
         assert spot.on_top == np.mean(rank[:, k] < 3)
         low, middle, high = np.quantile(singles[:, k], (0.1, 0.5, 0.9), method="weibull")
+        low, high = middle - WIDER * (middle - low), middle + WIDER * (high - middle)
         b = spot.benefit
-        assert (b.low, b.middle, b.high) == pytest.approx((low, middle, high))
+        ends = (min(low, b.nominal), middle, max(high, b.nominal))
+        assert (b.low, b.middle, b.high) == pytest.approx(ends)
         assert spot.behind.middle == pytest.approx(np.median(singles[:, 0] - singles[:, k]))
     one, pair = shortlist(study.found, study.places).counts[1:3]
     added = sure.benefit[:, column[pair]] - sure.benefit[:, column[one]]
@@ -238,8 +242,14 @@ def test_a_sure_ranking_and_a_doubtful_gain_are_said_apart() -> None:
 @pytest.mark.parametrize("rooms", [9, 10, 20])
 def test_a_further_room_lies_in_the_range_in_eight_of_ten_cases(rooms: int) -> None:
     """Of n + 1 alike rooms each is as likely to be the k-th (order statistics): exactly 0.8 between the tenths at n = 9
-    and 19. Tolerance: three standard deviations of 20,000 trials, and what the interpolation between ranks makes."""
+    and 19, before the ranges are widened. Tolerance: three standard deviations of 20,000 trials, and what the
+    interpolation between ranks makes."""
     values = np.random.default_rng(5).gamma(2.0, size=(20_000, rooms + 1))
-    spreads = [_range(np.concatenate([[0.0], row[:-1]])) for row in values]
-    inside = np.mean([one.low <= row[-1] <= one.high for one, row in zip(spreads, values, strict=True)])
+    spreads = [_range(np.concatenate([[np.median(row[:-1])], row[:-1]])) for row in values]
+    inside = np.mean(
+        [
+            (one.low - one.middle) / WIDER <= row[-1] - one.middle <= (one.high - one.middle) / WIDER
+            for one, row in zip(spreads, values, strict=True)
+        ]
+    )
     assert inside == pytest.approx(0.8, abs=0.015)

@@ -76,7 +76,7 @@ def sureness(*singles: PlaceConfidence, robust: bool = False, grid: float = 0.15
 
 
 SURE = sureness(single(7, 0.0, spread(1.2, 0.8, 1.6), 0.95), single(3, 0.4, spread(0.8, 0.5, 1.0)), robust=True)
-UNSURE = sureness(single(7, 0.0, spread(1.2, 0.4, 1.6)), single(3, -0.1, spread(1.1, 0.8, 1.4)), grid=0.225)
+UNSURE = sureness(single(7, 0.0, spread(1.2, 0.2, 1.6)), single(3, -0.1, spread(1.1, 0.8, 1.4)), grid=0.225)
 
 
 def found(count: int, *places: int, why: str = "untried", benefit: float = 1.2, **more: Any) -> Answer:
@@ -415,7 +415,7 @@ CASES: list[tuple[Callable[[], Any], str]] = [
         "the room; the most robust is spot 3 (among the first three in 9 of 10 perturbed rooms), the other one is "
         "equally good. They all lie within 0.8 m of each other: that part of the room is what matters. The most "
         "robust of them is spot 3 (wall 1, 1.00 m from its corner with wall 2, on the floor; at an edge): 0.8 dB of "
-        "benefit or more in 90 % of the perturbed rooms, among the first three in 9 of 10. If it does not fit there, "
+        "benefit or more in 90 % of such rooms, among the first three in 9 of 10. If it does not fit there, "
         "spot 7 will do as well.",
     ),
     (lambda: advice.confidence_of(None, 0.15, False), "not estimated (--no-robust)."),
