@@ -78,6 +78,13 @@ def checked_from_wall(distance: float) -> float:
     return _within("--from-wall", distance, 0.05, 3.0, "metres, 0.05 to 3; 0.3 is usual")
 
 
+def checked_tolerance(tolerance: float | None) -> float | None:
+    """Metres by which a pair's distances to the main seat may differ, or None for any pair; raises OptionError outside
+    0.01 to 1 m."""
+    expected = "metres between the distances of a pair to the main seat, 0.01 to 1"
+    return tolerance if tolerance is None else _within("--tolerance", tolerance, 0.01, 1.0, expected)
+
+
 def checked_count(count: int | None) -> int | None:
     """Most units at once, or None if not given; raises OptionError outside 1 to 6."""
     expected = f"the most units at once, 1 to {MOST_UNITS}"

@@ -15,12 +15,20 @@ from fdtd.results.result import RunResult
 from fdtd.results.surface_csv import write_rows
 from fdtd.scene.find import chosen_variant
 from fdtd.scene.schema import Scene
-from fdtd.settings import checked_from_wall, checked_grid, checked_spacing, checked_theme, checked_width
+from fdtd.settings import (
+    checked_from_wall,
+    checked_grid,
+    checked_spacing,
+    checked_theme,
+    checked_tolerance,
+    checked_width,
+)
 from fdtd.show.files import save_drawings
 from fdtd.show.partition_drawings import partition_drawings
 from fdtd.study.partition_figures import Compared, compare
 from fdtd.study.partitions import PartitionRequest, PartitionStudy, partition_study
 from fdtd.study.sources import FROM_WALL, SPACING, MoveStudy, seat_study, source_study
+from fdtd.study.stereo import TOLERANCE
 from fdtd.wording.partitions import partition_table
 
 Progress = Callable[[float, str], None]
@@ -46,6 +54,7 @@ def sources(
     source: str | None = None,
     *,
     pairs: bool = False,
+    tolerance: float | None = TOLERANCE,
     spacing: float = SPACING,
     from_wall: float = FROM_WALL,
     grid: float | None = None,
@@ -54,6 +63,7 @@ def sources(
     """Every place on the floor for a loudspeaker, or for two with the same signal.
 
     variant, source : names (default: the first); spacing, from_wall, grid : m
+    tolerance : m by which a pair's distances to the main seat may differ, for two channels; None: any pair
     Raises OptionError for what is out of range, FdtdError if there is no such source, no seat, or no place is left.
     """
     return source_study(
@@ -61,6 +71,7 @@ def sources(
         chosen_variant(scene, variant),
         name=source,
         pairs=pairs,
+        tolerance=checked_tolerance(tolerance),
         spacing=checked_spacing(spacing),
         from_wall=checked_from_wall(from_wall),
         grid=checked_grid(grid),

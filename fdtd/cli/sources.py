@@ -10,7 +10,14 @@ import typer
 from fdtd.cli.options import Grid, OutFolder, SceneFile, Theme, Width, results_folder
 from fdtd.cli.tables import format_table, print_files, print_warnings
 from fdtd.errors import OptionError
-from fdtd.settings import checked_from_wall, checked_grid, checked_spacing, checked_theme, checked_width
+from fdtd.settings import (
+    checked_from_wall,
+    checked_grid,
+    checked_spacing,
+    checked_theme,
+    checked_tolerance,
+    checked_width,
+)
 
 if TYPE_CHECKING:
     from fdtd.placement.objectives import Objectives
@@ -31,7 +38,16 @@ Pairs = Annotated[
     bool,
     typer.Option(
         "--pairs",
-        help="Try every pair of positions for two loudspeakers with the same signal; stereo is not considered.",
+        help="Try pairs of positions for two loudspeakers that suit the main seat (see --tolerance and --any-pair).",
+    ),
+]
+AnyPair = Annotated[
+    bool, typer.Option("--any-pair", help="With --pairs: every pair, as for two subwoofers with the same signal.")
+]
+Tolerance = Annotated[
+    float,
+    typer.Option(
+        "--tolerance", metavar="M", help="With --pairs: largest difference in distance to the main seat in metres."
     ),
 ]
 Spacing = Annotated[float, typer.Option("--spacing", metavar="M", help="Distance between positions in metres.")]
@@ -47,6 +63,8 @@ def sources(
     variant: VariantName = None,
     source: SourceName = None,
     pairs: Pairs = False,
+    any_pair: AnyPair = False,
+    tolerance: Tolerance = 0.2,
     seats: Seats = False,
     seat: SeatName = None,
     spacing: Spacing = 0.4,
@@ -59,7 +77,8 @@ def sources(
     """Score every floor position for a loudspeaker (or two, or a seat), and show the best and what changes there."""
     grid, theme, width = checked_grid(grid), checked_theme(theme), checked_width(width)
     spacing, from_wall = checked_spacing(spacing), checked_from_wall(from_wall)
-    _check(seats, pairs, source, seat)
+    _check(seats, pairs, any_pair, source, seat)
+    within = None if any_pair else checked_tolerance(tolerance)
     from fdtd.scene.find import chosen_variant
     from fdtd.scene.read import read_scene
 
@@ -78,7 +97,7 @@ def sources(
         if seats:
             study = api.seats(scene, variant, seat, **shared)
         else:
-            study = api.sources(scene, variant, source, pairs=pairs, **shared)
+            study = api.sources(scene, variant, source, pairs=pairs, tolerance=within, **shared)
         progress(1.0, "done")
     typer.echo(f"{scene.title or scene_file.name}: variant '{chosen.name}'\n")
     for line in advice(study):
@@ -123,7 +142,9 @@ def _figures(o: Objectives, one_seat: bool) -> tuple[str, ...]:
     return (*text, *(() if one_seat else (f"{o.spread:.1f}",)), f"{o.ringing:.2f}", f"{o.level:.1f}")
 
 
-def _check(seats: bool, pairs: bool, source: str | None, seat: str | None) -> None:
+def _check(seats: bool, pairs: bool, any_pair: bool, source: str | None, seat: str | None) -> None:
+    if any_pair and not pairs:
+        raise OptionError("--any-pair: says which pairs are tried, so it needs --pairs as well.")
     if seats and (pairs or source is not None):
         raise OptionError("--seats moves a seat, --pairs and --source move loudspeakers: ask for one of the two.")
     if seat is not None and not seats:

@@ -8,7 +8,7 @@ loudspeakers, read at every place.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -19,7 +19,7 @@ from fdtd.analysis.response import free_field_reference
 from fdtd.errors import FdtdError
 from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import build_problem
-from fdtd.placement.objectives import BAND, Axis, Objectives, make_axis, objectives
+from fdtd.placement.objectives import BAND, LOUDNESS_SHARE, Axis, Objectives, make_axis, objectives
 from fdtd.ports.response import measure
 from fdtd.scene.schema import Point3, Scene, Source, Variant
 from fdtd.scene.shape import NEAR, Shape
@@ -27,6 +27,7 @@ from fdtd.simulation.compilation import Compilation
 from fdtd.simulation.progress import Progress, part
 from fdtd.simulation.transfer import transfer_functions
 from fdtd.study.floor import floor_places
+from fdtd.study.stereo import ANGLE, DISTANCE, TOLERANCE, main_seat, stereo_pairs
 
 SPACING, FROM_WALL = 0.4, 0.3
 """m, of the places; of each from walls, partitions and what stands in the room."""
@@ -58,6 +59,7 @@ class MoveStudy:
     now : (F, seat); present : its figures; at_present : where each moved thing is
     choices : all, best first; seats : names; spacing : m; by_wall : (place,) as near a wall as it may be
     seats_now : of a seat study, the figures of every present seat by itself
+    tolerance : m, of pairs for two channels; None: any pair, or no pairs
     """
 
     scene: Scene
@@ -76,6 +78,7 @@ class MoveStudy:
     spacing: float
     by_wall: NDArray[np.bool_]
     seats_now: tuple[tuple[str, Objectives], ...] = ()
+    tolerance: float | None = None
 
     def response(self, choice: Choice) -> NDArray[np.complex128]:
         """(F, seat) with a choice instead of the present state, in the unit of `parts`."""
@@ -97,6 +100,7 @@ def source_study(
     *,
     name: str | None = None,
     pairs: bool = False,
+    tolerance: float | None = TOLERANCE,
     spacing: float = SPACING,
     from_wall: float = FROM_WALL,
     grid: float | None = None,
@@ -105,7 +109,8 @@ def source_study(
     """Every place on the floor for one source (default: the first), or for two with the same signal.
 
     Of a pair the first has the name, the second is the next one of the scene if there is another; both then play what
-    the first plays. All other sources stay. spacing, from_wall, grid : m.
+    the first plays. All other sources stay. tolerance : m, of pairs for two channels (`stereo_pairs`), None: any pair,
+    as for two subwoofers; spacing, from_wall, grid : m.
     Raises FdtdError if there is no such source, no seat, or no place is left.
     """
     variant = variant or scene.variants[0]
@@ -122,10 +127,7 @@ def source_study(
         apart=tuple(seat.at[:2] for seat in seats),
         distance=FROM_PEOPLE,
     )
-    count = len(places) * (len(places) - 1) // 2
     _check_places(places, f"loudspeaker '{moved[0].name}'", from_wall, 2 if pairs else 1)
-    if pairs and count > MOST_PAIRS:
-        raise FdtdError(f"{len(places)} places make {count:,} pairs, more than {MOST_PAIRS:,}: choose a wider spacing")
     report = progress or (lambda done, message: None)
     listed = _points(places)
     readers = [*listed, *(s.at for s in variant.sources)]
@@ -136,7 +138,9 @@ def source_study(
     stay = [k for k, s in enumerate(variant.sources) if s not in moved]
     weight = dict(scene.spots.seat_weights) if scene.spots is not None else {}
     axis = make_axis(frequency, [weight.get(seat.name, 1.0) for seat in seats])
-    choices_of = list(combinations(range(len(places)), 2)) if pairs else [(k,) for k in range(len(places))]
+    choices_of: list[tuple[int, ...]] = [(k,) for k in range(len(places))]
+    if pairs:
+        choices_of = _pairs(scene, variant, places, tolerance)
     staying, now = each[:, stay].sum(axis=1), each.sum(axis=1)
     present, choices = _score(parts, staying, now, axis, choices_of, report)
     shape = Shape(scene.room)
@@ -156,6 +160,7 @@ def source_study(
         tuple(seat.name for seat in seats),
         spacing,
         _by_wall(shape, places, from_wall),
+        tolerance=tolerance if pairs else None,
     )
 
 
@@ -222,6 +227,25 @@ def seat_study(
     )
 
 
+def _pairs(
+    scene: Scene, variant: Variant, places: NDArray[np.float64], tolerance: float | None
+) -> list[tuple[int, ...]]:
+    """Pairs of places that are tried. Raises FdtdError if there is none, or too many."""
+    count = len(places) * (len(places) - 1) // 2
+    if count > MOST_PAIRS:
+        raise FdtdError(f"{len(places)} places make {count:,} pairs, more than {MOST_PAIRS:,}: choose a wider spacing")
+    if tolerance is None:
+        return list(combinations(range(len(places)), 2))
+    if not (found := stereo_pairs(scene, variant, places, tolerance)):
+        seat = variant.seats[main_seat(scene, variant)].name
+        raise FdtdError(
+            f"none of {count:,} pairs of places suits two channels at '{seat}': in front of it, in sight, "
+            f"{DISTANCE[0]:g} to {DISTANCE[1]:g} m away, {ANGLE[0]:g} to {ANGLE[1]:g} degrees apart, distances within "
+            f"{tolerance:g} m; allow a larger tolerance or a smaller spacing, or any pair"
+        )
+    return list(found)
+
+
 def _moved(variant: Variant, name: str | None, count: int) -> tuple[Source, ...]:
     """The named source, and the next one round the list if two are asked for and there is another."""
     names = [s.name for s in variant.sources]
@@ -277,7 +301,10 @@ def _score(
     found = []
     for number, places in enumerate(listed):
         response = staying + sum(by_place[k] for k in places)
-        found.append(Choice(tuple(places), objectives(response, axis, present)))
+        figures = objectives(response, axis, present)
+        # Levels are matched before comparing: what was lost is turned up again.
+        loud = LOUDNESS_SHARE * max(figures.loss, 0.0)
+        found.append(Choice(tuple(places), replace(figures, benefit=figures.benefit + loud)))
         if number % 100 == 0:
             report(
                 SIMULATION_SHARE + (1.0 - SIMULATION_SHARE) * number / len(listed), f"{len(listed):,} choices compared"

@@ -9,7 +9,7 @@ import numpy as np
 
 from fdtd.listening.changes import LEVEL_JND, WITHIN, quality, quality_jnd
 from fdtd.listening.study import Listening
-from fdtd.placement.objectives import OCTAVE
+from fdtd.placement.objectives import LOUDNESS_SHARE, OCTAVE
 from fdtd.study.clearly_worse import CLEAR_DECAY, stands_out_more
 from fdtd.study.partition_figures import LEAST_TIME, Compared
 from fdtd.study.partitions import Deed
@@ -25,7 +25,8 @@ class Effect:
     """What one variant does against the first, as far as it is heard.
 
     score : dB, positive for the better: evenness and the seats' likeness as they are, decay 6 dB an octave, loudness a
-        quarter (the weights of `placement.objectives.benefit`); mean of the seats
+        quarter (the weights of `placement.objectives.benefit`); mean of the seats, less what the seat that loses most
+        loses at single notes (`clearly_worse`)
     better, worse : words for each place, such as "at 'sofa' (unevenness 7.4 -> 10.5 dB)"
     """
 
@@ -63,12 +64,14 @@ def effect(listening: Listening, compared: Compared, k: int) -> Effect:
     """What variant `k` does against the first, by what is heard at each seat, between the seats and in what rings."""
     better: list[str] = []
     worse: list[str] = []
-    scores, score = [], 0.0
+    scores, costs, score = [], [0.0], 0.0
     for seat, name in enumerate(listening.seats):
         figures = figures_at(listening, compared, k, seat)
         scores.append(sum(points for points, _ in figures))
         gains = [text for points, text in figures if points > 0.0]
-        harms = [text for points, text in figures if points < 0.0] + clearly_worse(compared, k, seat)
+        notes = clearly_worse(compared, k, seat)
+        costs.append(sum(cost for cost, _ in notes))
+        harms = [text for points, text in figures if points < 0.0] + [text for _, text in notes]
         # Being louder on the whole is neither: it is told along with what is.
         (gains or harms).extend(text for points, text in figures if points == 0.0)
         if gains:
@@ -85,16 +88,20 @@ def effect(listening: Listening, compared: Compared, k: int) -> Effect:
         (old, new), sentence = longest
         score += OCTAVE * float(np.log2(old / new)) / 2.0  # half: tails at the seats have told part of it
         (better if new < old else worse).append(sentence)
-    return Effect(float(np.mean(scores)) + score if scores else score, tuple(better), tuple(worse))
+    score += (float(np.mean(scores)) if scores else 0.0) - max(costs)
+    return Effect(score, tuple(better), tuple(worse))
 
 
-def clearly_worse(compared: Compared, k: int, seat: int) -> list[str]:
-    """The note that stands out most more than before at a seat, and the one that decays latest, if far more so."""
+def clearly_worse(compared: Compared, k: int, seat: int) -> list[tuple[float, str]]:
+    """The note that stands out most more than before at a seat, and the one that decays latest, if far more so; each
+    with what it costs in dB: as lost loudness does, a quarter (ours; one note is not the whole band)."""
     pair = [0, k]
     level, gone = compared.level[:, pair, seat], compared.gone[:, pair, seat]
     fine = compared.reported <= compared.highest
     more = np.where(fine, stands_out_more(level, compared.mean[pair, seat]), -np.inf)
-    reported = [sentence] if (sentence := more_prominent(compared.reported, more)) else []
+    reported = []
+    if sentence := more_prominent(compared.reported, more):
+        reported.append((LOUDNESS_SHARE * float(more.max()), sentence))
     loud = fine & (level[:, 1] >= np.max(level[fine, 1], initial=-np.inf) - WITHIN)
     time = np.minimum(gone, compared.longest)
     long = loud & (time[:, 1] - time[:, 0] >= LEAST_TIME) & (time[:, 1] >= CLEAR_DECAY * time[:, 0])
@@ -102,7 +109,9 @@ def clearly_worse(compared: Compared, k: int, seat: int) -> list[str]:
         slowest = int(np.argmax(np.where(long, gone[:, 1], -np.inf)))
         known = np.where(np.isinf(gone[slowest]), np.nan, gone[slowest])
         before, after = (format_time(float(t), compared.longest) for t in known)
-        reported.append(f"{compared.reported[slowest]:.0f} Hz rings {after} instead of {before}")
+        octaves = float(np.log2(time[slowest, 1] / max(time[slowest, 0], LEAST_TIME)))
+        sentence = f"{compared.reported[slowest]:.0f} Hz rings {after} instead of {before}"
+        reported.append((LOUDNESS_SHARE * OCTAVE * octaves, sentence))
     return reported
 
 

@@ -8,6 +8,7 @@ from fdtd.placement.steps import AUDIBLE_DECAY, AUDIBLE_EVENNESS, Gained, gained
 from fdtd.scene.shape import Shape
 from fdtd.study.clearly_worse import stands_out_more
 from fdtd.study.sources import Choice, MoveStudy
+from fdtd.study.stereo import ANGLE, DISTANCE, main_seat
 from fdtd.wording.floor import place_text
 from fdtd.wording.letters import faster, listed, louder, more_even, seats_closer
 from fdtd.wording.names import named, typed
@@ -17,9 +18,9 @@ AUDIBLE_LEVEL = 1.0
 """dB of level that are just noticed (common practice)."""
 AS_GOOD = 0.5
 """dB of benefit within which places are taken as equally good; ours."""
-NO_STEREO = (
+ANY_PAIR = (
     "Stereo is not considered: both play the same signal, and a pair may be unequally far from the seats, on different "
-    "sides of them, or in different parts of the room. For two channels choose among the pairs that suit them."
+    "sides of them, or in different parts of the room."
 )
 
 
@@ -91,8 +92,17 @@ def _at_seats(study: MoveStudy, said: list[list[str]]) -> list[str]:
 
 
 def _stereo(study: MoveStudy) -> list[str]:
-    """What a study of pairs does not look at."""
-    return [NO_STEREO] if study.what == "pair" else []
+    """Which pairs were looked at."""
+    if study.what != "pair":
+        return []
+    if study.tolerance is None:
+        return [ANY_PAIR]
+    seat = study.seats[main_seat(study.scene, study.variant)]
+    return [
+        f"Only pairs for two channels at {named(seat)} were tried: in front of it and in sight, {DISTANCE[0]:g} to "
+        f"{DISTANCE[1]:g} m away, {ANGLE[0]:g} to {ANGLE[1]:g} degrees apart, distances equal within "
+        f"{study.tolerance:g} m. For two subwoofers try {typed('--any-pair')}."
+    ]
 
 
 def choice_text(study: MoveStudy, choice: Choice) -> str:

@@ -77,12 +77,12 @@ def test_the_loudspeaker_that_stays_is_named_first_and_how_to_ask_for_both(
     assert hint in " ".join(printed.split()).split(" dB ")[0]
     assert fdtd("sources", str(room), *COARSE, "--source", "radio", "--out", "two") == 0
     assert "with 'cabinet' where it is" in " ".join(capsys.readouterr().out.split())
-    assert fdtd("sources", str(room), *COARSE, "--pairs", "--out", "three") == 0
+    assert fdtd("sources", str(room), *COARSE, "--pairs", "--any-pair", "--out", "three") == 0
     assert "playing along" not in capsys.readouterr().out
 
 
 def test_pairs_and_seats_have_files_of_their_own(room: Path, fdtd: Command, capsys: Capture) -> None:
-    assert fdtd("sources", str(room), *COARSE, "--pairs", "--out", "two") == 0
+    assert fdtd("sources", str(room), *COARSE, "--pairs", "--any-pair", "--out", "two") == 0
     rows = table(room.parent / "two" / "source-pairs.csv")
     assert rows[0]["x2_m"] == "" and rows[1]["x2_m"]
     assert "a second one like it" in capsys.readouterr().out
@@ -98,6 +98,8 @@ def test_pairs_and_seats_have_files_of_their_own(room: Path, fdtd: Command, caps
         (("--spacing", "0"), "--spacing: found 0, expected metres between places, 0.1 to 2"),
         (("--from-wall", "7"), "--from-wall: found 7, expected metres, 0.05 to 3"),
         (("--seats", "--pairs"), "--seats moves a seat, --pairs and --source move loudspeakers"),
+        (("--any-pair",), "--any-pair: says which pairs are tried, so it needs --pairs"),
+        (("--pairs", "--tolerance", "3"), "--tolerance: found 3, expected metres between the distances of a pair"),
         (("--seat", "bench"), "--seat: names the seat to move, so it needs --seats"),
         (("--variant", "empty"), "--variant: found 'empty', expected one of: as described"),
         (("--source", "tuba"), "there is no source 'tuba' in variant 'as described'; it has: cabinet"),
