@@ -27,6 +27,7 @@ from fdtd.ports.response import PortMatrices, PortSet, excitations_of, measure, 
 from fdtd.results.placement_record import PlaceConfidence, Spread, Sureness, UnitsConfidence
 from fdtd.scene.schema import Point3
 from fdtd.scene.shape import Shape
+from fdtd.simulation.device import SINGLE, Execution
 from fdtd.simulation.points import PointWeights
 from fdtd.simulation.progress import Progress, part
 from fdtd.simulation.stepper import Simulation
@@ -74,7 +75,7 @@ def robustness(
     seed: int = 1,
     spacing: float | None = None,
     doubt: Doubt | None = None,
-    precision: str = "single",
+    execution: Execution = SINGLE,
     progress: Progress | None = None,
 ) -> Robustness:
     """Rerun the shortlist of `study` in `perturbed_rooms`; the same seed gives the same rooms.
@@ -86,7 +87,7 @@ def robustness(
         raise ValueError(f"draws must be 2 or more, not {perturbed_rooms}: a range needs several rooms")
     chosen, doubt = shortlist(study.found, study.places), doubt or Doubt()
     spacing = spacing or max(COARSER * study.spacing, COARSE)
-    room = Rooms(study, chosen, spacing, precision)
+    room = Rooms(study, chosen, spacing, execution)
     nominal = PerturbedRoom(study.scene, study.variant, study.spots.devices)
     rooms = [nominal] + [
         draw(study.scene, study.variant, study.spots.devices, doubt, (seed, k), room.in_air)
@@ -159,14 +160,16 @@ def _range(values: Sequence[float] | NDArray[np.float64]) -> Spread:
 class Rooms:
     """The cells that all perturbed rooms of a study share, and the simulation over them."""
 
-    def __init__(self, study: PlacementStudy, chosen: Shortlist, spacing: float, precision: str) -> None:
+    def __init__(self, study: PlacementStudy, chosen: Shortlist, spacing: float, execution: Execution) -> None:
         self.study, self.places = study, tuple(study.places[port] for port in chosen.ports)
         absorbers = tuple(place.absorber("") for place in self.places)
-        self.precision = precision
+        self.execution = execution
         self.problem: Problem = candidate_problem(study.scene, study.variant, absorbers, spacing)
         self.ports: tuple[Port, ...] = candidate_ports(self.problem, absorbers)
         self.faces: PortSet = port_set(self.problem, self.ports, study.scene.run.max_frequency)
-        self.duration = study.scene.run.duration or settling_time(study.scene, study.variant, spacing)
+        self.duration = study.scene.run.duration or settling_time(
+            study.scene, study.variant, spacing, execution=execution
+        )
         self.shape, self.points = Shape(study.scene.room), PointWeights(self.problem.cells)
 
     def in_air(self, point: Point3) -> bool:
@@ -196,7 +199,7 @@ class Rooms:
         readers: list[Place] = list(dict.fromkeys(seat.at for room in rooms for seat in room.variant.seats))
         readers += self.ports
         scene = self.study.scene
-        record = measure(scene, self.problem, excitations, readers, self.duration, self.precision, progress)
+        record = measure(scene, self.problem, excitations, readers, self.duration, self.execution, progress)
         count = len(excitations) // len(rooms)
         return [self._input(room, record, k * count, count, readers) for k, room in enumerate(rooms)]
 
