@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from fdtd import workflow
 from fdtd.results.result import RunResult
 from fdtd.scene.read import read_scene_text
+from fdtd.simulation.device import Execution
 
 DATA = Path(__file__).resolve().parents[1] / "tests" / "data"
 AIR = "scene = 1\n[air]\nspeed_of_sound = {c}\ndensity = 1.204\n"
@@ -123,7 +124,9 @@ name = "ell-passive"
 """
         + POINTS.format(source=turned((0.8, 0.6, 0.5), degrees), seats=seats)
     )
-    return workflow.run(read_scene_text(text), grid=grid, frequencies=(40.0,), duration=2.5, precision=precision)
+    return workflow.run(
+        read_scene_text(text), grid=grid, frequencies=(40.0,), duration=2.5, execution=Execution(precision)
+    )
 
 
 def print_transfer_functions() -> None:

@@ -24,7 +24,7 @@ from fdtd.placement.study import Design
 from fdtd.scene.read import read_scene, read_scene_text
 from fdtd.scene.schema import Scene
 from fdtd.scene.shape import Shape
-from fdtd.simulation.device import simulating_on
+from fdtd.simulation.device import Execution
 from fdtd.study.design_figures import first_choice
 from fdtd.study.loudest import loudest
 from fdtd.study.perturb import Doubt
@@ -129,18 +129,18 @@ RULES: dict[str, Callable[[PlacementStudy], int]] = {
 }
 
 
-def tested(scene: Scene, rooms: int, grid: float, perturbed_rooms: int) -> Tested:
+def tested(scene: Scene, rooms: int, grid: float, perturbed_rooms: int, execution: Execution) -> Tested:
     """Study the scene, then look at it in many true rooms."""
-    study = place(scene, grid=grid)
-    robust = robustness(study, perturbed_rooms=perturbed_rooms)
+    study = place(scene, grid=grid, execution=execution)
+    robust = robustness(study, perturbed_rooms=perturbed_rooms, execution=execution)
     singles = {design.ports[0]: design for design in ranked_singles(study.found)}
     chosen = {"as advised": first_choice(study, robust).ports[0]}
     chosen |= {name: rule(study) for name, rule in RULES.items()}
     ports = range(len(study.places))
     inside, regret = [], {name: [] for name in chosen}
     ranges = _ranges(robust)
-    for k in range(rooms):
-        (given,) = measure_rooms(study, ports, [perturbed(study, ports, Doubt(), (TRUE_SEED, k))], study.spacing)
+    true = [perturbed(study, ports, Doubt(), (TRUE_SEED, k)) for k in range(rooms)]
+    for given in measure_rooms(study, ports, true, study.spacing, execution):
         scores = Scores(given)
         inside.append([low <= scores.of(design).benefit <= high for design, (low, high) in ranges.items()])
         benefit = {port: scores.of(design).benefit for port, design in singles.items()}
@@ -165,15 +165,14 @@ def main() -> None:
     parser.add_argument("--perturbed-rooms", type=int, default=10)
     parser.add_argument("--device", default="cpu")
     given = parser.parse_args()
-    found = []
-    with simulating_on(given.device):
-        for scene in scenes():
-            start = time.perf_counter()
-            found.append(tested(scene, given.rooms, given.grid, given.perturbed_rooms))
-            print(f"{scene.title}: {given.rooms} true rooms in {time.perf_counter() - start:.0f} s")
-            print(f"  in the range: {100 * found[-1].inside.mean():.0f} %")
-            for name, regret in found[-1].regret.items():
-                print(f"  {name}: {_regret(regret)}", flush=True)
+    execution, found = Execution("single", given.device), []
+    for scene in scenes():
+        start = time.perf_counter()
+        found.append(tested(scene, given.rooms, given.grid, given.perturbed_rooms, execution))
+        print(f"{scene.title}: {given.rooms} true rooms in {time.perf_counter() - start:.0f} s")
+        print(f"  in the range: {100 * found[-1].inside.mean():.0f} %")
+        for name, regret in found[-1].regret.items():
+            print(f"  {name}: {_regret(regret)}", flush=True)
     print(f"All: in the range {100 * np.concatenate([one.inside.ravel() for one in found]).mean():.0f} %")
     for name in found[0].regret:
         print(f"  {name}: {_regret(np.concatenate([one.regret[name] for one in found]))}")

@@ -22,7 +22,7 @@ from fdtd.kernels import gpu
 from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import build_problem
 from fdtd.scene.read import read_scene
-from fdtd.simulation.device import simulating_on
+from fdtd.simulation.device import Execution
 from fdtd.simulation.gpu import GpuExcitations
 from fdtd.simulation.signals import pulse, sampling_stride
 from fdtd.study.place import place
@@ -115,11 +115,10 @@ def report(name: str, some: list[gpu.GpuSimulation], cells: int, steps: int, ban
 def study(path: Path) -> None:
     """Seconds of the placement study of a scene, in this process for the first time and once more."""
     scene, seconds, number = read_scene(path), [], 0
-    with simulating_on("gpu"):
-        for _ in range(2):
-            start = time.perf_counter()
-            number = len(place(scene).places)
-            seconds.append(time.perf_counter() - start)
+    for _ in range(2):
+        start = time.perf_counter()
+        number = len(place(scene, execution=Execution("single", "gpu")).places)
+        seconds.append(time.perf_counter() - start)
     print(f"placement study of {number} places: {seconds[0]:.1f} s, once compiled {seconds[1]:.1f} s")
 
 

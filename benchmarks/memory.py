@@ -27,6 +27,7 @@ from untreated import box_scene
 
 from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import build_problem
+from fdtd.simulation.device import SINGLE
 from fdtd.simulation.signals import pulse
 from fdtd.simulation.stepper import excitation_blocks, memory_bytes
 
@@ -70,7 +71,7 @@ def one(cells: int) -> None:
     excitation = make_excitation(scene, variant, problem, variant.sources[0].at)
     seats = [seat.at for seat in variant.seats]
     blocks = excitation_blocks(
-        problem, [excitation], seats, pulse(200.0, problem.time_step), scene.run.max_frequency, None, "single", 1000, 1
+        problem, [excitation], seats, pulse(200.0, problem.time_step), scene.run.max_frequency, None, SINGLE, 1000, 1
     )
     whole = size(problem, set())
     problem.release()  # as a run does

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import build_problem
 from fdtd.scene.read import read_scene
+from fdtd.simulation.device import SINGLE
 from fdtd.simulation.stepper import simulate
 from fdtd.study.place import place
 from fdtd.study.settling import settling_time
@@ -67,9 +68,7 @@ def main() -> None:
     duration = settling_time(scene, variant, study.spacing)
     start = time.perf_counter()
     excitation = make_excitation(scene, variant, problem, variant.sources[0].at)
-    simulate(
-        problem, [excitation], [s.at for s in variant.seats], 200.0, 0.1 * duration, precision="single", sparse=True
-    )
+    simulate(problem, [excitation], [s.at for s in variant.seats], 200.0, 0.1 * duration, execution=SINGLE, sparse=True)
     one = 10.0 * (time.perf_counter() - start)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
     designs = study.found.number

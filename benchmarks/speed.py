@@ -29,6 +29,7 @@ from fdtd.model.problem import Problem, build_problem
 from fdtd.scene.read import read_scene
 from fdtd.scene.schema import Scene
 from fdtd.simulation.block import ExcitationBlock
+from fdtd.simulation.device import Execution
 from fdtd.simulation.signals import pulse
 from fdtd.simulation.stepper import excitation_blocks
 from fdtd.simulation.thread_group import Pace
@@ -107,7 +108,7 @@ def scene_blocks(scene: Scene, problem: Problem, excitations: int, precision: st
         signal,
         scene.run.max_frequency,
         MAPS if maps else None,
-        precision,
+        Execution(precision),
         100_000,
         1,
     )

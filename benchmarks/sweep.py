@@ -24,6 +24,7 @@ from scipy.sparse.linalg import splu
 
 from fdtd import workflow
 from fdtd.scene.read import read_scene_text
+from fdtd.simulation.device import SINGLE
 
 REFERENCE = Path(__file__).resolve().parents[1] / "tests" / "data" / "ell.npz"
 SPEED, DENSITY = 343.2, 1.204
@@ -94,7 +95,7 @@ def simulate(grid: float, repeats: int) -> Row:
     for _ in range(repeats):
         start = time.perf_counter()
         scene = read_scene_text(scene_text())
-        result = workflow.run(scene, grid=grid, frequencies=(), precision="single", duration=2.5)
+        result = workflow.run(scene, grid=grid, frequencies=(), execution=SINGLE, duration=2.5)
         seconds.append(time.perf_counter() - start)
     band = (result.frequency >= LOW) & (result.frequency <= HIGH)
     cells = len(result.variants[0].cells.volume)

@@ -16,7 +16,6 @@ from scipy.sparse.csgraph import connected_components
 import fdtd
 from fdtd.analysis.response import level_db, strongest_resonances
 from fdtd.errors import FdtdError
-from fdtd.kernels.compiled import available_threads
 from fdtd.model.excitations import Excitation, by_geometry, make_excitation
 from fdtd.model.facts import RoomFacts, room_facts
 from fdtd.model.operator import with_links
@@ -28,6 +27,7 @@ from fdtd.results.result import CellGrid, RunResult, UnitResult, VariantResult
 from fdtd.scene.schema import Scene, Variant
 from fdtd.settings import LOWEST_FREQUENCY
 from fdtd.simulation.compilation import Compilation
+from fdtd.simulation.device import DOUBLE, Execution
 from fdtd.simulation.stepper import LONGEST, Simulation, estimate_seconds, memory_bytes, simulate
 from fdtd.simulation.transfer import impulse_responses, map_transfer, transfer_functions
 
@@ -109,7 +109,7 @@ def run(
     grid: float | None = None,
     frequencies: tuple[float, ...] | None = None,
     duration: float | None = None,
-    precision: str = "double",
+    execution: Execution = DOUBLE,
     progress: Progress | None = None,
 ) -> RunResult:
     """Simulate every variant of the scene; variants that share their cells share a simulation as excitations.
@@ -122,9 +122,9 @@ def run(
     top = scene.run.max_frequency
     duration = duration if duration is not None else scene.run.duration
     report = progress or (lambda fraction, message: None)
-    ready = Compilation(precision)
+    ready = Compilation(execution.precision)
     if frequencies is None:
-        frequencies = _first_look(scene, spacing, ready, report)
+        frequencies = _first_look(scene, spacing, ready, execution.double, report)
     outside = [f for f in frequencies if not LOWEST_FREQUENCY <= f <= top]
     if outside:
         raise FdtdError(f"map frequency {outside[0]:g} Hz is outside {LOWEST_FREQUENCY:g} to {top:g} Hz")
@@ -138,16 +138,16 @@ def run(
         ready.wait(lambda done, message: shares(number, done, message))
         first = CHECK_SHARE if any(active_absorbers(v) for v in groups[number]) else 0.0
         wait = lambda done, message: shares(number, first * done, "are the active units stable? " + message)  # noqa: E731
-        units = check_units(scene, problem, groups[number], wait)
+        units = check_units(scene, problem, groups[number], wait, execution=execution.double)
 
         def tell(done: float, message: str) -> None:
             problem.release()  # sound is under way, so the tables are made
             shares(number, first + (1.0 - first) * done, message)
 
-        return problem, units, _simulate_group(scene, problem, groups[number], map_frequency, duration, precision, tell)
+        return problem, units, _simulate_group(scene, problem, groups[number], map_frequency, duration, execution, tell)
 
     # Groups don't depend on each other: one thread each, as far as there are cores.
-    with ThreadPoolExecutor(max_workers=min(len(groups), available_threads())) as pool:
+    with ThreadPoolExecutor(max_workers=min(len(groups), execution.workers)) as pool:
         finished = list(pool.map(one, range(len(groups))))
     simulated = {
         variant.name: (problem, done, units[variant.name])
@@ -155,7 +155,7 @@ def run(
         for variant, done in zip(variants, all_done, strict=True)
     }
     report(1.0, "working out the responses")
-    return _assemble(scene, simulated, map_frequency, spacing, precision)
+    return _assemble(scene, simulated, map_frequency, spacing, execution.precision)
 
 
 class _Shares:
@@ -176,7 +176,7 @@ def _simulate_group(
     variants: list[Variant],
     map_frequency: NDArray,
     duration: float | None,
-    precision: str,
+    execution: Execution,
     progress: Progress,
 ) -> list[Simulation]:
     """One simulation for all variants and sources of a group; for each variant its own excitations and seats of it."""
@@ -189,7 +189,7 @@ def _simulate_group(
     excitations = list(numbers)
     seats = [[seat.at for seat in variant.seats] for variant in variants]
     places = list(dict.fromkeys(at for listed in seats for at in listed))
-    done = simulate(problem, excitations, places, scene.run.max_frequency, duration, map_frequency, precision, progress)
+    done = simulate(problem, excitations, places, scene.run.max_frequency, duration, map_frequency, execution, progress)
     found = []
     for listed, share in zip(seats, shares, strict=True):
         rows = [places.index(at) for at in listed]
@@ -197,7 +197,9 @@ def _simulate_group(
     return found
 
 
-def _first_look(scene: Scene, spacing: float, ready: Compilation, report: Progress) -> tuple[float, ...]:
+def _first_look(
+    scene: Scene, spacing: float, ready: Compilation, execution: Execution, report: Progress
+) -> tuple[float, ...]:
     """Frequencies of the strongest resonances at the seats of the first variant, from a quick simulation."""
     doing = "a first look for the strongest resonances"
     report(0.0, doing)
@@ -207,7 +209,9 @@ def _first_look(scene: Scene, spacing: float, ready: Compilation, report: Progre
     excitations = [make_excitation(scene, variant, problem, source.at) for source in variant.sources]
     ready.wait(report)
     tell = lambda done, message: report(0.0, f"{doing}, {message}")  # noqa: E731
-    done = simulate(problem, excitations, [seat.at for seat in variant.seats], 200.0, progress=tell)
+    done = simulate(
+        problem, excitations, [seat.at for seat in variant.seats], 200.0, execution=execution, progress=tell
+    )
     frequency = np.arange(LOWEST_FREQUENCY, min(160.0, scene.run.max_frequency) + 0.1, 0.25)
     level = level_db(transfer_functions(done, frequency), frequency, scene.air.density)
     high = min(160.0, scene.run.max_frequency)

@@ -36,6 +36,7 @@ from fdtd.scene.schema import (
     ThinPartition,
     Variant,
 )
+from fdtd.simulation.device import Execution
 from fdtd.simulation.stepper import Simulation, simulate
 
 SPEED, DENSITY = 343.2, 1.204
@@ -117,7 +118,7 @@ def simulate_scene(
     problem = problem or problem_of(scene, spacing)
     excitations = [make_excitation(scene, variant, problem, source.at) for source in variant.sources]
     seats = [seat.at for seat in variant.seats]
-    return simulate(problem, excitations, seats, scene.run.max_frequency, duration, precision=precision)
+    return simulate(problem, excitations, seats, scene.run.max_frequency, duration, execution=Execution(precision))
 
 
 def closed_thin_partition(

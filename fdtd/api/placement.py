@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 
@@ -29,7 +28,7 @@ from fdtd.settings import (
 from fdtd.show.files import save_drawings, save_figure, save_figures
 from fdtd.show.loudest import draw_loudest
 from fdtd.show.style import WIDTHS, figure_style
-from fdtd.simulation.device import simulating_on
+from fdtd.simulation.device import Execution
 from fdtd.study.finished import FinishedPlacement
 from fdtd.study.place_answer import units_of
 from fdtd.study.place_arrays import placement_arrays, placement_attributes
@@ -50,15 +49,16 @@ def place(
     grid: float | None = None,
     count: int | None = None,
     precision: str = "single",
-    device: str | None = "auto",
+    device: str = "auto",
     perturbed_rooms: int | None = PERTURBED_ROOMS,
     confirmed: bool = True,
+    tell: Callable[[str], None] = lambda text: None,
     progress: Callable[[float, str], None] | None = None,
 ) -> FinishedPlacement:
     """The whole placement study of `scene`, its advice included: see `fdtd.study.whole_placement`.
 
     folder : where measured places are kept, so that a study that was stopped goes on, and where placement.h5 is
-    written as soon as the search is done; None: nothing is written; device : None: that of `simulating_on` around it
+    written as soon as the search is done; None: nothing is written; tell : hears where simulations go, and why
     """
     store = None if folder is None else BatchFolder(Path(folder) / WORK)
 
@@ -67,18 +67,17 @@ def place(
             store.tidy()
             save_files(done, Path(folder))
 
-    with simulating_on(checked_device(device)) if device is not None else nullcontext():
-        return whole_placement(
-            scene,
-            grid=checked_grid(grid),
-            count=checked_count(count),
-            precision=checked_precision(precision),
-            perturbed_rooms=None if perturbed_rooms is None else checked_perturbed_rooms(perturbed_rooms),
-            confirmed=confirmed,
-            store=store,
-            searched=searched,
-            progress=progress,
-        )
+    return whole_placement(
+        scene,
+        grid=checked_grid(grid),
+        count=checked_count(count),
+        execution=Execution(checked_precision(precision), checked_device(device), tell=tell),
+        perturbed_rooms=None if perturbed_rooms is None else checked_perturbed_rooms(perturbed_rooms),
+        confirmed=confirmed,
+        store=store,
+        searched=searched,
+        progress=progress,
+    )
 
 
 def advised_run(
@@ -86,13 +85,16 @@ def advised_run(
     *,
     frequencies: tuple[float, ...] | None = None,
     precision: str = "double",
+    device: str = "auto",
+    tell: Callable[[str], None] = lambda text: None,
     progress: Callable[[float, str], None] | None = None,
 ) -> tuple[RunResult, Scene] | None:
     """Run the room without units and with the advised ones as they would stand; None if no design is stable.
 
     See `fdtd.study.whole_placement.advised_run`; the second variant says which units it has.
     """
-    made = run_advice(done, frequencies=frequencies, precision=precision, progress=progress)
+    execution = Execution(checked_precision(precision), checked_device(device), tell=tell)
+    made = run_advice(done, frequencies=frequencies, execution=execution, progress=progress)
     if made is None:
         return None
     result, scene, design = made

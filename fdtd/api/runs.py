@@ -25,7 +25,7 @@ from fdtd.settings import (
     checked_width,
 )
 from fdtd.show.files import save_figures
-from fdtd.simulation.device import simulating_on
+from fdtd.simulation.device import Execution
 from fdtd.wording.listening_tables import listening_tables
 
 Progress = Callable[[float, str], None]
@@ -42,15 +42,14 @@ def run(
     progress: Progress | None = None,
 ) -> RunResult:
     """Simulate every variant of `scene`: `fdtd.workflow.run` on a device."""
-    with simulating_on(checked_device(device)):
-        return workflow.run(
-            scene,
-            grid=checked_grid(grid),
-            frequencies=frequencies,
-            duration=checked_duration(duration),
-            precision=checked_precision(precision),
-            progress=progress,
-        )
+    return workflow.run(
+        scene,
+        grid=checked_grid(grid),
+        frequencies=frequencies,
+        duration=checked_duration(duration),
+        execution=Execution(checked_precision(precision), checked_device(device)),
+        progress=progress,
+    )
 
 
 def listen_if_long_enough(result: RunResult, tones: tuple[float, ...] = ()) -> tuple[Listening | None, str]:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 import os
+import re
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
@@ -73,14 +74,16 @@ Device = Annotated[
 
 
 @contextmanager
-def simulating_text(device: str) -> Iterator[None]:
-    """Simulate on `device`, and report at the end where it ran and why."""
-    from fdtd.simulation.device import simulating_on
-
+def told_at_end() -> Iterator[Callable[[str], None]]:
+    """Yields what hears where simulations ran and why; printed at the end."""
     reasons: list[str] = []
-    with simulating_on(device, reasons.append):
-        yield
+    yield reasons.append
+    # Many simulations of a study differ in their size only; each reason is told once, whatever its numbers.
+    numbers = re.compile(r"less than a second|(about )?[\d.,]+( excitations?| s| min)?\b")
+    first: dict[str, str] = {}
     for reason in reasons:
+        first.setdefault(numbers.sub("", reason), reason)
+    for reason in first.values():
         typer.echo(reason, err=True)
 
 

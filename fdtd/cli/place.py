@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fdtd.cli.options import Device, Grid, OutFolder, SceneFile, Theme, Width, results_folder, simulating_text
+from fdtd.cli.options import Device, Grid, OutFolder, SceneFile, Theme, Width, results_folder, told_at_end
 from fdtd.cli.tables import print_files, print_warnings
 from fdtd.settings import (
     PERTURBED_ROOMS,
@@ -71,7 +71,7 @@ def place(
     from fdtd import api
     from fdtd.cli.progress import Progress
 
-    with simulating_text(device):
+    with told_at_end() as tell:
         with Progress() as progress:
             done = api.place(
                 scene,
@@ -79,7 +79,8 @@ def place(
                 grid=grid,
                 count=count,
                 precision=precision,
-                device=None,
+                device=device,
+                tell=tell,
                 perturbed_rooms=None if no_robust else perturbed_rooms,
                 confirmed=not no_confirm,
                 progress=progress,
@@ -88,7 +89,7 @@ def place(
         _tell(done, folder)
         if done.confirmation is not None:
             with Progress() as progress:
-                winner = api.advised_run(done, progress=progress)
+                winner = api.advised_run(done, device=device, tell=tell, progress=progress)
             if winner is not None:
                 files += api.save_winner(*winner, folder, figures=not no_figures, theme=theme, width=width)
     print_files(files)

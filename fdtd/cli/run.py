@@ -19,7 +19,7 @@ from fdtd.cli.options import (
     parse_frequencies,
     parse_tones,
     results_folder,
-    simulating_text,
+    told_at_end,
 )
 from fdtd.cli.tables import format_facts, print_files, print_warnings
 from fdtd.settings import (
@@ -83,16 +83,22 @@ def run(
 
     from fdtd.cli.progress import Progress
 
-    with simulating_text(device), Progress() as progress:
+    with told_at_end() as tell, Progress() as progress:
         progress(0.0, "loading the program")
         from fdtd import workflow
         from fdtd.api.runs import listen_if_long_enough, save_tables
         from fdtd.cli.check import source_facts
         from fdtd.cli.seat_table import format_seats
         from fdtd.results.store import write_result
+        from fdtd.simulation.device import Execution
 
         result = workflow.run(
-            scene, grid=grid, frequencies=chosen, duration=duration, precision=precision, progress=progress
+            scene,
+            grid=grid,
+            frequencies=chosen,
+            duration=duration,
+            execution=Execution(precision, device, tell=tell),
+            progress=progress,
         )
         write_result(result, folder / "result.h5")  # already now: a long run must not be lost to what follows
         progress(1.0, "working out what is heard")

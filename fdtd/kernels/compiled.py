@@ -25,7 +25,7 @@ and more so in a thread group, as the counts are shared."""
 inline: Callable[[Any], Any] = numba.njit(inline="always", **_OPTIONS)
 """Pasted into its caller before compilation: calls would cost more than the arithmetic."""
 
-_OTHERS = ("gpu", "designs", "reference")
+_OTHERS = ("gpu", "designs")
 """Beginnings of the names of modules that no kernel of the simulation on the CPU calls."""
 
 

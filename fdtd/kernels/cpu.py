@@ -38,8 +38,8 @@ except ImportError:
 class Scratch(NamedTuple):
     """Room for what phases keep for a moment.
 
-    history, velocity, below, lag : as in `solve_cells`; now, new, edges : of blocks of walls, the first for links too;
-    weight, samples : as in `add_to_maps`
+    history, velocity (cell, face, excitation), below (cell, excitation), lag (excitation,) : of `solve_cells`
+    now, new, edges : of blocks of walls, the first for links too; weight, samples : as in `add_to_maps`
     """
 
     history: Real
@@ -62,14 +62,14 @@ def _most_faces(faces):
 
 
 @kernel
-def advance(state, air, faces, ports, links, points, maps, dt, first, count, out, member, thread_group, barrier):
+def advance(state, tables, dt, first, count, out, member, thread_group, barrier):
     """Simulate `count` steps from step number `first`; out : (sample, seat, excitation) float64 zeros for the seats'
     pressures.
 
     The two pressure arrays change places every step; the caller swaps them if `count` is odd.
     member, thread_group : which of how many threads this is; all must call with the same `barrier`, (1,) int64 zero
     """
-    excitations, real = state.p_now.shape[1], state.p_now.dtype
+    excitations, real, faces = state.p_now.shape[1], state.p_now.dtype, tables.faces
     shape = (max(len(faces.cell) - faces.free, CELLS_AT_ONCE), _most_faces(faces), excitations)
     scratch = Scratch(
         np.empty(shape, real),
@@ -82,46 +82,14 @@ def advance(state, air, faces, ports, links, points, maps, dt, first, count, out
         np.empty((2, MAP_SAMPLES), real),
         np.full(MAP_SAMPLES, -1),
     )
-    _simulate(
-        state,
-        air,
-        faces,
-        ports,
-        links,
-        points,
-        maps,
-        scratch,
-        real.type(0.5 * dt),
-        real.type(dt),
-        first,
-        count,
-        out,
-        member,
-        thread_group,
-        barrier,
-    )
+    half, whole = real.type(0.5 * dt), real.type(dt)
+    _simulate(state, tables, scratch, half, whole, first, count, out, member, thread_group, barrier)
 
 
 @steady
-def _simulate(
-    state,
-    air,
-    faces,
-    ports,
-    links,
-    points,
-    maps,
-    scratch,
-    half_dt,
-    step_time,
-    first,
-    count,
-    out,
-    member,
-    thread_group,
-    barrier,
-):
+def _simulate(state, tables, scratch, half_dt, step_time, first, count, out, member, thread_group, barrier):
     """The steps of `advance`."""
+    air, faces, ports, links, points, maps = tables
     excitations, samples = state.p_now.shape[1], scratch.samples
     tiles = len(air.cell_tile) - 1
     tile_first, tile_last = tiles * member // thread_group, tiles * (member + 1) // thread_group
@@ -152,19 +120,7 @@ def _simulate(
             drive(q, points, tile, step)
             advance_simple(p, q, excitations, faces, state, tile, half_dt, scratch.now, scratch.new)
             advance_edges(p, q, excitations, faces, state, tile, half_dt, scratch.edges)
-            advance_general(
-                p,
-                q,
-                excitations,
-                faces,
-                state,
-                tile,
-                half_dt,
-                scratch.history,
-                scratch.velocity,
-                scratch.below,
-                scratch.lag,
-            )
+            advance_general(p, q, excitations, faces, state, tile, half_dt, scratch)
         if mapped:
             waiting = (waiting + 1) % MAP_SAMPLES
             if waiting == 0:
@@ -173,19 +129,7 @@ def _simulate(
             meet(barrier, thread_group)
         if tail > 0:
             if member == 0:
-                advance_ports(
-                    p,
-                    q,
-                    excitations,
-                    faces,
-                    ports,
-                    state,
-                    half_dt,
-                    scratch.history,
-                    scratch.velocity,
-                    scratch.below,
-                    scratch.lag,
-                )
+                advance_ports(p, q, excitations, faces, ports, state, half_dt, scratch)
             if thread_group > 1:
                 meet(barrier, thread_group)
     if waiting > 0:

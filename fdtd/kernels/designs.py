@@ -83,8 +83,9 @@ class Groups(NamedTuple):
 
 
 @_compiled
-def _take(out_re, out_im, a_re, a_im, b_re, b_im):
-    """out -= a b."""
+def _take(out, a, b):
+    """out -= a b; each (2, frequency), as are the arguments of the next two."""
+    out_re, out_im, a_re, a_im, b_re, b_im = out[0], out[1], a[0], a[1], b[0], b[1]
     for f in range(len(out_re)):
         x, y, u, v = a_re[f], a_im[f], b_re[f], b_im[f]
         out_re[f] -= x * u - y * v
@@ -92,8 +93,9 @@ def _take(out_re, out_im, a_re, a_im, b_re, b_im):
 
 
 @_compiled
-def _multiply(out_re, out_im, b_re, b_im):
+def _multiply(out, b):
     """out *= b."""
+    out_re, out_im, b_re, b_im = out[0], out[1], b[0], b[1]
     for f in range(len(out_re)):
         x, y, u, v = out_re[f], out_im[f], b_re[f], b_im[f]
         out_re[f] = x * u - y * v
@@ -101,14 +103,15 @@ def _multiply(out_re, out_im, b_re, b_im):
 
 
 @_compiled
-def _strength(out_re, out_im, y_re, y_im, z_re, z_im):
+def _strength(out, y, z):
     """out = y/(1 + y z)."""
+    out_re, out_im, y_re, y_im, z_re, z_im = out[0], out[1], y[0], y[1], z[0], z[1]
     for f in range(len(out_re)):
-        y, b, u, v = y_re[f], y_im[f], z_re[f], z_im[f]
-        real, imaginary = 1.0 + y * u - b * v, y * v + b * u
+        a, b, u, v = y_re[f], y_im[f], z_re[f], z_im[f]
+        real, imaginary = 1.0 + a * u - b * v, a * v + b * u
         inverse = 1.0 / (real * real + imaginary * imaginary)
-        out_re[f] = (y * real + b * imaginary) * inverse
-        out_im[f] = (b * real - y * imaginary) * inverse
+        out_re[f] = (a * real + b * imaginary) * inverse
+        out_im[f] = (b * real - a * imaginary) * inverse
 
 
 @_compiled
@@ -124,7 +127,7 @@ def _seen(out, ports, between, onward, target):
     for i in range(len(ports)):
         _copy(out[i], between[0, ports[i], target], between[1, ports[i], target])
         for j in range(i):
-            _take(out[i, 0], out[i, 1], onward[i, j, 0], onward[i, j, 1], out[j, 0], out[j, 1])
+            _take(out[i], onward[i, j], out[j])
 
 
 @_compiled
@@ -133,7 +136,7 @@ def _audible(out, ports, between, inward, origin):
     for i in range(len(ports)):
         _copy(out[i], between[0, origin, ports[i]], between[1, origin, ports[i]])
         for j in range(i):
-            _take(out[i, 0], out[i, 1], out[j, 0], out[j, 1], inward[j, i, 0], inward[j, i, 1])
+            _take(out[i], out[j], inward[j, i, :2])
 
 
 @_compiled
@@ -154,40 +157,27 @@ def _shared(room, ports, choices, work):
             _copy(inward[j, i], between[0, ports[j], port], between[1, ports[j], port])
             _copy(onward[i, j], between[0, port, ports[j]], between[1, port, ports[j]])
             for b in range(j):
-                _take(
-                    inward[j, i, 0], inward[j, i, 1], onward[j, b, 0], onward[j, b, 1], inward[b, i, 2], inward[b, i, 3]
-                )
-                _take(
-                    onward[i, j, 0], onward[i, j, 1], onward[i, b, 0], onward[i, b, 1], inward[b, j, 2], inward[b, j, 3]
-                )
+                _take(inward[j, i, :2], onward[j, b], inward[b, i, 2:])
+                _take(onward[i, j], onward[i, b], inward[b, j, 2:])
             _copy(inward[j, i, 2:], inward[j, i, 0], inward[j, i, 1])
-            _multiply(inward[j, i, 0], inward[j, i, 1], strength[j, 0], strength[j, 1])
-            _multiply(onward[i, j, 0], onward[i, j, 1], strength[j, 0], strength[j, 1])
+            _multiply(inward[j, i, :2], strength[j])
+            _multiply(onward[i, j], strength[j])
         _copy(own, between[0, port, port], between[1, port, port])
         _copy(source[i], room.driven[0, port], room.driven[1, port])
         for j in range(i):
-            _take(own[0], own[1], onward[i, j, 0], onward[i, j, 1], inward[j, i, 2], inward[j, i, 3])
-            _take(source[i, 0], source[i, 1], source[j, 0], source[j, 1], inward[j, i, 2], inward[j, i, 3])
+            _take(own, onward[i, j], inward[j, i, 2:])
+            _take(source[i], source[j], inward[j, i, 2:])
         y = room.admittance[:, choices[i], port]
-        _strength(strength[i, 0], strength[i, 1], y[0], y[1], own[0], own[1])
-        _multiply(source[i, 0], source[i, 1], strength[i, 0], strength[i, 1])
+        _strength(strength[i], y, own)
+        _multiply(source[i], strength[i])
         for seat in range(pressure.shape[0]):
             direct = room.to_seats[:, port, seat]
             _copy(seats[i, seat], direct[0], direct[1])
             for j in range(i):
-                _take(
-                    seats[i, seat, 0],
-                    seats[i, seat, 1],
-                    onward[i, j, 0],
-                    onward[i, j, 1],
-                    seats[j, seat, 2],
-                    seats[j, seat, 3],
-                )
+                _take(seats[i, seat, :2], onward[i, j], seats[j, seat, 2:])
             _copy(seats[i, seat, 2:], seats[i, seat, 0], seats[i, seat, 1])
-            _take(
-                pressure[seat, 0], pressure[seat, 1], source[i, 0], source[i, 1], seats[i, seat, 2], seats[i, seat, 3]
-            )
-            _multiply(seats[i, seat, 0], seats[i, seat, 1], strength[i, 0], strength[i, 1])
+            _take(pressure[seat], source[i], seats[i, seat, 2:])
+            _multiply(seats[i, seat, :2], strength[i])
 
 
 @_compiled
@@ -293,17 +283,17 @@ def _group(room, scale, groups, g, overall, uneven, ringing):
             for s in range(seats):
                 _copy(reach[s], room.to_seats[0, port, s], room.to_seats[1, port, s])
             for i in range(m):
-                _take(driven[0], driven[1], source[i, 0], source[i, 1], seen[i, 0], seen[i, 1])
+                _take(driven, source[i], seen[i])
                 for s in range(seats):
-                    _take(reach[s, 0], reach[s, 1], audible[i, 0], audible[i, 1], to_seats[i, s, 0], to_seats[i, s, 1])
-                _multiply(seen[i, 0], seen[i, 1], strength[i, 0], strength[i, 1])
-                _take(own[0], own[1], audible[i, 0], audible[i, 1], seen[i, 0], seen[i, 1])
+                    _take(reach[s], audible[i], to_seats[i, s, :2])
+                _multiply(seen[i], strength[i])
+                _take(own, audible[i], seen[i])
         y = room.admittance[:, groups.last_choice[n], port]
-        _strength(flow[0], flow[1], y[0], y[1], own[0], own[1])
-        _multiply(flow[0], flow[1], driven[0], driven[1])
+        _strength(flow, y, own)
+        _multiply(flow, driven)
         for s in range(seats):
             _copy(response[s], pressure[s, 0], pressure[s, 1])
-            _take(response[s, 0], response[s, 1], flow[0], flow[1], reach[s, 0], reach[s, 1])
+            _take(response[s], flow, reach[s])
         _figures(response, scale, work, logs, overall[n], uneven[n], ringing[n])
 
 

@@ -10,15 +10,12 @@ from fdtd.kernels.walls import alone, behind, move_faces, moved, solve_cells
 
 
 @phase
-def advance_ports(p, q, excitations, faces, ports, state, half_dt, history, velocities, below, lag):
+def advance_ports(p, q, excitations, faces, ports, state, half_dt, scratch):
     """Cells under moving diaphragms: local faces first, then one velocity per port, then back to the cells
-    (theory.md, eq. 17).
-
-    history, velocities (cell, face, excitation), below (cell, excitation), lag (excitation,) : scratch
-    """
+    (theory.md, eq. 17)."""
     free, number, control = faces.free, len(ports.pointer) - 1, ports.control
-    last = len(faces.cell)
-    solve_cells(p, q, excitations, faces, state, free, last, history, velocities, below, lag)
+    last, below = len(faces.cell), scratch.below
+    solve_cells(p, q, excitations, faces, state, free, last, scratch)
     rhs = np.empty(number, dtype=p.dtype)
     change = np.empty(number, dtype=p.dtype)
     for excitation in range(excitations):
@@ -57,7 +54,7 @@ def advance_ports(p, q, excitations, faces, ports, state, half_dt, history, velo
                 q[base] -= ports.strength[k] * velocity / below[row - free, excitation]
             change[a] = velocity - state.port_before[a, excitation]
         _move_ports(p, q, excitations, excitation, faces, ports, state, half_dt, change)
-    move_faces(p, q, excitations, faces, state, free, last, half_dt, history, velocities)
+    move_faces(p, q, excitations, faces, state, free, last, half_dt, scratch)
 
 
 @phase

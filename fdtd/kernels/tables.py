@@ -201,6 +201,17 @@ class MapTables(NamedTuple):
     sine: Real
 
 
+class Tables(NamedTuple):
+    """All that a simulation reads."""
+
+    air: AirTables
+    faces: FaceTables
+    ports: PortTables
+    links: LinkTables
+    points: PointTables
+    maps: MapTables
+
+
 class State(NamedTuple):
     """Everything that changes. p_now, p_before : (cell, excitation); sums for S = sum strength v of the step before.
 

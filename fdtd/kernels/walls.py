@@ -161,14 +161,14 @@ def _advance_alike(p, q, faces, state, half_dt, work, k, first, rows, number, wi
 
 
 @steady
-def solve_cells(p, q, excitations, faces, state, first_row, last_row, history, velocity, below, lag):
+def solve_cells(p, q, excitations, faces, state, first_row, last_row, scratch):
     """New pressures of some boundary cells after eliminating each one's local faces (theory.md, eq. 12).
 
-    history, velocity (cell, face, excitation) : what `move_faces` needs; below (cell, excitation) : what the pressure
-    was divided by; lag : (excitation,) scratch. Tables pass through calls for many cells at once: cell by cell that
-    costs more than the arithmetic.
+    scratch : keeps what `move_faces` needs, and what the pressure was divided by. Tables pass through calls for many
+    cells at once: cell by cell that costs more than the arithmetic.
     """
     total, zero, width = state.cell_sum, p[0] * 0, at(excitations)
+    history, velocity, below, lag = scratch.history, scratch.velocity, scratch.below, scratch.lag
     for row in range(at(first_row), at(last_row)):
         keep, base = row - at(first_row), at(faces.cell[row]) * width
         f0, f1 = at(faces.pointer[row]), at(faces.pointer[row + at(1)])
@@ -201,9 +201,9 @@ def solve_cells(p, q, excitations, faces, state, first_row, last_row, history, v
 
 
 @steady
-def move_faces(p, q, excitations, faces, state, first_row, last_row, half_dt, history, velocity):
+def move_faces(p, q, excitations, faces, state, first_row, last_row, half_dt, scratch):
     """Velocities of the local faces of some cells, once their new pressures are known."""
-    width = at(excitations)
+    width, history, velocity = at(excitations), scratch.history, scratch.velocity
     for row in range(at(first_row), at(last_row)):
         keep, base, f0 = row - at(first_row), at(faces.cell[row]) * width, at(faces.pointer[row])
         for f in range(f0, at(faces.pointer[row + at(1)])):
@@ -227,10 +227,10 @@ def move_faces(p, q, excitations, faces, state, first_row, last_row, half_dt, hi
 
 
 @steady
-def advance_general(p, q, excitations, faces, state, tile, half_dt, history, velocity, below, lag):
+def advance_general(p, q, excitations, faces, state, tile, half_dt, scratch):
     """Cells of which few are alike or with faces of several branches, a few at a time."""
-    some = len(history)
+    some = len(scratch.history)
     for first in range(faces.tile[tile], faces.tile[tile + 1], some):
         last = min(first + some, faces.tile[tile + 1])
-        solve_cells(p, q, excitations, faces, state, first, last, history, velocity, below, lag)
-        move_faces(p, q, excitations, faces, state, first, last, half_dt, history, velocity)
+        solve_cells(p, q, excitations, faces, state, first, last, scratch)
+        move_faces(p, q, excitations, faces, state, first, last, half_dt, scratch)

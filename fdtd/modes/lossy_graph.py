@@ -96,9 +96,10 @@ def lossy_graph(problem: Problem, excitation: Excitation) -> LossyGraph:
     for diaphragm in excitation.diaphragms:
         _add_diaphragm(rows, problem, diaphragm)
     if len(impedance_links.mass):
-        kind = rows.links(
-            np.column_stack([impedance_links.mass, impedance_links.resistance, impedance_links.stiffness])
-        )
+        fields = (impedance_links.mass, impedance_links.resistance, impedance_links.stiffness)
+        table, which = np.unique(np.column_stack(fields), axis=0, return_inverse=True)
+        # Faces of one branch each, without air.
+        kind = np.concatenate([rows.movers(row[None], None, np.zeros(1)) for row in table])[which.ravel()]
         order, size = np.arange(len(kind)), np.sqrt(impedance_links.area)
         cells = np.concatenate([impedance_links.cells[:, 0], impedance_links.cells[:, 1]])
         rows.put(np.concatenate([order, order]), cells, np.concatenate([size, -size]), kind)
@@ -132,31 +133,19 @@ class _Rows:
         self._controls: list[tuple[int, StateSpace]] = []
         self._face: list[NDArray] = []
         self._air_mass: list[Real] = []
-        self._rows = self._movers = self._faces = 0
+        self._rows = 0
 
     def movers(self, branches: Real, control: StateSpace | None, air_mass: Real) -> NDArray:
         """A face, before each of the air masses: (row,) numbers of the movers."""
         masses, which = np.unique(np.round(air_mass, 12), return_inverse=True)
+        face, first = len(self._branches), sum(len(masses) for masses in self._air_mass)
         if control is not None:
-            self._controls.append((self._faces, control))
-        return self._new(branches, np.zeros(len(branches)), 1, np.zeros(len(masses)), masses, which.ravel())
-
-    def links(self, branches: Real) -> NDArray:
-        """Faces of one branch each, without air: (row,) numbers of the movers."""
-        table, which = np.unique(branches, axis=0, return_inverse=True)
-        own = np.arange(len(table))
-        return self._new(table, own, len(table), own, np.zeros(len(table)), which.ravel())
-
-    def _new(
-        self, branches: Real, owner: NDArray, faces: int, face: NDArray, masses: Real, which: NDArray
-    ) -> NDArray[np.int64]:
+            self._controls.append((face, control))
         self._branches.append(branches)
-        self._owner.append(owner + self._faces)
-        self._face.append(face + self._faces)
+        self._owner.append(np.full(len(branches), face))
+        self._face.append(np.full(len(masses), face))
         self._air_mass.append(masses)
-        first = self._movers
-        self._faces, self._movers = self._faces + faces, self._movers + len(masses)
-        return (first + which).astype(np.int64)
+        return (first + which.ravel()).astype(np.int64)
 
     def put(self, row: NDArray, cell: NDArray, value: Real, kind: NDArray) -> None:
         """Rows of E: entries (entry,) with rows counted from 0, and the rows' movers (row,)."""
@@ -175,7 +164,7 @@ class _Rows:
             np.concatenate([*self._branches, np.zeros((0, 3))]),
             np.concatenate([*self._owner, *none]).astype(np.int64),
             tuple(self._controls),
-            self._faces,
+            len(self._branches),
             np.concatenate([*self._face, *none]).astype(np.int64),
             np.concatenate([*self._air_mass, *none]),
             problem.density,

@@ -22,6 +22,7 @@ from fdtd.model.rooms import cover_of
 from fdtd.ports.candidate_limits import loop_frequencies, loop_top
 from fdtd.ports.response import PortMatrices, PortSet, excitations_of, measure, port_set, readers_of
 from fdtd.scene.schema import Absorber, Device, Scene, Variant
+from fdtd.simulation.device import SINGLE, Execution
 from fdtd.simulation.progress import Progress, part
 from fdtd.simulation.transfer import transfer_functions
 
@@ -82,7 +83,7 @@ def candidate_response(
     frequency: NDArray[np.float64],
     *,
     spacing: float,
-    precision: str = "single",
+    execution: Execution = SINGLE,
     duration: float | None = None,
     active: Sequence[Device] = (),
     store: Store | None = None,
@@ -98,13 +99,13 @@ def candidate_response(
     limit = scene.run.max_frequency
     faces = port_set(problem, ports, limit)
     excitations, readers = excitations_of(scene, variant, problem, ports), readers_of(variant, ports)
-    key = _fingerprint(scene, variant, candidates, frequency, (spacing, precision, duration, BATCH))
+    key = _fingerprint(scene, variant, candidates, frequency, (spacing, execution.precision, duration, BATCH))
     top, needed = loop_top(active, limit, problem.time_step)
     looped = duration is not None and bool(active) and top >= needed
     end = 1.0 - LOOPS_SHARE if looped else 1.0
 
     def transfer(batch: Sequence[Excitation], tell: Progress) -> NDArray:
-        return transfer_functions(measure(scene, problem, batch, readers, duration, precision, tell), frequency)
+        return transfer_functions(measure(scene, problem, batch, readers, duration, execution, tell), frequency)
 
     every, reused = in_batches(key, excitations, BATCH, transfer, store, part(progress, 0.0, end))
     loops = None
@@ -113,7 +114,7 @@ def candidate_response(
         axis = loop_frequencies(top, length, problem.time_step)
 
         def loop(batch: Sequence[Excitation], tell: Progress) -> NDArray:
-            record = measure(scene, problem, batch, ports, length, precision, tell, top=top / REACH)
+            record = measure(scene, problem, batch, ports, length, execution, tell, top=top / REACH)
             return transfer_functions(record, axis).astype(np.complex64)
 
         driven, key_of_loops = excitations[len(variant.sources) :], f"{LOOPS}{key}-{top:.6g}"

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from fdtd.model.excitations import Diaphragm, Excitation, Place, Port, make_excitation
 from fdtd.model.problem import Problem
 from fdtd.scene.schema import Scene, Variant
+from fdtd.simulation.device import DOUBLE, Execution
 from fdtd.simulation.discrete import DiscreteDevice, simulated
 from fdtd.simulation.stepper import Simulation, simulate
 from fdtd.simulation.transfer import transfer_functions
@@ -65,7 +66,7 @@ def measure(
     excitations: Sequence[Excitation],
     readers: Sequence[Place],
     duration: float | None = None,
-    precision: str = "double",
+    execution: Execution = DOUBLE,
     progress: Callable[[float, str], None] | None = None,
     maps: NDArray[np.float64] | None = None,
     top: float | None = None,
@@ -73,7 +74,7 @@ def measure(
     """Simulate `excitations` for the spectra at `readers`; maps : Hz, of pressure maps
     top : Hz, up to which the room is excited, if above the scene's highest frequency."""
     limit = scene.run.max_frequency
-    return simulate(problem, excitations, readers, limit, duration, maps, precision, progress, top, sparse=True)
+    return simulate(problem, excitations, readers, limit, duration, maps, execution, progress, top, sparse=True)
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,6 +128,7 @@ def port_response(
     top: float,
     duration: float | None = None,
     progress: Callable[[float, str], None] | None = None,
+    execution: Execution = DOUBLE,
 ) -> PortResponse:
     """Simulate `variant` with the absorbers called `names` rigid: an excitation for each source and each of them.
 
@@ -135,7 +137,7 @@ def port_response(
     diaphragms = diaphragms_of(scene, variant, problem, names)
     ports = tuple(d.port for d in diaphragms)
     excitations, readers = excitations_of(scene, variant, problem, ports, names), readers_of(variant, ports)
-    record = measure(scene, problem, excitations, readers, duration, progress=progress, top=top)
+    record = measure(scene, problem, excitations, readers, duration, execution, progress, top=top)
     faces = port_set(problem, ports, scene.run.max_frequency)
     return PortResponse(**vars(faces), diaphragms=diaphragms, record=record, variant=variant)
 

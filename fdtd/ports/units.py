@@ -17,6 +17,7 @@ from fdtd.ports.predict import face_velocities, seat_transfer
 from fdtd.ports.response import PortResponse, diaphragms_of, port_response
 from fdtd.ports.stability import Stability, stability
 from fdtd.scene.schema import Absorber, Device, Scene, Source, Variant
+from fdtd.simulation.device import DOUBLE, Execution
 
 BANDS = 1000.0 * 10.0 ** (np.arange(-17, -7) / 10.0)
 """Third-octave mid frequencies from 20 to 160 Hz (IEC 61260-1, base ten)."""
@@ -56,6 +57,7 @@ def check_units(
     variants: list[Variant],
     progress: Callable[[float, str], None] | None = None,
     known: dict[Variant, PortResponse] | None = None,
+    execution: Execution = DOUBLE,
 ) -> dict[str, tuple[UnitFigures, ...]]:
     """Figures of the active units of each of `variants` (which share `problem`), by the variant's name.
 
@@ -77,7 +79,9 @@ def check_units(
         sources = tuple(Source(s.name, s.at) for s in variant.sources)
         key = replace(variant, name="", changes="", absorbers=absorbers, sources=sources)
         if key not in known:
-            known[key] = port_response(scene, variant, problem, names, top=top / 0.95, progress=progress)
+            known[key] = port_response(
+                scene, variant, problem, names, top=top / 0.95, progress=progress, execution=execution
+            )
         response = known[key]
         diaphragms = diaphragms_of(scene, variant, problem, names)
         verdict = stability(response, diaphragms, top)

@@ -29,8 +29,10 @@ def air_tables(problem: Problem, excitations: int, tiles: int, real: type) -> Ai
     rows, first = _bundled(rows, bounds)
     lead = first[:-1]
     bundle_part, part = row_parts(along, rows.run_profile[lead], rows.run_length[lead], excitations, vector_size(real))
+    same = {name: value for name, value in rows._asdict().items() if name in AirTables._fields}
+    own = {name: value.astype(real) if value.dtype.kind == "f" else value for name, value in same.items()}
     return AirTables(
-        run_start=rows.run_start,
+        **own,
         bundle_first=first,
         bundle_length=rows.run_length[lead],
         bundle_offset=rows.run_offset[lead],
@@ -39,15 +41,7 @@ def air_tables(problem: Problem, excitations: int, tiles: int, real: type) -> Ai
         bundle_part=bundle_part,
         part=part,
         along=aligned,
-        single_cell=rows.single_cell,
-        single_offset=rows.single_offset,
-        single_row=rows.single_row,
-        weight_table=rows.weight_table.astype(real),
-        rest_cell=rows.rest_cell,
         rest_pointer=np.concatenate([[0], np.cumsum(rows.rest_count)]),
-        rest_column=rows.rest_column,
-        rest_value=rows.rest_value.astype(real),
-        rest_centre=rows.rest_centre.astype(real),
         bundle_tile=np.searchsorted(rows.run_start[lead], bounds),
         single_tile=np.searchsorted(rows.single_cell, bounds),
         rest_tile=np.searchsorted(rows.rest_cell, bounds),

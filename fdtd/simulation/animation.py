@@ -1,4 +1,4 @@
-"""A simulation that keeps the pressure in many cells over time, for moving pictures: single precision, as few samples
+"""A simulation that keeps the pressure in many cells over time, for moving pictures: single execution, as few samples
 as do.
 
 What is kept is turned into transfer functions at once, so that any signal can be played through them afterwards.
@@ -18,6 +18,7 @@ from fdtd.errors import FdtdError, StabilityError
 from fdtd.kernels.compiled import available_threads
 from fdtd.model.excitations import Excitation, Place
 from fdtd.model.problem import Problem
+from fdtd.simulation.device import DOUBLE, Execution
 from fdtd.simulation.signals import pulse, spectrum
 from fdtd.simulation.stepper import GROWTH, ExcitationBlock, Progress, excitation_blocks
 
@@ -72,7 +73,7 @@ def simulate_animation(
     seats: Sequence[Place],
     max_frequency: float,
     duration: float,
-    precision: str = "double",
+    execution: Execution = DOUBLE,
     progress: Progress | None = None,
 ) -> AnimationRecord:
     """Simulate all excitations from silence and keep `cells` and `seats`, until the decay is 75 dB down, at most
@@ -87,7 +88,7 @@ def simulate_animation(
     # Samples first: what a simulation that ends early has not reached takes no memory.
     kept = np.zeros((samples, len(excitations), len(cells)), np.float32)
     audible = np.zeros((len(excitations), len(seats), samples))
-    simulated = excitation_blocks(problem, excitations, seats, signal, max_frequency, None, precision, 0, stride)
+    simulated = excitation_blocks(problem, excitations, seats, signal, max_frequency, None, execution, 0, stride)
     ends = np.cumsum([block.state.p_now.shape[1] for block in simulated])
     blocks = [(slice(end - block.state.p_now.shape[1], end), block) for end, block in zip(ends, simulated, strict=True)]
     few = max(1, round(LOOK_TIME / (stride * dt)))

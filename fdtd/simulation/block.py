@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fdtd.kernels.cpu import SHARED, advance
 from fdtd.kernels.points import MAP_SAMPLES
-from fdtd.kernels.tables import AirTables, State
+from fdtd.kernels.tables import AirTables, State, Tables
 from fdtd.model.excitations import Excitation, Place
 from fdtd.model.problem import Problem
 from fdtd.simulation.air_tables import air_tables
@@ -85,10 +85,10 @@ class ExcitationBlock:
         every = self.points.every
         samples = (self.step + count - 1) // every - (self.step - 1) // every
         out = np.zeros((samples, len(self.points.seat_pointer) - 1, self.state.p_now.shape[1]))
-        tables = self.air, self.walls.faces, self.walls.ports, self.links, self.points, self.maps
+        tables = Tables(self.air, self.walls.faces, self.walls.ports, self.links, self.points, self.maps)
 
         def member(number: int, size: int, barrier: NDArray[np.int64]) -> None:
-            advance(self.state, *tables, self.dt, self.step, count, out, number, size, barrier)
+            advance(self.state, tables, self.dt, self.step, count, out, number, size, barrier)
 
         size, start = self.pace.choose(), perf_counter()
         with np.errstate(all="ignore"):

@@ -11,7 +11,7 @@ from fdtd.kernels.gpu import Gpu, GpuSimulation
 from fdtd.kernels.gpu import gpus as find
 from fdtd.model.excitations import Excitation, Place
 from fdtd.model.problem import Problem
-from fdtd.simulation.gpu_choice import check_memory, within_memory
+from fdtd.simulation.device import check_memory, within_memory
 from fdtd.simulation.gpu_tables import EXCITATIONS_TOGETHER, GpuTables, air_of, plan_of
 from fdtd.simulation.link_tables import link_tables
 from fdtd.simulation.point_tables import map_tables, point_tables

@@ -72,13 +72,9 @@ class PointWeights:
         up_cells, up_at = self._walk(cell, axis, 1)
         down_cells, down_at = self._walk(cell, axis, 0)
         down_at = [2.0 * centre - v for v in down_at]
-        if value >= centre:
-            cells, at = [down_cells[0], cell, *up_cells], np.array([down_at[0], centre, *up_at])
-        else:
-            cells, at = (
-                [down_cells[1], down_cells[0], cell, up_cells[0]],
-                np.array([down_at[1], down_at[0], centre, up_at[0]]),
-            )
+        first = int(value >= centre)
+        cells = [*down_cells[::-1], cell, *up_cells][first : first + 4]
+        at = np.array([*down_at[::-1], centre, *up_at])[first : first + 4]
         weights = [float(np.prod([(value - at[m]) / (at[k] - at[m]) for m in range(4) if m != k])) for k in range(4)]
         return list(zip(cells, weights, strict=True))
 

@@ -19,7 +19,7 @@ from fdtd.model.excitations import Excitation, Place
 from fdtd.model.problem import Problem
 from fdtd.model.size import ROOM_BYTES
 from fdtd.simulation.block import ExcitationBlock
-from fdtd.simulation.device import ON_GPUS, gpus_for
+from fdtd.simulation.device import DOUBLE, ON_GPUS, Execution, gpus_for
 from fdtd.simulation.signals import pulse, sampling_stride
 
 Progress = Callable[[float, str], None]
@@ -88,7 +88,7 @@ def simulate(
     max_frequency: float,
     duration: float | None = None,
     map_frequency: NDArray[np.float64] | None = None,
-    precision: str = "double",
+    execution: Execution = DOUBLE,
     progress: Progress | None = None,
     pulse_frequency: float | None = None,
     sparse: bool = False,
@@ -98,7 +98,7 @@ def simulate(
     duration : s, or None to stop once every seat's decay is 60 dB down; max_frequency : Hz, for which surfaces are put
     right; pulse_frequency : Hz, up to which the room is excited, if higher; sparse : keep only the samples of the seats
     that spectra need.
-    Where it runs is set by `device.simulating_on`. Raises StabilityError if the field grows or is no longer finite.
+    Raises StabilityError if the field grows or is no longer finite.
     """
     dt = problem.time_step
     top = pulse_frequency or max_frequency
@@ -108,30 +108,38 @@ def simulate(
     every = stride if sparse else 1
     usual = duration if duration is not None else USUAL_TIME
     maps = 0 if map_frequency is None else len(map_frequency)
-    gpus = gpus_for(problem, len(excitations), maps, precision, estimate_seconds(problem, len(excitations), usual))
-    settings = (problem, excitations, seats, signal, max_frequency, map_frequency, precision)
+    gpus = gpus_for(
+        problem,
+        len(excitations),
+        maps,
+        execution,
+        estimate_seconds(problem, len(excitations), usual, execution.threads),
+    )
+    settings = (problem, excitations, seats, signal, max_frequency, map_frequency)
     with ON_GPUS if gpus else nullcontext():
         if gpus:
             from fdtd.simulation.gpu import GpuExcitations
 
-            blocks: list[Any] = [GpuExcitations(*settings, map_steps=steps, every=every, gpus=gpus)]
+            blocks: list[Any] = [
+                GpuExcitations(*settings, execution.precision, map_steps=steps, every=every, gpus=gpus)
+            ]
         else:
-            blocks = [*excitation_blocks(*settings, steps, every, top)]
+            blocks = [*excitation_blocks(*settings, execution, steps, every, top)]
         watch = _Watch(len(signal) * dt, every * dt, duration)
-        record, outcome, done = _advance(blocks, steps, every, dt, watch, progress)
+        record, outcome, done = _advance(blocks, steps, every, dt, watch, execution.workers, progress)
         sums = np.concatenate([block.map_sums() for block in blocks])
     return Simulation(record, signal, dt, sums, outcome, stride, every, watch.fallen, done)
 
 
 def _advance(
-    blocks: list[Any], steps: int, every: int, dt: float, watch: _Watch, progress: Progress | None
+    blocks: list[Any], steps: int, every: int, dt: float, watch: _Watch, workers: int, progress: Progress | None
 ) -> tuple[NDArray[np.float64], str, int]:
     """Simulate all blocks to the end: (excitation, seat, sample) pressures, why it ended, steps simulated."""
     # Whole strides, so that every batch begins with a sample, the last one too, however short it is.
     batch = every * max(1, round(BATCH_TIME / (every * dt)))
     records: list[NDArray] = []
     outcome = "asked" if watch.duration else "limit"
-    with ThreadPoolExecutor(max_workers=min(len(blocks), available_threads())) as pool:
+    with ThreadPoolExecutor(max_workers=min(len(blocks), workers)) as pool:
         done = 0
         while done < steps:
             count = min(batch, steps - done)
@@ -154,14 +162,14 @@ def excitation_blocks(
     signal: NDArray,
     max_frequency: float,
     map_frequency: NDArray | None,
-    precision: str,
+    execution: Execution,
     steps: int,
     every: int,
     top: float | None = None,
 ) -> list[ExcitationBlock]:
     """Blocks of a few excitations, which the threads take in turn; fewer excitations than threads are shared by all
     threads."""
-    workers, cells = available_threads(), len(problem.cells.volume)
+    workers, cells = execution.workers, len(problem.cells.volume)
     if len(excitations) % workers and len(excitations) < 2 * workers:
         shares, threads = [list(excitations)], max(1, min(workers, cells * len(excitations) // LEAST_WORK))
     else:
@@ -173,16 +181,27 @@ def excitation_blocks(
         like = blocks[0] if blocks else None
         blocks.append(
             ExcitationBlock(
-                problem, share, seats, signal, max_frequency, map_frequency, precision, threads, steps, every, top, like
+                problem,
+                share,
+                seats,
+                signal,
+                max_frequency,
+                map_frequency,
+                execution.precision,
+                threads,
+                steps,
+                every,
+                top,
+                like,
             )
         )
     return blocks
 
 
-def estimate_seconds(problem: Problem, excitations: int, duration: float) -> float:
+def estimate_seconds(problem: Problem, excitations: int, duration: float, threads: int | None = None) -> float:
     """Rough time a simulation will take, s, from the number of cell updates."""
     updates = len(problem.cells.volume) * excitations * duration / problem.time_step
-    return updates / (UPDATES_PER_SECOND * available_threads())
+    return updates / (UPDATES_PER_SECOND * (threads or available_threads()))
 
 
 def memory_bytes(problem: Problem, excitations: int, maps: int, precision: str = "double") -> int:

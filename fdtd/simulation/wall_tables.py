@@ -23,21 +23,12 @@ from fdtd.simulation.tiles import tile_bounds
 from fdtd.simulation.wall_blocks import Block, block_fields, numbered, sort_cells
 
 
-@dataclass
-class _Classes:
-    """Coefficients of the admittance classes, (class, excitation) and (branch row, excitation)."""
+def _classes(
+    rows: list[list[DiscreteDevice]], excitations: int, dt: float, direct: NDArray | None = None
+) -> dict[str, NDArray]:
+    """Coefficients of admittance classes, (class, excitation) and (branch row, excitation), as in `FaceTables`.
 
-    coupling: NDArray
-    damping: NDArray
-    mass: NDArray
-    first: NDArray
-    a: NDArray
-    b: NDArray
-    g: NDArray
-
-
-def _classes(rows: list[list[DiscreteDevice]], excitations: int, dt: float, direct: NDArray | None = None) -> _Classes:
-    """rows : for each class, what is simulated in every excitation; direct : (class, excitation) what controls add to
+    rows : for each class, what is simulated in every excitation; direct : (class, excitation) what controls add to
     a."""
     number = [max((len(m.branches) for m in row), default=0) or 1 for row in rows] or [1]
     first = np.concatenate([[0], np.cumsum(number)]).astype(np.int64)
@@ -54,7 +45,8 @@ def _classes(rows: list[list[DiscreteDevice]], excitations: int, dt: float, dire
     b, g = (inertia - resistance - spring) * a, 2.0 * values[2] * a
     total = np.add.reduceat(a, first[:-1], axis=0) + (0.0 if direct is None else direct)
     damping = 1.0 / (1.0 + total * mass)  # (theory.md, eq. 11)
-    return _Classes(total * damping, damping, mass, first, a, b, g)
+    coefficients = {"coupling": total * damping, "damping": damping, "mass": mass, "first": first}
+    return coefficients | {"a": a, "b": b, "g": g}
 
 
 @dataclass(frozen=True)
@@ -90,17 +82,17 @@ def wall_tables(
     faces, classes, states = _face_tables(problem, excitations, local, order, position, max_frequency)
     denominator = np.ones((len(order), len(excitations)))
     row = position[elements.cell[local]]
-    np.add.at(denominator, row, faces["strength"][:, None] * classes.coupling[faces["kind"]])
+    np.add.at(denominator, row, faces["strength"][:, None] * classes["coupling"][faces["kind"]])
     simple, in_blocks = (sum(len(b.cells) for b in blocks if b.faces <= most) for most in (1, len(order)))
     tile = in_blocks + np.searchsorted(free[in_blocks:], bounds)
     fields = {
         "cell": order,
         **faces,
-        **vars(classes),
+        **classes,
         "simple": simple,
         "free": len(free),
         "tile": tile,
-        **block_fields(blocks, {**faces, **vars(classes)}, simple, denominator, tiles),
+        **block_fields(blocks, {**faces, **classes}, simple, denominator, tiles),
     }
     table = FaceTables(**{name: _real(value, real) for name, value in fields.items()})
     ports = _port_tables(problem, excitations, members, position, denominator, max_frequency, real)
@@ -140,15 +132,6 @@ def _strength(problem: Problem, rows: NDArray) -> NDArray[np.float64]:
     return c * c * dt * rho * problem.elements.area[rows] / (2.0 * problem.operator.volume[problem.elements.cell[rows]])
 
 
-def _air_masses(
-    excitations: list[Excitation], region: int, depth: int, excess: int, density: float
-) -> tuple[float, ...]:
-    """Series air mass of a class in every excitation, kg/m²; depth, excess : in 1e-12 m."""
-    return tuple(
-        density * 1e-12 * (depth - excess if excitation.fitted[region] else depth) for excitation in excitations
-    )
-
-
 def _face_tables(
     problem: Problem,
     excitations: list[Excitation],
@@ -156,23 +139,19 @@ def _face_tables(
     order: NDArray,
     position: NDArray,
     max_frequency: float,
-) -> tuple[dict, _Classes, int]:
+) -> tuple[dict, dict[str, NDArray], int]:
     elements = problem.elements
     lengths = [np.round(x[local] * 1e12).astype(np.int64) for x in (elements.depth, elements.excess)]
     keys = np.column_stack([elements.region[local], *lengths])
     unique, kind = np.unique(keys.reshape(-1, 3), axis=0, return_inverse=True)
-    rows = [
-        [
-            simulated(excitation.local[region], None, mass, problem.time_step, max_frequency)
-            for excitation, mass in zip(
-                excitations, _air_masses(excitations, region, depth, excess, problem.density), strict=True
-            )
-        ]
-        for region, depth, excess in unique.tolist()
-    ]
+    rows = []
+    for region, depth, excess in unique.tolist():  # lengths in 1e-12 m
+        air = [problem.density * 1e-12 * (depth - excess if e.fitted[region] else depth) for e in excitations]
+        masses = zip(excitations, air, strict=True)
+        rows.append([simulated(e.local[region], None, mass, problem.time_step, max_frequency) for e, mass in masses])
     classes = _classes(rows, len(excitations), problem.time_step)
     kind = kind.ravel().astype(np.int64)
-    width = np.diff(classes.first)[kind]
+    width = np.diff(classes["first"])[kind]
     state = np.concatenate([[0], np.cumsum(width)])
     counts = np.bincount(position[elements.cell[local]], minlength=len(order))
     pointer = np.concatenate([[0], np.cumsum(counts)]).astype(np.int64)
@@ -238,7 +217,7 @@ def _port_tables(
     solve = np.zeros((len(excitations), number, number))  # (theory.md, eq. 17)
     for excitation in range(len(excitations)):
         answer = (mean / denominator[:, excitation]) @ force.T
-        solve[excitation] = np.linalg.inv(np.eye(number) + classes.coupling[:number, excitation, None] * answer)
+        solve[excitation] = np.linalg.inv(np.eye(number) + classes["coupling"][:number, excitation, None] * answer)
     joined = [np.concatenate(x) if number else np.zeros(0) for x in (boundary, share, strength)]
     pointer = np.concatenate([[0], np.cumsum([len(s) for s in share])]).astype(np.int64)
     fields = {
@@ -246,7 +225,7 @@ def _port_tables(
         "boundary": joined[0].astype(np.int64),
         "share": joined[1],
         "strength": joined[2],
-        **vars(classes),
+        **classes,
         "solve": solve,
         "control": control,
     }

@@ -17,6 +17,7 @@ from fdtd.results.result import CellGrid, RunResult
 from fdtd.scene.schema import Scene, Variant
 from fdtd.simulation.animation import AnimationRecord, animation_transfer, simulate_animation
 from fdtd.simulation.compilation import Compilation
+from fdtd.simulation.device import DOUBLE, Execution
 from fdtd.simulation.progress import Progress, part
 from fdtd.simulation.stepper import LONGEST
 
@@ -54,7 +55,7 @@ def animation_fields(
     length: float,
     *,
     grid: float | None = None,
-    precision: str = "double",
+    execution: Execution = DOUBLE,
     progress: Progress | None = None,
 ) -> tuple[tuple[Field, ...], NDArray[np.float64], float]:
     """What each variant does to `signal` in the planes `cuts` and at its seats, for an animation of `length` s of
@@ -67,14 +68,14 @@ def animation_fields(
     longest = min(length, LONGEST) + REACH
     frequency = animation_axis(signal, scene.run.max_frequency, longest)
     found: dict[str, Field] = {}
-    ready = Compilation(precision)
+    ready = Compilation(execution.precision)
     groups = by_geometry(variants)
     for number, group in enumerate(groups):
         tell = part(progress, number / len(groups), (number + 1) / len(groups))
         tell(0.0, "cutting the room into cells")
         problem = build_problem(scene, group[0], grid or scene.run.grid, tuple(group))
         ready.wait(tell)
-        found.update(_group_fields(scene, problem, group, cuts, frequency, longest, precision, tell))
+        found.update(_group_fields(scene, problem, group, cuts, frequency, longest, execution, tell))
     return tuple(found[v.name] for v in variants), frequency, animation_spacing(signal, longest)
 
 
@@ -85,7 +86,7 @@ def _group_fields(
     cuts: Sequence[Cut],
     frequency: NDArray[np.float64],
     longest: float,
-    precision: str,
+    execution: Execution,
     progress: Progress,
 ) -> dict[str, Field]:
     """The fields of variants that share their cells, from one simulation."""
@@ -110,7 +111,7 @@ def _group_fields(
         places,
         scene.run.max_frequency,
         longest,
-        precision,
+        execution,
         part(progress, 0.0, SIMULATION_SHARE),
     )
     progress(SIMULATION_SHARE, "working out what any signal would do")

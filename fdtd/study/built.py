@@ -17,6 +17,7 @@ from fdtd.placement.study import Design
 from fdtd.ports.response import PortResponse, excitations_of, measure, readers_of
 from fdtd.ports.units import UnitFigures, active_absorbers, check_units
 from fdtd.scene.schema import Scene, Variant
+from fdtd.simulation.device import Execution
 from fdtd.simulation.progress import Progress, part
 from fdtd.simulation.transfer import transfer_functions
 from fdtd.study.place import ENOUGH_MARGIN, PlacementStudy, played, with_units
@@ -55,12 +56,12 @@ def seats_of(
     problem: Problem,
     excitations: list[Excitation],
     duration: float,
-    precision: str,
+    execution: Execution,
     progress: Progress,
 ) -> list[Complex]:
     """(frequency, seat) of each run of excitations that are the sources of the study, combined as they are played."""
     scene, variant, frequency = study.scene, study.variant, study.given.frequency
-    record = measure(scene, problem, excitations, readers_of(variant), duration, precision, progress)
+    record = measure(scene, problem, excitations, readers_of(variant), duration, execution, progress)
     every = transfer_functions(record, frequency).reshape(-1, len(variant.sources), len(variant.seats), len(frequency))
     return list(np.einsum("nsrf,sf->nfr", every, played(variant, frequency, scene.air.density)))
 
@@ -82,7 +83,7 @@ def simulated_figures(study: PlacementStudy, responses: Sequence[Complex | None]
 
 
 def install_winners(
-    study: PlacementStudy, winners: Sequence[Design], duration: float, precision: str, progress: Progress
+    study: PlacementStudy, winners: Sequence[Design], duration: float, execution: Execution, progress: Progress
 ) -> tuple[Tried, ...]:
     """The winners with cabinets, on cells that suit the untreated room and all of them."""
     start = study.variant
@@ -95,7 +96,7 @@ def install_winners(
     settled, each = [], CHECKS / len(winners) if winners else 0.0
     for k, (design, variant) in enumerate(zip(winners, variants, strict=True)):
         tell = part(progress, k * each, (k + 1) * each, "are active units stable? ")
-        settled.append(_stable(study, scene, problem_of[variant], design, variant.name, tell))
+        settled.append(_stable(study, scene, problem_of[variant], design, variant.name, execution, tell))
     wanted = [start, *(variant for _, variant, _, _ in settled if variant is not None)]
     responses: dict[int, Complex | None] = {}
     share = (1.0 - CHECKS) / len(problems)
@@ -106,7 +107,7 @@ def install_winners(
 
         def seats(some: Sequence[int], problem: Problem = problem, tell: Progress = tell) -> list[Complex]:
             excitations = [excitation for k in some for excitation in excitations_of(scene, wanted[k], problem)]
-            return seats_of(study, problem, excitations, duration, precision, tell)
+            return seats_of(study, problem, excitations, duration, execution, tell)
 
         if mine:
             responses.update(zip(mine, each_or_none(seats, mine), strict=True))
@@ -120,7 +121,13 @@ def install_winners(
 
 
 def _stable(
-    study: PlacementStudy, scene: Scene, problem: Problem, asked: Design, name: str, progress: Progress
+    study: PlacementStudy,
+    scene: Scene,
+    problem: Problem,
+    asked: Design,
+    name: str,
+    execution: Execution,
+    progress: Progress,
 ) -> tuple[Design, Variant | None, tuple[UnitFigures, ...], StabilityError | None]:
     """`asked` with the gains of its active units lowered until enough gain is left, or as low as they go: the design,
     its variant (None if it is stable at no gain), figures of its units and why the gains asked are not stable."""
@@ -132,7 +139,7 @@ def _stable(
             return design, variant, (), None
         lower = _lowered(study, design)
         try:
-            units = check_units(scene, problem, [variant], progress, known)[name]
+            units = check_units(scene, problem, [variant], progress, known, execution.double)[name]
         except StabilityError as error:
             refused = refused or error
             if lower == design:

@@ -17,6 +17,7 @@ from fdtd.model.excitations import Diaphragm, diaphragm_of
 from fdtd.placement.study import Design, design_response
 from fdtd.ports.candidates import candidate_problem
 from fdtd.ports.response import excitations_of
+from fdtd.simulation.device import SINGLE, Execution
 from fdtd.simulation.progress import Progress, part
 from fdtd.study.built import Tried, each_or_none, install_winners, seats_of, simulated_figures
 from fdtd.study.place import PlacementStudy
@@ -24,7 +25,7 @@ from fdtd.study.settling import settling_time
 from fdtd.study.shortlist import Scores, best_of_counts, ranked_singles
 
 SAME = 0.02
-"""dB of benefit; a pair of places closer than this is in order either way (rounding of single precision)."""
+"""dB of benefit; a pair of places closer than this is in order either way (rounding of single execution)."""
 NULL = 25.0
 """dB below a seat's highest level, from where on levels are not compared: a null is deep by chance."""
 ON_WALL = 0.4
@@ -48,7 +49,7 @@ def confirm(
     worst: int = 5,
     *,
     also: Sequence[Design] = (),
-    precision: str = "single",
+    execution: Execution = SINGLE,
     progress: Progress | None = None,
 ) -> Confirmation:
     """Simulate the `best` best and `worst` worst single spots and the winners of `study`; see the module.
@@ -58,12 +59,12 @@ def confirm(
     ranked = ranked_singles(study.found)
     chosen = ranked if best + worst >= len(ranked) else (*ranked[:best], *ranked[len(ranked) - worst :])
     winners = best_of_counts(study.found)[1:]
-    duration = study.scene.run.duration or settling_time(study.scene, study.variant, study.spacing)
+    duration = study.scene.run.duration or settling_time(study.scene, study.variant, study.spacing, execution=execution)
     wall = part(progress, 0.0, ON_WALL, "best and worst places, ")
     every = tuple(dict.fromkeys((*chosen, *winners)))
-    found = dict(zip(every, _on_wall(study, every, duration, precision, wall), strict=True))
+    found = dict(zip(every, _on_wall(study, every, duration, execution, wall), strict=True))
     installed = tuple(dict.fromkeys((*winners, *also)))
-    built = install_winners(study, installed, duration, precision, part(progress, ON_WALL, 1.0))
+    built = install_winners(study, installed, duration, execution, part(progress, ON_WALL, 1.0))
     return Confirmation(tuple(found[d] for d in chosen), tuple(found[d] for d in winners), built)
 
 
@@ -73,7 +74,7 @@ def simulated_benefit(one: Tried) -> float:
 
 
 def _on_wall(
-    study: PlacementStudy, designs: Sequence[Design], duration: float, precision: str, progress: Progress
+    study: PlacementStudy, designs: Sequence[Design], duration: float, execution: Execution, progress: Progress
 ) -> list[Tried]:
     """All `designs` and the untreated room in one simulation on the study's cells; one by one if some field grows."""
     absorbers = tuple(place.absorber("") for place in study.places)
@@ -86,7 +87,7 @@ def _on_wall(
             for mine in share
             for excitation in excitations_of(study.scene, study.variant, problem)
         ]
-        return seats_of(study, problem, excitations, duration, precision, progress)
+        return seats_of(study, problem, excitations, duration, execution, progress)
 
     scores, responses = Scores(study.given), each_or_none(seats, units)
     inside = np.isin(study.given.frequency, scores.given.frequency)

@@ -22,6 +22,7 @@ from fdtd.results.placement_record import LoudSpot, Tone
 from fdtd.scene.schema import Scene, Variant
 from fdtd.scene.shape import Shape
 from fdtd.simulation.compilation import Compilation
+from fdtd.simulation.device import DOUBLE, Execution
 from fdtd.simulation.progress import Progress, part
 from fdtd.simulation.transfer import map_transfer, transfer_functions
 from fdtd.study.loudest_spots import loudest_spots
@@ -107,6 +108,7 @@ def loudest(
     *,
     grid: float | None = None,
     duration: float | None = None,
+    execution: Execution = DOUBLE,
     progress: Progress | None = None,
 ) -> LoudestMap:
     """Levels over floor and walls with all sources playing.
@@ -118,26 +120,28 @@ def loudest(
     spacing, length = grid or scene.run.grid, duration or scene.run.duration
     tone = None
     if frequency is None:
-        tone = _first_look(scene, variant, max(spacing, 0.15), length, part(progress, 0.0, 0.3))
+        tone = _first_look(scene, variant, max(spacing, 0.15), length, execution, part(progress, 0.0, 0.3))
         frequency = tone.frequency
     tones = np.geomspace(*frequency, TONES) if isinstance(frequency, tuple) else np.array([float(frequency)])
     first = 0.3 if tone else 0.0
     problem = build_problem(scene, variant, spacing)
     excitations, seats = excitations_of(scene, variant, problem), readers_of(variant)
     tell = part(progress, first, 1.0)
-    done = measure(scene, problem, excitations, seats, length, progress=tell, maps=tones)
+    done = measure(scene, problem, excitations, seats, length, execution, tell, tones)
     playback = np.stack([s.playback(tones) for s in variant.sources]) / free_field_reference(tones, scene.air.density)
     pressure = np.einsum("sfc,sf->fc", map_transfer(done, tones), playback)
     at_seats = np.einsum("srf,sf->rf", transfer_functions(done, tones), playback)
     return loudest_map(scene, variant, problem, tones, pressure, at_seats, tone)
 
 
-def _first_look(scene: Scene, variant: Variant, spacing: float, duration: float | None, report: Progress) -> Tone:
+def _first_look(
+    scene: Scene, variant: Variant, spacing: float, duration: float | None, execution: Execution, report: Progress
+) -> Tone:
     ready = Compilation()
     problem = build_problem(scene, variant, spacing)
     excitations = excitations_of(scene, variant, problem)
     ready.wait(report)
-    done = measure(scene, problem, excitations, readers_of(variant), duration, progress=report)
+    done = measure(scene, problem, excitations, readers_of(variant), duration, execution, report)
     step = next((s for s in (0.25, 0.125) if s <= 1.0 / done.duration), 0.0625)
     top = min(BAND[1] * 1.25, scene.run.max_frequency)
     axis = np.asarray(10.0 + step * np.arange(int((top - 10.0) / step) + 1), dtype=float)

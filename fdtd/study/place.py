@@ -27,6 +27,7 @@ from fdtd.results.placement_record import Unit
 from fdtd.scene.schema import Device, Scene, Spots, Variant
 from fdtd.scene.spots import Candidate, candidates
 from fdtd.simulation.compilation import Compilation
+from fdtd.simulation.device import SINGLE, Execution
 from fdtd.simulation.progress import Progress, part
 from fdtd.study.settling import settling_time
 
@@ -74,7 +75,7 @@ def place(
     scene: Scene,
     *,
     grid: float | None = None,
-    precision: str = "single",
+    execution: Execution = SINGLE,
     most: int | None = None,
     store: Store | None = None,
     progress: Progress | None = None,
@@ -95,15 +96,15 @@ def place(
     report = part(progress, 0.0, 1.0)
     spacing = grid or scene.run.grid
     report(0.0, "how long does the room ring?")
-    duration = scene.run.duration or settling_time(scene, spots.start, spacing, report)
-    Compilation(precision).wait(report)
+    duration = scene.run.duration or settling_time(scene, spots.start, spacing, report, execution)
+    Compilation(execution.precision).wait(report)
     response = candidate_response(
         scene,
         spots.start,
         tuple(p.absorber("") for p in places),
         frequencies(scene),
         spacing=spacing,
-        precision=precision,
+        execution=execution,
         duration=duration,
         active=[device for device in spots.devices if device.control is not None],
         store=store,

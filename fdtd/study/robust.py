@@ -26,6 +26,7 @@ from fdtd.ports.response import PortMatrices, excitations_of, measure, port_set,
 from fdtd.results.placement_record import PlaceConfidence, Spread, Sureness, UnitsConfidence
 from fdtd.scene.schema import Point3, Seat, Source, Variant
 from fdtd.scene.spots import Candidate
+from fdtd.simulation.device import SINGLE, Execution
 from fdtd.simulation.points import PointWeights
 from fdtd.simulation.progress import Progress, part
 from fdtd.simulation.transfer import transfer_functions
@@ -77,7 +78,7 @@ def robustness(
     seed: int = 1,
     spacing: float | None = None,
     doubt: Doubt | None = None,
-    precision: str = "single",
+    execution: Execution = SINGLE,
     progress: Progress | None = None,
 ) -> Robustness:
     """Rerun the shortlist of `study` in `perturbed_rooms`; the same seed gives the same rooms.
@@ -91,7 +92,7 @@ def robustness(
     spacing = spacing or max(COARSER * study.spacing, COARSE)
     rooms = [perturbed(study, chosen.ports, NONE, (seed, 0))]
     rooms += [perturbed(study, chosen.ports, doubt, (seed, k)) for k in range(perturbed_rooms)]
-    measured = measure_rooms(study, chosen.ports, rooms, spacing, precision, progress)
+    measured = measure_rooms(study, chosen.ports, rooms, spacing, execution, progress)
     scores, own = [Scores(given) for given in measured], Scores(study.given)
     designs = tuple(dict.fromkeys((*chosen.counts, *chosen.singles)))
     table = {
@@ -170,19 +171,19 @@ def measure_rooms(
     ports: Sequence[int],
     rooms: Sequence[PerturbedRoom],
     spacing: float,
-    precision: str = "single",
+    execution: Execution = SINGLE,
     progress: Progress | None = None,
 ) -> list[SearchInput]:
     """Matrices and units of every room; ports : the places that its faces are of; spacing : m.
 
     Raises GeometryError if a place, seat or source is not in the room.
     """
-    duration = study.scene.run.duration or settling_time(study.scene, study.variant, spacing)
+    duration = study.scene.run.duration or settling_time(study.scene, study.variant, spacing, execution=execution)
     places, found = tuple(study.places[port] for port in ports), []
     for number, room in enumerate(rooms):
         doing = f"perturbed rooms {number + 1}/{len(rooms)}, "
         report = part(progress, number / len(rooms), (number + 1) / len(rooms), doing)
-        found.append(_measure(study, places, room, spacing, duration, precision, report))
+        found.append(_measure(study, places, room, spacing, duration, execution, report))
     return found
 
 
@@ -192,7 +193,7 @@ def _measure(
     room: PerturbedRoom,
     spacing: float,
     duration: float,
-    precision: str,
+    execution: Execution,
     progress: Progress,
 ) -> SearchInput:
     """What the search needs of one room.
@@ -206,7 +207,7 @@ def _measure(
     ports = candidate_ports(problem, room.faces)
     faces = port_set(problem, ports, room.scene.run.max_frequency)
     excitations, readers = excitations_of(room.scene, variant, problem, ports), readers_of(variant, ports)
-    record = measure(room.scene, problem, excitations, readers, duration, precision, progress)
+    record = measure(room.scene, problem, excitations, readers, duration, execution, progress)
     frequency = frequencies(room.scene)
     transfer = transfer_functions(record, frequency / room.speed) / room.speed
     spots = replace(study.spots, start=variant, devices=room.devices)

@@ -9,6 +9,7 @@ from fdtd.model.problem import build_problem
 from fdtd.ports.response import excitations_of, readers_of
 from fdtd.scene.schema import Scene, Variant
 from fdtd.simulation.compilation import Compilation
+from fdtd.simulation.device import DOUBLE, Execution
 from fdtd.simulation.stepper import simulate
 
 COARSER = 1.8
@@ -19,7 +20,11 @@ TOP = 160.0
 
 
 def settling_time(
-    scene: Scene, variant: Variant, spacing: float, progress: Callable[[float, str], None] | None = None
+    scene: Scene,
+    variant: Variant,
+    spacing: float,
+    progress: Callable[[float, str], None] | None = None,
+    execution: Execution = DOUBLE,
 ) -> float:
     """Time in s after which all seats of `variant` are 60 dB down, rounded up to a tenth; spacing : m, of the
     simulation to come.
@@ -32,5 +37,5 @@ def settling_time(
     problem = build_problem(scene, variant, coarse)
     excitations = excitations_of(scene, variant, problem)
     ready.wait(progress)
-    done = simulate(problem, excitations, readers_of(variant), 200.0, sparse=True)
+    done = simulate(problem, excitations, readers_of(variant), 200.0, execution=execution.double, sparse=True)
     return math.ceil(10.0 * done.duration) / 10.0

@@ -14,6 +14,7 @@ from fdtd.ports.candidates import Store
 from fdtd.results.result import RunResult
 from fdtd.scene.schema import Scene
 from fdtd.settings import PERTURBED_ROOMS
+from fdtd.simulation.device import DOUBLE, SINGLE, Execution
 from fdtd.simulation.progress import Progress, part
 from fdtd.study.confirm import confirm
 from fdtd.study.design_figures import first_choice
@@ -34,7 +35,7 @@ def whole_placement(
     *,
     grid: float | None = None,
     count: int | None = None,
-    precision: str = "single",
+    execution: Execution = SINGLE,
     perturbed_rooms: int | None = PERTURBED_ROOMS,
     confirmed: bool = True,
     store: Store | None = None,
@@ -52,25 +53,27 @@ def whole_placement(
     shares = {name: share for name, share in SHARES.items() if not left_out.get(name, False)}
     ends = np.cumsum([0.0, *shares.values()]) / sum(shares.values())
     parts = {name: part(progress, ends[k], ends[k + 1]) for k, name in enumerate(shares)}
-    study = place(scene, grid=grid, precision=precision, most=count, store=store, progress=parts["search"])
+    study = place(scene, grid=grid, execution=execution, most=count, store=store, progress=parts["search"])
     if searched is not None:
-        searched(finished(study, precision))
+        searched(finished(study, execution.precision))
     robust = None
     if perturbed_rooms is not None:
-        robust = robustness(study, perturbed_rooms=perturbed_rooms, precision=precision, progress=parts["robustness"])
+        robust = robustness(study, perturbed_rooms=perturbed_rooms, execution=execution, progress=parts["robustness"])
     tried = None
     if confirmed:
         also = (first_choice(study, robust),) if study.added else ()
-        tried = confirm(study, also=also, precision=precision, progress=parts["confirmation"])
-    meter = loudest(study.scene, study.variant, grid=study.spacing, progress=parts["loudest"])
-    return finished(study, precision, robust, tried, meter)
+        tried = confirm(study, also=also, execution=execution, progress=parts["confirmation"])
+    meter = loudest(
+        study.scene, study.variant, grid=study.spacing, execution=execution.double, progress=parts["loudest"]
+    )
+    return finished(study, execution.precision, robust, tried, meter)
 
 
 def advised_run(
     done: FinishedPlacement,
     *,
     frequencies: tuple[float, ...] | None = None,
-    precision: str = "double",
+    execution: Execution = DOUBLE,
     progress: Progress | None = None,
 ) -> tuple[RunResult, Scene, Design] | None:
     """Run the room without units and with the advised ones as they would stand, and which; None if no design is stable.
@@ -88,14 +91,14 @@ def advised_run(
         after = with_units(study, design, "with one unit" if count == 1 else f"with {count} units")
         scene = replace(study.scene, variants=(start, after))
         # As long as the room without units rings: with hardly any gain to spare the end would not come for a minute.
-        duration = scene.run.duration or settling_time(scene, start, study.spacing)
+        duration = scene.run.duration or settling_time(scene, start, study.spacing, execution=execution)
         try:
             result = workflow.run(
                 scene,
                 grid=study.spacing,
                 frequencies=frequencies,
                 duration=duration,
-                precision=precision,
+                execution=execution,
                 progress=progress,
             )
         except StabilityError:

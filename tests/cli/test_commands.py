@@ -91,12 +91,14 @@ def test_check_draws_where_it_is_said(calls: Calls, fdtd: Command, capsys: Captu
 
 
 def test_run_passes_its_options_on(calls: Calls, fdtd: Command) -> None:
-    options = ("--grid", "0.15", "--frequencies", "34.5,52", "--duration", "1.5", "--precision", "double")
-    assert fdtd("run", "room.toml", "--out", "here", *options, "--no-figures") == 0
+    options = ("--grid", "0.15", "--frequencies", "34.5,52", "--duration", "1.5", "--device", "cpu")
+    assert fdtd("run", "room.toml", "--out", "here", *options, "--precision", "single", "--no-figures") == 0
     (name, passed), *others = calls
     assert (name, others) == ("run", [])
     assert callable(passed.pop("progress"))
-    assert passed == {"grid": 0.15, "frequencies": (34.5, 52.0), "duration": 1.5, "precision": "double"}
+    execution = passed.pop("execution")
+    assert (execution.precision, execution.device) == ("single", "cpu")
+    assert passed == {"grid": 0.15, "frequencies": (34.5, 52.0), "duration": 1.5}
     tables = ["decay.csv", "levels.csv", "resonances.csv", "responses.csv", "result.h5", "tail.csv"]
     assert sorted(path.name for path in Path("here").iterdir()) == tables
 
@@ -104,11 +106,12 @@ def test_run_passes_its_options_on(calls: Calls, fdtd: Command) -> None:
 def test_run_leaves_the_choice_to_the_program(calls: Calls, fdtd: Command) -> None:
     assert fdtd("run", "room.toml") == 0
     (_, passed), (second, drawn) = calls
-    assert {k: v for k, v in passed.items() if k != "progress"} == {
+    execution = passed["execution"]
+    assert (execution.precision, execution.device) == ("double", "auto")
+    assert {name: passed[name] for name in ("grid", "frequencies", "duration")} == {
         "grid": None,
         "frequencies": None,
         "duration": None,
-        "precision": "double",
     }
     assert (second, drawn["folder"]) == ("save_figures", Path("room-results"))
 

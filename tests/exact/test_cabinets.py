@@ -17,6 +17,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from energy import discrete_energy, snapshot
 from numpy.typing import NDArray
 from rooms import box_plan, level_error, make_scene, problem_of, simulate_scene
 
@@ -30,7 +31,6 @@ from fdtd.ports.units import check_units
 from fdtd.scene.read import read_scene_text
 from fdtd.scene.schema import Absorber, Block, Device, PorousVolume, Rectangle, Scene
 from fdtd.show.plan import draw_plan
-from fdtd.simulation.energy import discrete_energy, snapshot
 from fdtd.simulation.stepper import ExcitationBlock
 from fdtd.simulation.transfer import transfer_functions
 

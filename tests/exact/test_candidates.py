@@ -22,6 +22,7 @@ from fdtd.physics.admittance import Branch
 from fdtd.ports.candidates import candidate_ports, candidate_problem, candidate_response
 from fdtd.ports.predict import port_admittance, seat_transfer
 from fdtd.scene.schema import Absorber, Rectangle, Scene
+from fdtd.simulation.device import Execution
 from fdtd.simulation.stepper import simulate
 from fdtd.simulation.transfer import transfer_functions
 
@@ -75,7 +76,7 @@ def test_any_choice_of_units_is_what_a_simulation_gives(divided: bool, precision
     scene, candidates = ell(divided), places()
     variant = scene.variants[0]
     response = candidate_response(
-        scene, variant, candidates, FREQUENCY, spacing=SPACING, precision=precision, duration=DURATION
+        scene, variant, candidates, FREQUENCY, spacing=SPACING, execution=Execution(precision), duration=DURATION
     )
     problem = candidate_problem(scene, variant, candidates, SPACING)
     ports = candidate_ports(problem, candidates)
@@ -90,7 +91,7 @@ def test_any_choice_of_units_is_what_a_simulation_gives(divided: bool, precision
         ]
         seats = [seat.at for seat in variant.seats]
         built_in = transfer_functions(
-            simulate(problem, excitations, seats, 200.0, DURATION, precision=precision), FREQUENCY
+            simulate(problem, excitations, seats, 200.0, DURATION, execution=Execution(precision)), FREQUENCY
         )
         loud = np.abs(built_in) > np.abs(built_in).max(axis=-1, keepdims=True) * 10.0**-1.25
         assert level_error(found, built_in)[loud].max() < limit

@@ -13,6 +13,7 @@ import pytest
 from numpy.typing import NDArray
 
 from fdtd.scene.read import read_scene_text
+from fdtd.simulation.device import DOUBLE
 from fdtd.workflow import run
 
 DATA = Path(__file__).parents[1] / "data"
@@ -25,7 +26,7 @@ def _simulate(room: str) -> tuple[NDArray[np.float64], Levels, Levels]:
     """Frequencies (Hz), and by variant the levels (seat, frequency) in dB of simulation and reference."""
     reference = np.load(DATA / f"fe-{room}.npz")
     frequency = reference["f"]
-    result = run(read_scene_text(str(reference["scene"])), precision="double", frequencies=(50.0,))
+    result = run(read_scene_text(str(reference["scene"])), execution=DOUBLE, frequencies=(50.0,))
     rows = np.searchsorted(result.frequency, frequency - 1e-6)
     np.testing.assert_allclose(result.frequency[rows], frequency)
     simulated, known = {}, {}

@@ -11,9 +11,9 @@ from rooms_on_gpus import both
 from fdtd import workflow
 from fdtd.model.excitations import make_excitation
 from fdtd.scene.read import read_scene_text
-from fdtd.simulation import gpu_choice
+from fdtd.simulation import device
 from fdtd.simulation.block import ExcitationBlock
-from fdtd.simulation.device import simulating_on
+from fdtd.simulation.device import Execution
 from fdtd.simulation.gpu import GpuExcitations
 from fdtd.simulation.signals import pulse
 
@@ -67,13 +67,14 @@ at = [1.5, 1.2, 1.1]
 
 
 def test_a_whole_run_on_the_gpu_and_on_the_cpu(monkeypatch: pytest.MonkeyPatch) -> None:
-    """`simulating_on` sends the simulation of a run to the GPU, says so, and nothing else changes."""
-    monkeypatch.setattr(gpu_choice, "find_gpus", lambda: ((COMPILED_GPU,), ""))
+    """An execution sends the simulation of a run to the GPU, says so, and nothing else changes."""
+    monkeypatch.setattr(device, "find_gpus", lambda: ((COMPILED_GPU,), ""))
     told: list[str] = []
     runs = []
-    for device in ("cpu", "gpu"):
-        with simulating_on(device, told.append):
-            done = workflow.run(read_scene_text(SCENE), grid=0.5, frequencies=(60.0,), duration=0.03)
+    for where in ("cpu", "gpu"):
+        execution = Execution(device=where, tell=told.append)
+        scene = read_scene_text(SCENE)
+        done = workflow.run(scene, grid=0.5, frequencies=(60.0,), duration=0.03, execution=execution)
         runs.append(done.variants[0].transfer)
     assert told == ["Simulated on the GPU (compiled for the CPU), as asked."]
     error = np.abs(runs[0] - runs[1]).max() / np.abs(runs[0]).max()

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from rooms_on_gpus import both
 
-from fdtd.simulation.gpu_choice import find_gpus
+from fdtd.simulation.device import find_gpus
 
 pytestmark = pytest.mark.gpu
 

@@ -3,7 +3,7 @@
 Set-up: random rooms with random passive surfaces, thin partitions, fills, diaphragms (tests/random_rooms.py), cells of
 0.3 m, started by
 a few steps of noise, so that every wave the grid can carry is there up to its highest frequency.
-Exact: the energy of fdtd.simulation.energy (after Bilbao, Hamilton, Botts and Savioja, IEEE/ACM TASLP 24(1), 2016) is
+Exact: the energy of energy (after Bilbao, Hamilton, Botts and Savioja, IEEE/ACM TASLP 24(1), 2016) is
 non-negative and falls by what branches dissipate, whatever the room; constant in a lossless one.
 Expected error: rounding. Tolerance: a rise of 1e-11 of the starting energy in one step; 1e-10 drift in 10,000 steps.
 """
@@ -12,13 +12,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from energy import discrete_energy, snapshot
 from random_rooms import CEILINGS, PLANS, points_in_air, random_room
 from rooms import make_scene, problem_of
 
 from fdtd.model.excitations import make_excitation
 from fdtd.physics.admittance import Branch
 from fdtd.scene.schema import Block, Rectangle, Scene, ThinPartition
-from fdtd.simulation.energy import discrete_energy, snapshot
 from fdtd.simulation.stepper import ExcitationBlock
 
 CELL = 0.3

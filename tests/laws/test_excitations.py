@@ -22,6 +22,7 @@ from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import build_problem
 from fdtd.physics.admittance import Branch, resistive
 from fdtd.scene.schema import Absorber, Device, Rectangle
+from fdtd.simulation.device import DOUBLE, Execution
 from fdtd.simulation.signals import pulse
 from fdtd.simulation.stepper import ExcitationBlock, simulate
 from fdtd.simulation.transfer import transfer_functions
@@ -38,9 +39,9 @@ def test_excitations_equal_separate_simulations(seed: int) -> None:
     problem = build_problem(scene, variant, 0.3, (variant, quiet, half))
     places = points_in_air(problem, 3, seed)
     excitations = [make_excitation(scene, v, problem, p) for v, p in zip((variant, quiet, half), places, strict=True)]
-    together = simulate(problem, excitations, places, 200.0, 0.1, precision="double").seats
+    together = simulate(problem, excitations, places, 200.0, 0.1, execution=DOUBLE).seats
     for excitation, mine in zip(excitations, together, strict=True):
-        alone = simulate(problem, [excitation], places, 200.0, 0.1, precision="double").seats[0]
+        alone = simulate(problem, [excitation], places, 200.0, 0.1, execution=DOUBLE).seats[0]
         assert np.abs(alone - mine).max() < 1e-12 * np.abs(alone).max()
 
 
@@ -66,9 +67,11 @@ def test_single_precision_is_enough() -> None:
     problem, frequency = problem_of(scene, 0.15), np.arange(20.0, 200.1, 1.0)
     variant = scene.variants[0]
     excitation = make_excitation(scene, variant, problem, variant.sources[0].at)
+    places = [s.at for s in variant.seats]
     single, double = (
         transfer_functions(
-            simulate(problem, [excitation], [s.at for s in variant.seats], 200.0, 1.5, precision=p), frequency
+            simulate(problem, [excitation], places, 200.0, 1.5, execution=Execution(p)),
+            frequency,
         )[0]
         for p in ("single", "double")
     )

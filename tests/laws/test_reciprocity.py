@@ -16,6 +16,7 @@ from random_rooms import points_in_air, random_room
 from rooms import problem_of
 
 from fdtd.model.excitations import make_excitation
+from fdtd.simulation.device import DOUBLE
 from fdtd.simulation.stepper import simulate
 
 
@@ -25,7 +26,7 @@ def test_source_and_seat_exchanged(seed: int) -> None:
     problem = problem_of(scene, 0.3)
     here, there = points_in_air(problem, 2, seed)
     excitations = [make_excitation(scene, scene.variants[0], problem, point) for point in (here, there)]
-    done = simulate(problem, excitations, [here, there], 200.0, 0.12, precision="double")
+    done = simulate(problem, excitations, [here, there], 200.0, 0.12, execution=DOUBLE)
     there_from_here, here_from_there = done.seats[0, 1], done.seats[1, 0]
     assert np.abs(there_from_here).max() > 0.0
     assert np.abs(there_from_here - here_from_there).max() < 1e-9 * np.abs(done.seats).max()

@@ -20,6 +20,7 @@ from rooms import problem_of
 from fdtd.model.excitations import make_excitation
 from fdtd.physics.admittance import Branch, Branches
 from fdtd.scene.schema import Rectangle, Scene, Variant
+from fdtd.simulation.device import DOUBLE
 from fdtd.simulation.stepper import simulate
 
 
@@ -110,7 +111,7 @@ def pressures(
     places = points_in_air(problem_of(random_room(seed), 0.3), 3, seed)
     points = [twice(p) if scale == 2.0 else p for p in places]
     excitation = make_excitation(scene, scene.variants[0], problem, points[0])
-    return simulate(problem, [excitation], points[1:], max_frequency, seconds, precision="double").seats[0]
+    return simulate(problem, [excitation], points[1:], max_frequency, seconds, execution=DOUBLE).seats[0]
 
 
 def scaling_error(scene: Scene, seed: int) -> float:

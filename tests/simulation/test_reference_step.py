@@ -1,4 +1,4 @@
-"""The fast simulation against the plain time step (kernels/reference.py), which is docs/theory.md in NumPy.
+"""The fast simulation against the plain time step (tests/plain_step.py), which is docs/theory.md in NumPy.
 
 Set-up: an L-shaped room with a sloped ceiling, cells of 0.3 m, that has everything the simulation knows: edges, cut
 cells, a porous screen, a panel and a fill (impedance links), resonant walls of one and of two branches, a local
@@ -16,11 +16,12 @@ import numpy as np
 import pytest
 from compiled_gpu import COMPILED_GPU, COMPILER, NO_COMPILER
 from numpy.typing import NDArray
+from plain_room import reference_room
+from plain_step import Step
+from plain_tables import silence
 from random_rooms import points_in_air, random_room
 from rooms import Problem, make_scene, problem_of, resonant
 
-from fdtd.kernels.reference import Step
-from fdtd.kernels.reference_tables import silence
 from fdtd.model.excitations import Excitation, Place, make_excitation
 from fdtd.model.problem import AirLinks, air_links
 from fdtd.physics.active import ActiveUnit
@@ -29,7 +30,6 @@ from fdtd.scene.schema import Absorber, Device, PorousVolume, Rectangle, Scene, 
 from fdtd.simulation.block import ExcitationBlock
 from fdtd.simulation.gpu import GpuExcitations
 from fdtd.simulation.points import PointWeights
-from fdtd.simulation.reference_room import reference_room
 from fdtd.simulation.signals import pulse
 
 TOP = 200.0

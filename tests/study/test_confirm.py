@@ -16,6 +16,7 @@ from fdtd.model.excitations import Excitation
 from fdtd.model.problem import Problem
 from fdtd.placement.objectives import objectives
 from fdtd.results.placement_reader import read_placement
+from fdtd.simulation.device import DOUBLE
 from fdtd.study import built
 from fdtd.study import place as placing
 from fdtd.study.built import margin_db
@@ -31,7 +32,7 @@ from fdtd.workflow import run
 
 @pytest.fixture(scope="module")
 def study() -> PlacementStudy:
-    return place(trap_room(), precision="double")
+    return place(trap_room(), execution=DOUBLE)
 
 
 def words(study: PlacementStudy, found: Confirmation) -> tuple[str, ...]:
@@ -51,7 +52,7 @@ def largest_error(found: Confirmation) -> float:
 
 @pytest.fixture(scope="module")
 def confirmed(study: PlacementStudy) -> Confirmation:
-    return confirm(study, 3, 3, precision="double")
+    return confirm(study, 3, 3, execution=DOUBLE)
 
 
 def test_simulations_come_out_in_the_predicted_order(study: PlacementStudy, confirmed: Confirmation) -> None:
@@ -81,7 +82,7 @@ def test_the_order_of_another_room_is_not_confirmed(study: PlacementStudy) -> No
     elsewhere = ((0.5, 2.2, 0.4), (2.9, 0.4, 1.9))
     seats = tuple(replace(s, at=at) for s, at in zip(study.variant.seats, elsewhere, strict=True))
     moved = replace(study.spots, start=replace(study.variant, seats=seats))
-    found = confirm(replace(study, spots=moved), 3, 3, precision="double")
+    found = confirm(replace(study, spots=moved), 3, 3, execution=DOUBLE)
     correlation, same = order_of(found)
     assert not same and correlation < 0.95 and largest_error(found) > 1.0
     assert "not in the predicted order" in words(study, found)[0]
@@ -115,7 +116,7 @@ def test_a_room_that_can_not_be_simulated_ends_nothing(
         return simulate(study, problem, excitations, *rest)  # type: ignore[arg-type]
 
     monkeypatch.setattr(built, "seats_of", seats)
-    found = confirm(study, 1, 1, precision="double")
+    found = confirm(study, 1, 1, execution=DOUBLE)
     one, two = found.built
     assert two.simulated is None and two.grew
     assert words(study, found)[2].startswith("2 units, spot ") and GREW in words(study, found)[2]
@@ -132,7 +133,7 @@ def test_a_design_besides_the_winners_is_built_too(study: PlacementStudy) -> Non
 
 
 def test_an_active_winner_is_tried_for_stability_in_its_cabinet() -> None:
-    study = place(active_room(), precision="double")
+    study = place(active_room(), execution=DOUBLE)
     found = confirm(study, 2, 2)
     (tried,) = found.built
     assert order_of(found)[1] and tried.simulated is not None
@@ -140,7 +141,7 @@ def test_an_active_winner_is_tried_for_stability_in_its_cabinet() -> None:
 
 
 def test_a_gain_that_would_oscillate_is_not_chosen() -> None:
-    study = place(active_room(20.0, 4.0), precision="double")
+    study = place(active_room(20.0, 4.0), execution=DOUBLE)
     (step,) = study.added
     gain, (port,), (kind,) = study.spots.gains[step.scored.design.gains[0]], step.scored.design.ports, (0,)
     assert gain < study.spots.gains[-1] and study.given.limits is not None
@@ -152,7 +153,7 @@ def test_a_gain_that_would_oscillate_is_not_chosen() -> None:
 def test_a_gain_that_would_oscillate_is_taken_down(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where critical gains are not known beforehand, as on cells too large for the loops."""
     monkeypatch.setattr(placing, "limits", lambda *given: None)
-    study = place(active_room(30.0, 4.0), precision="double")
+    study = place(active_room(30.0, 4.0), execution=DOUBLE)
     found = confirm(study, 1, 1)
     on_wall, as_built = words(study, found)
     assert not order_of(found)[1] and ("the field grew" in on_wall or "close to oscillating" in on_wall)
@@ -165,7 +166,7 @@ def test_a_gain_that_would_oscillate_is_taken_down(monkeypatch: pytest.MonkeyPat
 
 def test_a_unit_that_is_stable_at_no_gain_is_not_built() -> None:
     scene = active_room(20.0, 4.0)
-    study = place(replace(scene, spots=replace(scene.spots, gains=(1.0,))), precision="double")
+    study = place(replace(scene, spots=replace(scene.spots, gains=(1.0,))), execution=DOUBLE)
     found = confirm(study, 1, 1)
     (tried,), told = found.built, words(study, found)[1]
     assert tried.simulated is None and not tried.grew and "unstable at every gain tried" in told

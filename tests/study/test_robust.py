@@ -16,6 +16,7 @@ from fdtd.placement.study import Design
 from fdtd.results.placement_reader import read_placement
 from fdtd.results.placement_record import PlaceConfidence, Spread, Sureness, Unit, UnitsConfidence
 from fdtd.scene.schema import Air, Material
+from fdtd.simulation.device import DOUBLE
 from fdtd.study.finished import finished
 from fdtd.study.perturb import NONE, Doubt
 from fdtd.study.place import PlacementStudy, place
@@ -29,12 +30,12 @@ SPACING = 0.3
 
 @pytest.fixture(scope="module")
 def study() -> PlacementStudy:
-    return place(trap_room(0.5), precision="double")
+    return place(trap_room(0.5), execution=DOUBLE)
 
 
 @pytest.fixture(scope="module")
 def sure(study: PlacementStudy) -> Robustness:
-    return robustness(study, perturbed_rooms=12, seed=3, spacing=SPACING, precision="double")
+    return robustness(study, perturbed_rooms=12, seed=3, spacing=SPACING, execution=DOUBLE)
 
 
 def by_design(study: PlacementStudy, found: Robustness) -> list[tuple[Design, PlaceConfidence | UnitsConfidence]]:
@@ -47,7 +48,7 @@ def figures_without_doubt(study: PlacementStudy, spacing: float) -> Iterator[tup
     """Figures of each design of the shortlist: the study's own, and carried over from a room with nothing in doubt."""
     chosen, own = shortlist(study.found, study.places), Scores(study.given)
     rooms = [perturbed(study, chosen.ports, NONE, (1, 0))] * 2
-    scores = [Scores(given) for given in measure_rooms(study, chosen.ports, rooms, spacing, "double")]
+    scores = [Scores(given) for given in measure_rooms(study, chosen.ports, rooms, spacing, DOUBLE)]
     for design in (*chosen.counts, *chosen.singles):
         found = [score.of(chosen.local(design)) for score in scores]
         yield own.of(design), carried_over(found, own.of(design))[1]
@@ -66,7 +67,7 @@ def test_the_shortlist_holds_places_apart_and_the_best_of_each_count(study: Plac
 
 
 def test_the_unperturbed_room_on_the_same_cells_gives_the_numbers_of_the_study(study: PlacementStudy) -> None:
-    found = robustness(study, perturbed_rooms=2, spacing=SPACING, doubt=NONE, precision="double")
+    found = robustness(study, perturbed_rooms=2, spacing=SPACING, doubt=NONE, execution=DOUBLE)
     scores = Scores(study.given)
     for design, known in by_design(study, found):
         spread = known.benefit
@@ -86,7 +87,7 @@ def test_larger_cells_move_no_figure_of_the_study(study: PlacementStudy) -> None
     """A figure and its range are of one room model: without perturbations the range is the study's figure, whatever the
     cells; the two differed by what larger cells do, some tenths of a dB here."""
     assert study.spacing == SPACING
-    coarse = robustness(study, perturbed_rooms=2, spacing=0.45, doubt=NONE, precision="double")
+    coarse = robustness(study, perturbed_rooms=2, spacing=0.45, doubt=NONE, execution=DOUBLE)
     scores = Scores(study.given)
     for design, known in by_design(study, coarse):
         spread = known.benefit
@@ -121,9 +122,9 @@ def test_no_figure_is_outside_its_range() -> None:
 
 
 def test_the_same_seed_gives_the_same_answer(study: PlacementStudy, sure: Robustness) -> None:
-    again = robustness(study, perturbed_rooms=2, seed=3, spacing=SPACING, precision="double")
+    again = robustness(study, perturbed_rooms=2, seed=3, spacing=SPACING, execution=DOUBLE)
     np.testing.assert_allclose(again.benefit, sure.benefit[:2], atol=1e-7)
-    other = robustness(study, perturbed_rooms=2, seed=4, spacing=SPACING, precision="double")
+    other = robustness(study, perturbed_rooms=2, seed=4, spacing=SPACING, execution=DOUBLE)
     assert np.abs(other.benefit - again.benefit).max() > 0.01
 
 
@@ -163,7 +164,7 @@ def test_small_doubts_spread_little_round_the_nominal_value(study: PlacementStud
         perturbed_rooms=12,
         spacing=SPACING,
         doubt=Doubt(0.02, 0.2, 0.01, 0.004, 0.004, 0.002, 0.0, 0.0),
-        precision="double",
+        execution=DOUBLE,
     )
     for small, large in zip(little.sure.singles, sure.sure.singles, strict=True):
         b, wide = small.benefit, large.benefit
@@ -189,7 +190,7 @@ def test_warmer_air_is_a_stretched_frequency_axis(study: PlacementStudy) -> None
         here = replace(study, scene=replace(room, run=run))
         ports = shortlist(study.found, study.places).ports
         nominal = replace(perturbed(here, ports, NONE, (1, 0)), speed=speed)
-        found += measure_rooms(here, ports, [nominal], SPACING, "double")
+        found += measure_rooms(here, ports, [nominal], SPACING, DOUBLE)
     # `untreated` and `driven` are relative to free field, which goes with the density.
     scale = {"untreated": ratio**2, "driven": ratio**2, "seats_from_ports": 1.0, "ports_from_ports": 1.0}
     for name, factor in scale.items():

@@ -11,9 +11,8 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from plain_tables import Air, Array, Faces, Room, State
 from scipy.sparse import csr_array
-
-from fdtd.kernels.reference_tables import Air, Array, Faces, Room, State
 
 
 def stiffness_times(p: Array, air: Air) -> Array:

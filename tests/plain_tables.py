@@ -1,4 +1,4 @@
-"""What the plain time step (reference.py) takes and changes: the model's own numbers, for one excitation."""
+"""What the plain time step (plain_step.py) takes and changes: the model's own numbers, for one excitation."""
 
 from __future__ import annotations
 

@@ -1,12 +1,12 @@
-"""One excitation of a problem as the plain time step takes it (kernels/reference.py): for reading and for tests
+"""One excitation of a problem as the plain time step takes it (tests/plain_step.py): for reading and for tests
 only."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
+from plain_tables import Air, Faces, ImpedanceLink, Room
 
-from fdtd.kernels.reference_tables import Air, Faces, ImpedanceLink, Room
 from fdtd.model.excitations import Excitation
 from fdtd.model.problem import AirLinks, Problem
 from fdtd.physics.admittance import Branches
