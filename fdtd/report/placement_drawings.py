@@ -95,21 +95,24 @@ def ranked_bars(study: PlacementFile, places: Sequence[Candidate], most: int = B
     """The best places, best first."""
     where = {place.number: in_caption(short_text(place)) for place in places}
     return [
-        Bar(f"{one.unit.place}: {where[one.unit.place]}", one.benefit, one.low, one.high) for one in study.ranked[:most]
+        Bar(f"{one.unit.place}: {where[one.unit.place]}", one.benefit, one.benefit_low, one.benefit_high)
+        for one in study.ranked[:most]
     ]
 
 
 def _before_after(study: PlacementFile, width: float) -> Any:
     title = f"{study.title or 'room'}: before and after"
-    names, levels = level_names(study), list(study.levels)
+    names, levels = level_names(study), [one.level for one in study.levels]
     return draw_before_after(title, study.frequency, list(study.seats), names, levels, width)
 
 
 def level_names(study: PlacementFile) -> list[str]:
     """What the levels of the study are of: 'without units', '1 unit at 7'."""
     return [
-        f"{plural(len(units), 'unit')} at {', '.join(str(unit.place) for unit in units)}" if units else "without units"
-        for units in study.level_units
+        f"{plural(len(one.units), 'unit')} at {', '.join(str(unit.place) for unit in one.units)}"
+        if one.units
+        else "without units"
+        for one in study.levels
     ]
 
 
@@ -164,7 +167,7 @@ def _count_text(study: PlacementFile) -> str:
 
 
 def _response_text(study: PlacementFile) -> str:
-    change = float(np.nanmax(np.abs(study.levels[-1] - study.levels[0])))
+    change = float(np.nanmax(np.abs(study.levels[-1].level - study.levels[0].level)))
     return (
         f"Levels from 20 to 160 Hz at {len(study.seats)} seat(s), {' against '.join(level_names(study)[::-1])}; "
         f"the largest change is {change:.0f} dB."

@@ -68,7 +68,7 @@ def _ranking(subject: Subject) -> Markup:
     """The best places, with bars."""
     study, _ = the_study(subject)
     shown, sure = study.ranked[:RANKED], study.sureness
-    ends = [v for r in shown for v in (r.benefit, r.low, r.high, 0.0) if math.isfinite(v)]
+    ends = [v for r in shown for v in (r.benefit, r.benefit_low, r.benefit_high, 0.0) if math.isfinite(v)]
     low, high = min(ends), max(ends)
     several = len({(r.unit.device, r.unit.gain) for r in shown}) > 1
     columns: list[tuple[object, Callable[[RankedPlace], object]]] = [
@@ -77,9 +77,9 @@ def _ranking(subject: Subject) -> Markup:
         ("With" if several else "", lambda one: _choice(study, one.unit)),
         (Markup('<span class="hidden">Bar</span>'), lambda one: _bar(one, low, high)),
         ("Benefit", lambda one: number(one.benefit, 1, "dB", key="benefit")),
-        ("10–90 %" if sure else "", lambda one: _range(one.low, one.high)),
+        ("10–90 %" if sure else "", lambda one: _range(one.benefit_low, one.benefit_high)),
         ("Decay shorter", lambda one: percent(one.shorter, key="rank-shorter")),
-        ("More even", lambda one: number(one.uneven, 1, "dB", True)),
+        ("More even", lambda one: number(one.more_even, 1, "dB", True)),
         ("Louder", lambda one: number(one.louder, 1, "dB", True)),
         ("Among first three" if sure else "", lambda one: _on_top(one, sure)),
     ]
@@ -118,9 +118,9 @@ def _range(low: float, high: float) -> str:
 def _bar(one: RankedPlace, low: float, high: float) -> Markup:
     """A bar of the benefit, with a line from 10 to 90 % of the perturbed rooms."""
     scale = SPAN / max(high - low, 1e-9)
-    zero, benefit, *ends = ((value - low) * scale for value in (0.0, one.benefit, one.low, one.high))
+    zero, benefit, *ends = ((value - low) * scale for value in (0.0, one.benefit, one.benefit_low, one.benefit_high))
     left, right = sorted((zero, benefit))
-    sure = ends if math.isfinite(one.low) else None
+    sure = ends if math.isfinite(one.benefit_low) else None
     return render("bar.html", span=f"{SPAN:.0f}", zero=zero, left=left, right=right, sure=sure)
 
 
@@ -134,7 +134,7 @@ def _counts(subject: Subject, art: list[Markup]) -> Markup:
         ("Benefit", lambda one: number(one[0].benefit, 1, "dB", key="count-benefit")),
         ("The last adds", lambda one: number(one[0].adds, 1, "dB", True, "adds")),
         ("Decay shorter", lambda one: percent(float(one[0].shorter[one[1]]), key="count-shorter")),
-        ("More even", lambda one: number(float(one[0].uneven[one[1]]), 1, "dB", True, "count-even")),
+        ("More even", lambda one: number(float(one[0].more_even[one[1]]), 1, "dB", True, "count-even")),
         ("Louder", lambda one: number(float(one[0].louder[one[1]]), 1, "dB", True, "count-louder")),
         ("Last one audible", lambda one: "yes" if one[0].audible[one[1]] else "no"),
     ]

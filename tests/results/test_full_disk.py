@@ -17,7 +17,8 @@ from fdtd.results import hdf5_files
 from fdtd.results.derived import LabelledArray
 from fdtd.results.files import replaced_folder
 from fdtd.results.placement_store import BatchFolder, write_placement
-from fdtd.results.store import read_result, write_responses_csv, write_result
+from fdtd.results.responses_csv import write_responses_csv
+from fdtd.results.store import read_result, write_result
 
 from .test_result_file import some_result
 
