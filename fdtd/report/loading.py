@@ -13,7 +13,7 @@ from fdtd.results.placement_record import PlacementFile, Unit
 from fdtd.results.result import RunResult
 from fdtd.results.store import read_result
 from fdtd.scene.read import read_scene_text
-from fdtd.scene.schema import Scene, Variant
+from fdtd.scene.schema import Scene, Spots, Variant
 from fdtd.scene.spots import Candidate, candidates
 from fdtd.study.place import built_in
 from fdtd.study.place_answer import placed
@@ -52,6 +52,18 @@ class Subject:
     def title(self) -> str:
         """Of the scene."""
         return self.scene.title or "Room"
+
+    @property
+    def study(self) -> PlacementFile:
+        """The study of a part that has one."""
+        assert self.placement is not None
+        return self.placement
+
+    @property
+    def spots(self) -> Spots:
+        """What its scene asks a study to try."""
+        assert self.scene.spots is not None
+        return self.scene.spots
 
 
 def load(paths: Sequence[str | Path]) -> list[Subject]:
