@@ -150,8 +150,8 @@ LAYOUT: Layout = {
     "answer": Group(UNIT | arrays_of(Answer), fewest=0),
     "worst_notes": Group({"note": numbers("note", "number of the note"), **arrays_of(WorstNote, "note")}, fewest=0),
     "sure": Group(arrays_of(Sureness), fewest=0),
-    "sure/singles": Group(arrays_of(PlaceConfidence, "place"), fewest=0),
-    "sure/counts": Group(arrays_of(UnitsConfidence, "count"), fewest=0),
+    "sure/singles": Group(arrays_of(PlaceConfidence, "place")),
+    "sure/counts": Group(arrays_of(UnitsConfidence, "count")),
     "trials": Group({"trial": numbers("trial", "number of the trial"), **UNIT, **arrays_of(Trial, "trial")}, fewest=0),
     "searched": Group(arrays_of(Searched, "count")),
     "meter": Group(

@@ -39,7 +39,7 @@ class Entry:
     gaps : the places are those between the values of the axis
     member_of : array at the root that holds each of these values
     none : value that stands for "there is none" beside those of places_of or member_of
-    needed : whether the file is damaged without it; shortest : fewest values along its axis, of a scale
+    shortest : fewest values along its axis, of a scale
     attribute : whether it is an attribute of the group; called : its name in the file, "" for that of the field
     """
 
@@ -60,7 +60,6 @@ class Entry:
     gaps: bool = False
     member_of: str = ""
     none: int | None = None
-    needed: bool = True
     shortest: int = 0
     attribute: bool = False
     called: str = ""
@@ -92,7 +91,7 @@ class Group:
     link : what it is called: like its attribute of that name, written as `group_name` does; 'number': 0, 1, 2, …
     order : attribute that counts the groups from 0, without gaps
     at : attribute that holds the path of another group; shared : axes that are as long there
-    fewest : how many there are at least
+    fewest : how many there are at least, wherever there is the group around it
     """
 
     arrays: Mapping[str, Entry] = field(default_factory=dict)
