@@ -10,7 +10,6 @@ from collections.abc import Mapping
 from numpy.typing import NDArray
 
 from fdtd.results import records
-from fdtd.results.derived import LabelledArray
 from fdtd.results.placement_record import (
     Answer,
     CountRecord,
@@ -35,6 +34,7 @@ from fdtd.results.statement import (
     XYZ,
     Entry,
     Group,
+    LabelledArray,
     Layout,
     arrays_of,
     attribute,

@@ -11,11 +11,11 @@ import h5py
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.results.derived import LabelledArray
 from fdtd.results.hdf5_files import replaced_hdf5
 from fdtd.results.layout import PROGRAM
 from fdtd.results.placement_layout import FORMAT
 from fdtd.results.records import write_arrays
+from fdtd.results.statement import LabelledArray
 
 KEPT = 3
 """Rooms whose batches are kept in a work folder, the ones used last."""

@@ -9,8 +9,7 @@ import h5py
 import numpy as np
 
 from fdtd.results.checked import text_of
-from fdtd.results.derived import LabelledArray
-from fdtd.results.statement import Entry, stated
+from fdtd.results.statement import Entry, LabelledArray, stated
 
 T = TypeVar("T")
 _TYPES: dict[str, tuple[str, type]] = {

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Any, Literal, get_type_hints
+
+from numpy.typing import NDArray
 
 Kind = Literal["text", "whole", "real", "complex"]
 
@@ -174,3 +176,27 @@ XYZ = Entry(("axis",), "1", "axis", "text", fixed=("x", "y", "z"))
 SCENE = text("text of the scene file", called="scene")
 VERSION = text("version of the program", attribute=True, called="version")
 COMPUTED = "SHA-256 of everything that the numbers depend on"
+
+
+@dataclass(frozen=True, eq=False)
+class LabelledArray:
+    """A dataset with all that a reader needs to know about it.
+
+    name : of the dataset; axes : name of each dimension, () for a single number
+    units, meaning : attributes `units` and `long_name`; data : numbers or texts
+    """
+
+    name: str
+    axes: tuple[str, ...]
+    units: str
+    meaning: str
+    data: NDArray[Any]
+
+    @property
+    def is_scale(self) -> bool:
+        """True if it is the scale of its own axis."""
+        return self.axes == (self.name,)
+
+
+Derived = Mapping[str, Mapping[str, Sequence[LabelledArray]]]
+"""Variant name -> group name in the variant's group -> arrays."""

@@ -10,14 +10,13 @@ import numpy as np
 
 from fdtd.errors import ResultFileError
 from fdtd.results.checked import text_of
-from fdtd.results.derived import Derived
 from fdtd.results.hdf5_files import replaced_hdf5
 from fdtd.results.layout import CELL, EDGES, FORMAT, NUMBER, PROGRAM, group_name
 from fdtd.results.opening import RESULT, opened
 from fdtd.results.placement_record import Unit
 from fdtd.results.records import labelled, read_record, read_rows, write_arrays, write_record
 from fdtd.results.result import CellGrid, RunResult, UnitResult, VariantResult
-from fdtd.results.statement import XYZ, arrays_of
+from fdtd.results.statement import XYZ, Derived, arrays_of
 
 
 def write_result(result: RunResult, path: str | Path, derived: Derived | None = None) -> None:
