@@ -9,26 +9,8 @@ from collections.abc import Mapping
 
 from numpy.typing import NDArray
 
+from fdtd.results import placement_record as study
 from fdtd.results import records
-from fdtd.results.placement_record import (
-    Answer,
-    CountRecord,
-    DesignLevels,
-    LoudSpot,
-    Meter,
-    PlaceConfidence,
-    PlacementFile,
-    PlaceRecord,
-    RankedPlace,
-    Searched,
-    Sureness,
-    Trial,
-    UnitsConfidence,
-    WorstNote,
-    decibels,
-    unit_arrays,
-    yes,
-)
 from fdtd.results.statement import (
     PRESSURE_PER_VELOCITY,
     XYZ,
@@ -46,7 +28,7 @@ FORMAT = 4
 """Of placement.h5; raise it if old readers would misread. Older: 1 without what figures and report are made from, 2
 with sentences where there are numbers now."""
 
-ATTRIBUTES = attributes_of(PlacementFile) | {
+ATTRIBUTES = attributes_of(study.PlacementFile) | {
     "speed_of_sound": attribute("m/s", "of the air", least=10.0, most=1e4),
     "density": attribute("kg/m3", "of the air", least=1e-3, most=1e4),
 }
@@ -69,24 +51,26 @@ def _figures(axis: str) -> dict[str, Entry]:
             "mean over log frequency of the octaves that decays are above the threshold (published from 32 Hz up, "
             "extrapolated below at constant Q; ours)",
         ),
-        "uneven": decibels("standard deviation of the level over log frequency, mean over seats", axis),
-        "spread": decibels("standard deviation of the level between seats, mean over log frequency", axis),
-        "loss": decibels("mean level below that of the room without units", axis),
-        "benefit": decibels("score against the room without units", axis),
+        "uneven": study.decibels("standard deviation of the level over log frequency, mean over seats", axis),
+        "spread": study.decibels("standard deviation of the level between seats, mean over log frequency", axis),
+        "loss": study.decibels("mean level below that of the room without units", axis),
+        "benefit": study.decibels("score against the room without units", axis),
     }
 
 
 def _designs(axis: str, counted: Entry) -> Group:
     at_seats = {
         "ringing_at": Entry((axis, "seat"), "octave", "ringing at each seat by itself"),
-        "uneven_at": decibels("unevenness at each seat", axis, "seat"),
-        "level_at": decibels("mean level at each seat, re a source of level 0 in free field at 1 m", axis, "seat"),
+        "uneven_at": study.decibels("unevenness at each seat", axis, "seat"),
+        "level_at": study.decibels(
+            "mean level at each seat, re a source of level 0 in free field at 1 m", axis, "seat"
+        ),
     }
-    units = unit_arrays(axis, "unit", padded=True)
+    units = study.unit_arrays(axis, "unit", padded=True)
     return Group({axis: counted, **UNIT, **units, **_figures(axis), **at_seats})
 
 
-PLACES = arrays_of(PlaceRecord, "place")
+PLACES = arrays_of(study.PlaceRecord, "place")
 MATRICES = {
     "place": PLACES.pop("place"),
     "driven_place": Entry(
@@ -119,48 +103,56 @@ MATRICES = {
     "seat_weight": Entry(("seat",), "1", "how much the seat counts", least=0.0),
 }
 ADDED = {
-    **{name: decibels("from the perturbed rooms", "count", nan=True) for name in ("adds_low", "adds_high")},
-    "added_audible": yes("1: the last unit is heard somewhere, for the better", "count"),
+    **{name: study.decibels("from the perturbed rooms", "count", nan=True) for name in ("adds_low", "adds_high")},
+    "added_audible": study.yes("1: the last unit is heard somewhere, for the better", "count"),
     "added_shorter": Entry(("count", "seat"), "1", "the same share, of the last unit", most=1.0, nan=True),
-    "added_even": decibels("more even, by the last unit", "count", "seat"),
+    "added_even": study.decibels("more even, by the last unit", "count", "seat"),
 }
 BEST_FIRST = numbers("design", "number of the design, the best first")
 WITHOUT_FIRST = numbers("design", "number of the design, the first without units", shortest=1)
 
 LAYOUT: Layout = {
-    "": Group(arrays_of(PlacementFile) | MATRICES, ATTRIBUTES),
-    "places": Group({"axis": XYZ, **PLACES, "excludes": yes("1: not both at once", "driven_place", "place")}),
+    "": Group(arrays_of(study.PlacementFile) | MATRICES, ATTRIBUTES),
+    "places": Group({"axis": XYZ, **PLACES, "excludes": study.yes("1: not both at once", "driven_place", "place")}),
     "singles": Group(
-        {"rank": numbers("rank", "rank by benefit, 1 the best"), **unit_arrays("rank"), **_figures("rank")}
+        {"rank": numbers("rank", "rank by benefit, 1 the best"), **study.unit_arrays("rank"), **_figures("rank")}
     ),
     "best": _designs("design", BEST_FIRST),
     "counts": _designs("count", numbers("count", "number of units", 0)),
     "pareto": _designs("design", BEST_FIRST),
     "ranking": Group(
-        {"rank": numbers("rank", "rank of the place, 1 the best", shortest=1), **UNIT, **arrays_of(RankedPlace, "rank")}
+        {
+            "rank": numbers("rank", "rank of the place, 1 the best", shortest=1),
+            **UNIT,
+            **arrays_of(study.RankedPlace, "rank"),
+        }
     ),
     "before_after": Group(
         {
             "design": WITHOUT_FIRST,
             **UNIT,
-            **arrays_of(DesignLevels, "design"),
+            **arrays_of(study.DesignLevels, "design"),
         }
     ),
-    "returns": Group(UNIT | arrays_of(CountRecord, "count") | ADDED, fewest=0),
-    "answer": Group(UNIT | arrays_of(Answer), fewest=0),
-    "worst_notes": Group({"note": numbers("note", "number of the note"), **arrays_of(WorstNote, "note")}, fewest=0),
-    "sure": Group(arrays_of(Sureness), fewest=0),
-    "sure/singles": Group(arrays_of(PlaceConfidence, "place")),
-    "sure/counts": Group(arrays_of(UnitsConfidence, "count")),
-    "trials": Group({"trial": numbers("trial", "number of the trial"), **UNIT, **arrays_of(Trial, "trial")}, fewest=0),
-    "searched": Group(arrays_of(Searched, "count")),
+    "returns": Group(UNIT | arrays_of(study.CountRecord, "count") | ADDED, fewest=0),
+    "answer": Group(UNIT | arrays_of(study.Answer), fewest=0),
+    "worst_notes": Group(
+        {"note": numbers("note", "number of the note"), **arrays_of(study.WorstNote, "note")}, fewest=0
+    ),
+    "sure": Group(arrays_of(study.Sureness), fewest=0),
+    "sure/singles": Group(arrays_of(study.PlaceConfidence, "place")),
+    "sure/counts": Group(arrays_of(study.UnitsConfidence, "count")),
+    "trials": Group(
+        {"trial": numbers("trial", "number of the trial"), **UNIT, **arrays_of(study.Trial, "trial")}, fewest=0
+    ),
+    "searched": Group(arrays_of(study.Searched, "count")),
     "meter": Group(
         {
             "spot": numbers("spot", "number of the spot, the loudest first"),
             "meeting": numbers("meeting", "number of the surface that meets there"),
             "axis": XYZ,
-            **arrays_of(LoudSpot, "spot"),
-            **arrays_of(Meter),
+            **arrays_of(study.LoudSpot, "spot"),
+            **arrays_of(study.Meter),
         },
         fewest=0,
     ),

@@ -99,6 +99,18 @@ def _own(units: str, meaning: str, *axes: str, **more: object) -> Entry:
     return Entry(("source", *axes), units, meaning, absent=absent, **more)  # type: ignore[arg-type]
 
 
+def _pressure(meaning: str, *axes: str, **more: object) -> Entry:
+    return _own(PRESSURE_PER_VELOCITY, meaning, *axes, kind="complex", **more)
+
+
+def _factor(of: str, *axes: str) -> Entry:
+    return _own("1", f"complex factor on {of}", *axes, kind="complex")
+
+
+COMBINED = "in the combined response"
+PER_SOURCE = "per volume velocity of the source"
+
+
 @dataclass(frozen=True)
 class VariantResult:
     """One variant.
@@ -117,48 +129,21 @@ class VariantResult:
     """
 
     name: Annotated[str, text("name of the variant", attribute=True)]
-    transfer: Annotated[
-        Complex,
-        _own(
-            PRESSURE_PER_VELOCITY,
-            "pressure at the seat per volume velocity of the source",
-            "seat",
-            "frequency",
-            kind="complex",
-        ),
-    ]
+    transfer: Annotated[Complex, _pressure(f"pressure at the seat {PER_SOURCE}", "seat", "frequency")]
     impulse: Annotated[
         Real, _own("Pa/(m3/s)/s", "band-limited impulse response, pressure per volume velocity", "seat", "time")
     ]
     maps: Annotated[
-        NDArray[np.complex64],
-        _own(
-            PRESSURE_PER_VELOCITY,
-            "pressure in each cell per volume velocity of the source",
-            "map_frequency",
-            "cell",
-            kind="complex",
-            called="map",
-        ),
+        NDArray[np.complex64], _pressure(f"pressure in each cell {PER_SOURCE}", "map_frequency", "cell", called="map")
     ]
     cells: CellGrid
-    source_level: Annotated[Real, _own("dB", "level of the source in the combined response")]
-    source_delay: Annotated[Real, _own("s", "delay of the source in the combined response", least=0.0, most=10.0)]
-    source_polarity: Annotated[
-        Real, _own("1", "polarity of the source in the combined response, +1 or -1", choices=(1.0, -1.0))
-    ]
+    source_level: Annotated[Real, _own("dB", f"level of the source {COMBINED}")]
+    source_delay: Annotated[Real, _own("s", f"delay of the source {COMBINED}", least=0.0, most=10.0)]
+    source_polarity: Annotated[Real, _own("1", f"polarity of the source {COMBINED}, +1 or -1", choices=(1.0, -1.0))]
     playback: Annotated[
-        Complex,
-        _own(
-            "1",
-            "complex factor on transfer in the combined response: level, delay, polarity, roll-off, crossovers",
-            "frequency",
-            kind="complex",
-        ),
+        Complex, _factor(f"transfer {COMBINED}: level, delay, polarity, roll-off, crossovers", "frequency")
     ]
-    map_playback: Annotated[
-        Complex, _own("1", "complex factor on map in the combined response", "map_frequency", kind="complex")
-    ]
+    map_playback: Annotated[Complex, _factor(f"map {COMBINED}", "map_frequency")]
     outcome: Annotated[str, text("why the simulation ended", choices=("quiet", "asked", "limit"), attribute=True)]
     duration: Annotated[float, attribute("s", "time that was simulated", positive=True)]
     steps: Annotated[int, attribute("", "number of time steps", "whole", least=1)]
