@@ -24,11 +24,19 @@ LONGEST_SCENE = 60_000
 def ground_sections(subject: Subject) -> list[Section]:
     """Assumptions, method, cautions, how to reproduce."""
     own = MAINS if subject.placement is not None else ""
+    reproduce = render(
+        "sections/reproduce.html",
+        study=subject.placement,
+        result=subject.run.result if subject.run is not None else None,
+        file=shlex.quote(subject.files[0]),
+        files=subject.files,
+        longest_scene=LONGEST_SCENE,
+    )
     return [
         Section("assumptions", "Assumptions", _assumptions(subject.scene)),
         Section("method", "Method", _method(subject)),
         Section("cautions", "Before you build", render("sections/cautions.html", own=own)),
-        Section("reproduce", "How to reproduce this", _reproduce(subject)),
+        Section("reproduce", "How to reproduce this", reproduce),
     ]
 
 
@@ -76,27 +84,3 @@ def _method(subject: Subject) -> Markup:
         measured = how_measured(excitations, study.reused, study.searched, "the work folder of the study")
     endings = [(v.name, v.duration, outcome_text(v)) for v in variants]
     return render("sections/method.html", study=study, measured=measured, endings=endings)
-
-
-def _reproduce(subject: Subject) -> Markup:
-    study, result = subject.placement, subject.run.result if subject.run is not None else None
-    commands = []
-    if study is not None:
-        perturbed_rooms = (
-            f" --perturbed-rooms {study.sureness.perturbed_rooms}" if study.sureness is not None else " --no-robust"
-        )
-        most = f" --count {len(study.counts)}" if study.counts else ""
-        confirm = "" if study.trials else " --no-confirm"
-        options = f"--grid {study.grid:g} --precision {study.precision}{most}{perturbed_rooms}{confirm}"
-        commands.append(f"fdtd place SCENE.toml {options}")
-    elif result is not None:
-        commands.append(f"fdtd run SCENE.toml --grid {result.grid:g} --precision {result.precision}")
-    commands.append(f"fdtd report {shlex.quote(subject.files[0])}")
-    return render(
-        "sections/reproduce.html",
-        study=study,
-        result=result,
-        commands="\n".join(commands),
-        files=subject.files,
-        longest_scene=LONGEST_SCENE,
-    )
