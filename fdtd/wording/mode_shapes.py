@@ -12,9 +12,9 @@ from fdtd.analysis.mode_shapes import Loudest, ModeShape, Place, best_first
 from fdtd.results.placement_record import LoudSpot
 from fdtd.scene.faces import wall_number
 from fdtd.scene.shape import Shape
-from fdtd.wording.floor import spot_text
 from fdtd.wording.letters import listed
 from fdtd.wording.names import named
+from fdtd.wording.places import spot_text
 
 MOST_NAMED = 4
 """Seats or sources that a sentence names; the table has all of them."""
