@@ -27,6 +27,10 @@ KINDS = ("response", "resonances", "decay", "tail", "map")
 """Of the drawings that are shown besides plans."""
 
 
+DRAWN = ("patches", "blocks", "thin_partitions", "porous_volumes", "sources", "seats")
+"""What of a variant a plan shows besides its absorbers."""
+
+
 def run_sections(run: Audible, prefix: str, progress: Progress, plans: bool = True) -> list[Section]:
     """Sections of a run; plans : whether the plan of each variant is among them"""
     drawings = run_drawings(run.result, run.scene, run.listening)
@@ -66,15 +70,7 @@ def _plans(run: Audible, drawings: list[Drawing]) -> list[Drawing]:
     seen: dict[object, Drawing] = {}
     for variant, drawing in zip(run.scene.variants, drawings, strict=True):
         absorbers = tuple(replace(a, gain=1.0) for a in variant.absorbers)
-        things = (
-            variant.patches,
-            variant.blocks,
-            variant.thin_partitions,
-            variant.porous_volumes,
-            variant.sources,
-            variant.seats,
-        )
-        seen.setdefault((*things, absorbers), drawing)
+        seen.setdefault((absorbers, *(getattr(variant, name) for name in DRAWN)), drawing)
     return list(seen.values())
 
 
