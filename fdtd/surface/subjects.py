@@ -22,7 +22,6 @@ from fdtd.surface.lines import (
     theory_line,
     wanted_line,
 )
-from fdtd.surface.text import shunt_text
 
 BRANCHES = "branches"
 ORIGIN = {"absorption": "the table", "design": "the build-up"}
@@ -121,8 +120,22 @@ def _facts(thing: Material | Device, medium: Medium) -> tuple[tuple[str, str], .
     if thing.source:
         facts.append(("Source", thing.source))
     if isinstance(thing.design, ClosedBoxDriver):
-        facts.append(("Note", shunt_text(thing.design, medium)))
+        facts.append(("Note", _shunt_text(thing.design, medium)))
     return tuple(facts)
+
+
+def _shunt_text(driver: ClosedBoxDriver, medium: Medium) -> str:
+    """Which resistor across the terminals of a driver absorbs most, in words."""
+    best, resonance = driver.optimal_shunt(medium), driver.resonance(medium)
+    if best is None:
+        return f"No resistor makes it absorb more of a plane wave at its resonance, {resonance:.0f} Hz: leave it open."
+    what = f"{best:.2g} ohm" if best > 0.0 else "a short circuit"
+    given = driver.shunt_resistance
+    now = "open terminals" if given is None else f"{given:g} ohm"
+    return (
+        f"Of all resistors across the terminals, {what} absorbs most of a plane wave at its resonance, "
+        f"{resonance:.0f} Hz (the scene has {now}). A small unit in a large room wants less damping, thus a larger one."
+    )
 
 
 def scene_materials(scene: Scene) -> tuple[Material, ...]:
