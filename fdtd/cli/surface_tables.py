@@ -25,9 +25,8 @@ DEVICE_NAME = 20
 def library_list() -> str:
     """All surfaces of the library by group, with the absorption that a scene gets."""
     from fdtd.library.surfaces import find, fitted
-    from fdtd.surface.groups import groups
     from fdtd.surface.lines import branch_line
-    from fdtd.surface.subjects import AIR
+    from fdtd.surface.subjects import AIR, groups
 
     parts = ["Surfaces of the library: random-incidence absorption that the simulation gets, in air of 20 °C\n"]
     for title, members in groups():

@@ -27,6 +27,14 @@ BRANCHES = "branches"
 ORIGIN = {"absorption": "the table", "design": "the build-up"}
 
 
+def groups() -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """(group, names of its surfaces) in the order of the library."""
+    found: dict[str, list[str]] = {}
+    for name in library.names():
+        found.setdefault(library.find(name).group, []).append(name)
+    return tuple((title, tuple(members)) for title, members in found.items())
+
+
 def library_subject(name: str, medium: Medium = AIR) -> Subject:
     """The library surface called `name` with both its origins; raises KeyError if there is none."""
     surface = library.find(name)
