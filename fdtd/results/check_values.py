@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import reduce
 from typing import Any
 
 import numpy as np
@@ -66,16 +67,13 @@ def check_absent(where: str, values: NDArray[Any], entry: Entry, missing: dict[s
     gone = empty.all(axis=rest)
     if values.size == 0:
         return
-    masks: dict[str, NDArray[np.bool_]] = {}
-    for k, axis in enumerate(entry.absent):
-        masks[axis] = gone.all(axis=tuple(n for n in range(gone.ndim) if n != k))
-    whole = np.zeros(gone.shape, dtype=bool)
-    for k, axis in enumerate(entry.absent):
-        whole |= masks[axis].reshape([-1 if n == k else 1 for n in range(gone.ndim)])
+    others = [tuple(n for n in range(gone.ndim) if n != k) for k in range(gone.ndim)]
+    masks = [gone.all(axis=rest, keepdims=True) for rest in others]
+    whole = reduce(np.logical_or, masks)
     if not np.array_equal(empty.any(axis=rest), whole) or whole.all():
         raise Damage(f"{where}: found NaN; expected {expected(entry)}, or NaN all along a {' or '.join(entry.absent)}")
-    for axis, mask in masks.items():
-        if not np.array_equal(missing.setdefault(axis, mask), mask):
+    for axis, mask in zip(entry.absent, masks, strict=True):
+        if not np.array_equal(missing.setdefault(axis, mask.ravel()), mask.ravel()):
             raise Damage(f"{where}: found NaN for another {axis} than in the arrays beside it; expected the same")
 
 
