@@ -61,7 +61,7 @@ ALLOWED: dict[str, set[str]] = {
     "placement": {"kernels", "analysis", "errors"},
     "workflow": ALL - {"api", "cli", "report", "show", "wording", "workflow", "study", "new_scene"},
     "study": ALL - {"api", "cli", "report", "show", "wording", "study", "new_scene"},
-    "wording": {"study", "placement", "listening", "results", "analysis", "scene", "errors"},
+    "wording": {"study", "placement", "listening", "results", "analysis", "surface", "scene", "physics", "errors"},
     "show": {"wording", "listening", "results", "analysis", "surface", "scene", "physics", "errors"},
     "report": {"show", "wording", "study", "listening", "results", "analysis", "scene", "errors"},
     "api": ALL - {"api", "cli", "new_scene"},

@@ -13,7 +13,7 @@ from fdtd.results.placement_reader import read_placement
 from fdtd.results.placement_store import BatchFolder, write_placement
 from fdtd.results.result import RunResult
 from fdtd.results.store import write_result
-from fdtd.results.surface_csv import write_rows
+from fdtd.results.tables_csv import write_rows
 from fdtd.scene.schema import Scene
 from fdtd.settings import (
     PERTURBED_ROOMS,

@@ -9,11 +9,10 @@ from fdtd import workflow
 from fdtd.listening.arrays import derived_arrays
 from fdtd.listening.study import Listening, ListeningError, listen
 from fdtd.report.page import write_report
-from fdtd.results.responses_csv import write_responses_csv
 from fdtd.results.result import RunResult
 from fdtd.results.store import read_result as read_result
 from fdtd.results.store import write_result
-from fdtd.results.surface_csv import write_rows
+from fdtd.results.tables_csv import write_responses_csv, write_rows
 from fdtd.scene.schema import Scene
 from fdtd.settings import (
     checked_device,

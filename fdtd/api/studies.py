@@ -12,7 +12,7 @@ from fdtd.listening.study import Listening, listen
 from fdtd.placement.objectives import Objectives
 from fdtd.report.source_drawings import source_drawings
 from fdtd.results.result import RunResult
-from fdtd.results.surface_csv import write_rows
+from fdtd.results.tables_csv import write_rows
 from fdtd.scene.find import chosen_variant
 from fdtd.scene.schema import Scene
 from fdtd.settings import (

@@ -55,7 +55,7 @@ def tell_mode_shapes(
     grid : m, of the cells; index : of the variant; count : modes that get a mode shape of their own
     theme : "light" or "dark"; width : "column", "full" or None, which is full
     """
-    from fdtd.results.surface_csv import write_rows
+    from fdtd.results.tables_csv import write_rows
     from fdtd.scene.shape import Shape
     from fdtd.show.files import save_drawings
     from fdtd.show.mode_shape_drawings import mode_shape_drawings

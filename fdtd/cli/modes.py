@@ -132,7 +132,7 @@ def _rows(frequencies: Sequence[float]) -> list[tuple[str, str]]:
 
 def write_modes_csv(path: Path, frequencies: Sequence[float]) -> Path:
     """Write columns mode (counted from 1) and frequency_hz to `path`, whole or not at all; returns `path`."""
-    from fdtd.results.surface_csv import write_rows
+    from fdtd.results.tables_csv import write_rows
 
     return write_rows(path, ("mode", "frequency_hz"), ((k, f"{f:.6f}") for k, f in enumerate(frequencies, start=1)))
 
@@ -173,7 +173,7 @@ def _damped(
     for line in notes(both, found.unfinished, reason):
         typer.echo(line)
 
-    from fdtd.results.surface_csv import write_rows
+    from fdtd.results.tables_csv import write_rows
     from fdtd.show.files import save_drawings
     from fdtd.show.scene_drawings import modes_drawing
 

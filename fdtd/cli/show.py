@@ -47,7 +47,7 @@ def show(
         from fdtd.report.loading import scene_of_run
 
         scene = scene_of_run(result_file, result)
-    check_belongs(result_file, result, scene)
+    check_belongs(result_file, result, scene.variants)
     folder = results_folder(result_file, result_file.parent if out is None else out)
     title = scene.title or result_file.name
     typer.echo(f"{title}: computed {one_line(result.created)} by version {one_line(result.program_version)}\n")

@@ -144,7 +144,7 @@ def _write(
     subjects: Sequence[Subject], units: Sequence[Unit], folder: Path, look: Look, single: bool, ending: str = ""
 ) -> None:
     """Tables and drawings, of all subjects together or, if `single`, one each; `ending` is added to the file names."""
-    from fdtd.results.surface_csv import SURFACE_COLUMNS, UNIT_COLUMNS, write_rows
+    from fdtd.results.tables_csv import SURFACE_COLUMNS, UNIT_COLUMNS, write_rows
     from fdtd.show.files import safe_file_name, save_drawings
     from fdtd.show.surface_drawings import surface_drawings
 

@@ -25,9 +25,8 @@ DEVICE_NAME = 20
 def library_list() -> str:
     """All surfaces of the library by group, with the absorption that a scene gets."""
     from fdtd.library.surfaces import find, fitted
-    from fdtd.surface.groups import groups
     from fdtd.surface.lines import branch_line
-    from fdtd.surface.subjects import AIR
+    from fdtd.surface.subjects import AIR, groups
 
     parts = ["Surfaces of the library: random-incidence absorption that the simulation gets, in air of 20 °C\n"]
     for title, members in groups():
@@ -174,8 +173,8 @@ def _absorption(subject: Subject, normal: bool) -> NDArray:
 
 def units_text(units: Sequence[Unit]) -> str:
     """The units of a scene compared: size, absorption area by band and per 100 litres, limits, warnings."""
-    from fdtd.surface.text import feeding_text, size_text, target_text
     from fdtd.surface.units import BANDS, band_bound
+    from fdtd.wording.surfaces import feeding_text, size_text, target_text
 
     header = ("Unit", "where", *(f"{f:g}" for f in BANDS))
     bound = ("most a small unit can", "anywhere", *map(_amount, band_bound(units[0].medium)))
@@ -248,7 +247,7 @@ def _amount(area: float) -> str:
 
 def closing_text(devices: Sequence[Subject], designs: Sequence[Design]) -> str:
     """The hint on plane waves if there are devices, and the safety lines that fit."""
-    from fdtd.surface.text import HINT, safety_text
+    from fdtd.wording.surfaces import HINT, safety_text
 
     said = [*([HINT] if devices else []), *safety_text(designs)]
     return "".join(wrapped(text) + "\n" for text in said)

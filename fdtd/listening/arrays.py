@@ -11,7 +11,7 @@ from fdtd.analysis.decay import BandDecay, DecayTimes
 from fdtd.analysis.response import level_db
 from fdtd.listening.changes import modal_decay
 from fdtd.listening.study import WEIGHTINGS, Listening, VariantListening
-from fdtd.results.derived import Derived, LabelledArray
+from fdtd.results.statement import Derived, LabelledArray
 
 GROUP = "listening"
 PICTURE_STEP = 0.01

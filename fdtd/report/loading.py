@@ -13,7 +13,7 @@ from fdtd.results.placement_record import PlacementFile, Unit
 from fdtd.results.result import RunResult
 from fdtd.results.store import read_result
 from fdtd.scene.read import read_scene_text
-from fdtd.scene.schema import Scene, Variant
+from fdtd.scene.schema import Scene, Spots, Variant
 from fdtd.scene.spots import Candidate, candidates
 from fdtd.study.place import built_in
 from fdtd.study.place_answer import placed
@@ -53,6 +53,18 @@ class Subject:
         """Of the scene."""
         return self.scene.title or "Room"
 
+    @property
+    def study(self) -> PlacementFile:
+        """The study of a part that has one."""
+        assert self.placement is not None
+        return self.placement
+
+    @property
+    def spots(self) -> Spots:
+        """What its scene asks a study to try."""
+        assert self.scene.spots is not None
+        return self.scene.spots
+
 
 def load(paths: Sequence[str | Path]) -> list[Subject]:
     """Everything in `paths`, in that order; a run of a study's advice belongs to the study, given or not.
@@ -71,14 +83,15 @@ def load(paths: Sequence[str | Path]) -> list[Subject]:
     return subjects
 
 
-def _study_of(path: Path) -> Path:
-    """Where the study would be whose advice was run into `path`."""
-    return path.parent.parent / "placement.h5"
+def _winner_of(path: Path) -> Path | None:
+    """The result file of the study whose advice was run into `path`, if it is there."""
+    study = path.parent.parent / "placement.h5"
+    return study if path.parts[-2:] == WINNER.parts and is_placement(study) else None
 
 
 def _run(path: Path) -> Subject:
-    if path.parts[-2:] == WINNER.parts and is_placement(_study_of(path)):
-        return _study(_study_of(path))
+    if study := _winner_of(path):
+        return _study(study)
     result = read_result(path)
     scene = _own_scene(path, result)
     return Subject(scene, None, _audible(result, scene), files=(path.name,))
@@ -87,14 +100,12 @@ def _run(path: Path) -> Subject:
 def scene_of_run(path: str | Path, result: RunResult) -> Scene:
     """The scene of the run in `path`, `result` read, with its variants; that of a study's advice is rebuilt.
 
-    Raises ResultFileError if the variants are not those of the scene and no study beside it tells of them, SceneError
-    if the scene is not one that this version reads.
+    Raises ResultFileError if the variants are not those of the scene and no study beside it tells of them, or if its
+    sources and seats are not, SceneError if the scene is not one that this version reads.
     """
-    path = Path(path).resolve()
-    if path.parts[-2:] == WINNER.parts and is_placement(_study_of(path)):
-        run = _study(_study_of(path)).run
-        if run is not None:
-            return run.scene
+    path = Path(path)
+    if (study := _winner_of(path.resolve())) and (run := _study(study).run) is not None:
+        return run.scene
     return _own_scene(path, result)
 
 
@@ -108,27 +119,27 @@ def _own_scene(path: Path, result: RunResult) -> Scene:
             f"placement study advises, leave it in its folder, {WINNER.parent}, beside the placement.h5 of that study, "
             "or run 'fdtd place' again"
         )
-    check_belongs(path, result, scene)
+    check_belongs(path, result, scene.variants)
     return scene
 
 
 def _study(path: Path) -> Subject:
     placement = read_placement(path)
     scene = read_scene_text(placement.scene_text, f"scene in {path.name}")
-    places = candidates(scene) if scene.spots is not None else ()
-    if [(p.number, p.on) for p in places] != [(p.number, p.on) for p in placement.places]:
+    spots = scene.spots
+    places = candidates(scene) if spots is not None else ()
+    if spots is None or [(p.number, p.on) for p in places] != [(p.number, p.on) for p in placement.places]:
         raise ResultFileError(
             f"{path}: its {len(placement.places)} places are not the {len(places)} that this version finds in its "
             f"scene (written by version {placement.program_version}); run 'fdtd place' again"
         )
-    check_study_belongs(path, placement, scene)
-    run, winner = None, path.parent / WINNER
+    check_belongs(path, placement, (spots.start,))
+    _check_names(path, "devices", placement.devices, [device.name for device in spots.devices])
+    run, winner, files = None, path.parent / WINNER, [path.name]
     if winner.is_file():
         run = _advice_run(winner, placement, scene, places)
-    files: tuple[str, ...] = (path.name,)
-    if winner.is_file():
-        files += (str(WINNER) if run is not None else f"{WINNER} (left out: it is not of what this study advises)",)
-    return Subject(scene, placement, run, places, files)
+        files.append(str(WINNER) if run is not None else f"{WINNER} (left out: it is not of what this study advises)")
+    return Subject(scene, placement, run, places, tuple(files))
 
 
 def _advice_run(path: Path, placement: PlacementFile, scene: Scene, places: tuple[Candidate, ...]) -> Audible | None:
@@ -139,15 +150,13 @@ def _advice_run(path: Path, placement: PlacementFile, scene: Scene, places: tupl
     assert scene.spots is not None
     wanted = [placement.answer.units] if placement.answer is not None else []
     wanted += [trial.units for trial in placement.trials if trial.kind == "built"]
-    for units in wanted:
-        if units == result.variants[1].placed:
-            standing = placed(scene.spots, places, units)
-            before, after = (v.name for v in result.variants)
-            start: Variant = replace(scene.spots.start, name=before)
-            rebuilt = replace(scene, variants=(start, built_in(start, standing, after)))
-            check_belongs(path, result, rebuilt)
-            return replace(_audible(result, rebuilt), shown=units)
-    return None
+    before, after = result.variants
+    if after.placed not in wanted:
+        return None
+    start = replace(scene.spots.start, name=before.name)
+    variants = (start, built_in(start, placed(scene.spots, places, after.placed), after.name))
+    check_belongs(path, result, variants)
+    return replace(_audible(result, replace(scene, variants=variants)), shown=after.placed)
 
 
 def _audible(result: RunResult, scene: Scene) -> Audible:
@@ -157,19 +166,11 @@ def _audible(result: RunResult, scene: Scene) -> Audible:
         return Audible(result, scene, None, str(error))
 
 
-def check_belongs(path: str | Path, result: RunResult, scene: Scene) -> None:
-    """Raise ResultFileError unless `result`, read from `path`, is about the sources and seats of `scene`."""
-    sources = dict.fromkeys(s.name for variant in scene.variants for s in variant.sources)
-    _check_names(path, "sources", result.sources, tuple(sources))
-    _check_names(path, "seats", result.seats, [seat.name for seat in scene.variants[0].seats])
-
-
-def check_study_belongs(path: str | Path, study: PlacementFile, scene: Scene) -> None:
-    """The same for a placement study; a scene without [spots] is found out by its places."""
-    if scene.spots is not None:
-        _check_names(path, "sources", study.sources, [s.name for s in scene.spots.start.sources])
-        _check_names(path, "seats", study.seats, [s.name for s in scene.spots.start.seats])
-        _check_names(path, "devices", study.devices, [d.name for d in scene.spots.devices])
+def check_belongs(path: str | Path, found: RunResult | PlacementFile, variants: Sequence[Variant]) -> None:
+    """Raise ResultFileError unless what was read from `path` is about the sources and seats of `variants`."""
+    sources = dict.fromkeys(source.name for variant in variants for source in variant.sources)
+    _check_names(path, "sources", found.sources, tuple(sources))
+    _check_names(path, "seats", found.seats, [seat.name for seat in variants[0].seats])
 
 
 def _check_names(path: str | Path, what: str, found: Sequence[str], wanted: Sequence[str]) -> None:

@@ -13,6 +13,7 @@ from markupsafe import escape
 
 from fdtd.show.text import plain_text
 from fdtd.wording.names import shown
+from fdtd.wording.seats import format_time
 
 NAME, PARAGRAPH = 60, 6000
 """Characters that a name, and a paragraph, may have at most."""
@@ -72,6 +73,17 @@ def number(value: float, decimals: int = 1, unit: str = "", signed: bool = False
     shown = round(value, decimals) + 0.0
     text = f"{shown:{'+' if signed else ''}.{decimals}f}".replace("-", "\N{MINUS SIGN}")
     return data(float(value), text + (GLUE + unit if unit else ""), key)
+
+
+def seconds(value: float, key: str) -> Markup:
+    """A time, its exact value marked for programs if `key` names it."""
+    text = format_time(value, 0.0).replace(" ", GLUE)
+    return data(float(value), text, key) if key else Markup(text)
+
+
+def spot(number: int) -> Markup:
+    """The number of a spot."""
+    return data(number, str(number), "spot")
 
 
 def percent(share: float, signed: bool = True, key: str = "") -> Markup:

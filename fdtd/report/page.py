@@ -8,8 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from fdtd import __version__
-from fdtd.report.answer_run import run_lead
-from fdtd.report.answer_study import study_lead
+from fdtd.report.answers import run_answer, study_answer
 from fdtd.report.grounds import ground_sections
 from fdtd.report.loading import Subject, load
 from fdtd.report.markup import Markup, name
@@ -66,11 +65,11 @@ def _part(subject: Subject, number: int, progress: Progress) -> dict[str, Any]:
     study, run, prefix = subject.placement, subject.run, f"p{number}-"
     if study is not None:
         kind, created, sections = "where to put units", study.created, placement_sections(subject, prefix, progress)
-        answer = study_lead(subject)
+        answer = study_answer(subject)
     else:
         assert run is not None
         kind, created, sections = "what is audible", run.result.created, run_sections(run, prefix, progress)
-        answer = run_lead(run)
+        answer = run_answer(run)
     plan, legend = _plan(subject, f"sketch-{number}")
     return {
         "number": number,

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import partial
-from typing import Any
 
 import numpy as np
 
 from fdtd.results.placement_record import PlacementFile, Unit
 from fdtd.scene.schema import Scene
-from fdtd.scene.spots import Candidate, candidates
+from fdtd.scene.spots import candidates
 from fdtd.show.best_places import draw_best_places
 from fdtd.show.drawing import Drawing
 from fdtd.show.placement import Bar, draw_before_after, draw_ranking, draw_returns
@@ -28,89 +26,72 @@ def placement_drawings(study: PlacementFile, scene: Scene, width: float = FULL_W
 
     width : inches
     """
-    title = study.title or "room"
-    places = candidates(scene)
+    title, places, seats = study.title or "room", candidates(scene), list(study.seats)
     index = {place.number: k for k, place in enumerate(places)}
-    text = shown_designs(study)
-    designs = [[index[unit.place] for unit in units] for units in text]
-    advised = len(study.answer.units) if study.answer is not None else 1
-    return [
-        _drawing(
-            study,
-            "spots",
-            "candidates",
-            "Places that were tried",
+    best = [count.units for count in study.counts]
+    designs = list(best)
+    advised = study.answer.units if study.answer is not None else ()
+    if 0 < len(advised) <= len(designs):  # it may be safer than the best by the score
+        designs[len(advised) - 1] = advised
+    spots = [[index[unit.place] for unit in units] for units in designs]
+    where = {place.number: in_caption(short_text(place)) for place in places}
+    bars = [
+        Bar(f"{one.unit.place}: {where[one.unit.place]}", one.benefit, one.benefit_low, one.benefit_high)
+        for one in study.ranked[:BARS]
+    ]
+    names, levels = [_with_units(one.units) for one in study.levels], [one.level for one in study.levels]
+    drawings = (
+        (
+            ("spots", "candidates", "Places that were tried"),
             lambda: draw_spots(scene, places, width=width),
             f"The {len(places)} places where a unit was tried, numbered.",
             f"Plan of the room with {len(places)} numbered places along its surfaces.",
         ),
-        _drawing(
-            study,
-            "placement-ranking",
-            "placement",
-            "The best places for one unit",
-            lambda: draw_ranking(title, ranked_bars(study, places), len(places), width),
-            "Benefit of one unit at the best places, against no unit." + _bars_caption(study),
+        (
+            ("placement-ranking", "placement", "The best places for one unit"),
+            lambda: draw_ranking(title, bars, len(places), width),
+            f"Benefit of one unit at the best places, against no unit.{_bars_caption(study)}",
             _ranking_text(study),
         ),
-        _drawing(
-            study,
-            "placement-plan",
-            "placement",
-            "Where units do most",
-            lambda: draw_best_places(scene, places, designs, advised, width),
-            _plan_caption(study),
-            _plan_text(text),
+        (
+            ("placement-plan", "placement", "Where units do most"),
+            lambda: draw_best_places(scene, places, spots, len(advised) if study.answer is not None else 1, width),
+            _plan_caption([_places(a) == _places(b) for a, b in zip(designs, best, strict=True)]),
+            f"Plan of the room with the best places marked: {'; '.join(map(_at_places, designs)) or 'none'}.",
         ),
-        _drawing(
-            study,
-            "placement-count",
-            "placement",
-            "What each more unit adds",
+        (
+            ("placement-count", "placement", "What each more unit adds"),
             lambda: draw_returns(title, study.counts, study.seats, width),
             "Benefit, decay and evenness at the seats against the number of units, each the best choice.",
-            _count_text(study),
+            "Benefit by number of units: "
+            f"{', '.join(f'{c.count}: {c.benefit:.1f} dB' for c in study.counts) or 'none'}.",
         ),
-        _drawing(
-            study,
-            "placement-response",
-            "placement",
-            "Before and after",
-            partial(_before_after, study, width),
+        (
+            ("placement-response", "placement", "Before and after"),
+            lambda: draw_before_after(f"{title}: before and after", study.frequency, seats, names, levels, width),
             "Level at each seat with all loudspeakers playing, without units and with them, and the change.",
-            _response_text(study),
+            f"Levels from 20 to 160 Hz at {len(seats)} seat(s), {' against '.join(names[::-1])}; "
+            f"the largest change is {np.nanmax(np.abs(levels[-1] - levels[0])):.0f} dB.",
         ),
-    ]
-
-
-def _drawing(
-    study: PlacementFile, stem: str, kind: str, title: str, draw: object, caption: str, alternative: str
-) -> Drawing:
-    whole = f"{caption} {plain_text(study.title or 'Room', 80)}; cells of {study.grid:.3g} m; "
-    whole += f"fdtd {plain_text(study.program_version, 20)}."
-    return Drawing(stem, kind, title, draw, whole, alternative)  # type: ignore[arg-type]
-
-
-def ranked_bars(study: PlacementFile, places: Sequence[Candidate], most: int = BARS) -> list[Bar]:
-    """The best places, best first."""
-    where = {place.number: in_caption(short_text(place)) for place in places}
+    )
+    made_from = f"{plain_text(study.title or 'Room', 80)}; cells of {study.grid:.3g} m; "
+    made_from += f"fdtd {plain_text(study.program_version, 20)}."
     return [
-        Bar(f"{one.unit.place}: {where[one.unit.place]}", one.benefit, one.low, one.high) for one in study.ranked[:most]
+        Drawing(*head, draw, f"{caption} {made_from}", alternative) for head, draw, caption, alternative in drawings
     ]
 
 
-def _before_after(study: PlacementFile, width: float) -> Any:
-    title = f"{study.title or 'room'}: before and after"
-    names, levels = level_names(study), list(study.levels)
-    return draw_before_after(title, study.frequency, list(study.seats), names, levels, width)
+def _with_units(units: Sequence[Unit]) -> str:
+    """'without units', '1 unit at 7'."""
+    if not units:
+        return "without units"
+    return f"{plural(len(units), 'unit')} at {', '.join(str(unit.place) for unit in units)}"
 
 
-def level_names(study: PlacementFile) -> list[str]:
-    """What the levels of the study are of: 'without units', '1 unit at 7'."""
-    return [
-        f"{plural(len(units), 'unit')} at {', '.join(str(unit.place) for unit in units)}" if units else "without units"
-        for units in study.level_units
-    ]
+def _at_places(units: Sequence[Unit]) -> str:
+    """'2 units at places 3 and 7'."""
+    spots = listed([str(unit.place) for unit in units])
+    return f"{plural(len(units), 'unit')} at place{'' if len(units) == 1 else 's'} {spots}"
 
 
 def _bars_caption(study: PlacementFile) -> str:
@@ -118,14 +99,8 @@ def _bars_caption(study: PlacementFile) -> str:
         return ""
     return (
         f" Lines: from 10 to 90 % of {study.sureness.perturbed_rooms} perturbed rooms; how far the benefit moves "
-        "in them was "
-        f"computed on cells of {study.sureness.grid:.3g} m."
+        f"in them was computed on cells of {study.sureness.grid:.3g} m."
     )
-
-
-def numbers(units: tuple[Unit, ...]) -> str:
-    """'3', '3 and 7', '3, 7 and 9'."""
-    return listed([str(unit.place) for unit in units])
 
 
 def _ranking_text(study: PlacementFile) -> str:
@@ -134,38 +109,12 @@ def _ranking_text(study: PlacementFile) -> str:
     return f"Bars of benefit, the best first: {', '.join(best)}; {worst}."
 
 
-def shown_designs(study: PlacementFile) -> list[tuple[Unit, ...]]:
-    """The design of each number of units from one: the best by the score, and the advised one, which may be safer."""
-    designs = [count.units for count in study.counts]
-    if study.answer is not None and 0 < len(study.answer.units) <= len(designs):
-        designs[len(study.answer.units) - 1] = study.answer.units
-    return designs
-
-
-def _plan_caption(study: PlacementFile) -> str:
+def _plan_caption(the_best: Sequence[bool]) -> str:
     text = "The best choice of each number of units on the plan; the other places that were tried are faint."
-    if [_places(units) for units in shown_designs(study)] != [_places(count.units) for count in study.counts]:
+    if not all(the_best):
         text += " The filled one is the one that is advised: by the score another is as good, or a little better."
     return text
 
 
-def _places(units: tuple[Unit, ...]) -> set[int]:
+def _places(units: Sequence[Unit]) -> set[int]:
     return {unit.place for unit in units}
-
-
-def _plan_text(designs: list[tuple[Unit, ...]]) -> str:
-    text = [f"{plural(len(d), 'unit')} at place{'' if len(d) == 1 else 's'} {numbers(d)}" for d in designs]
-    return f"Plan of the room with the best places marked: {'; '.join(text) or 'none'}."
-
-
-def _count_text(study: PlacementFile) -> str:
-    text = [f"{c.count}: {c.benefit:.1f} dB" for c in study.counts]
-    return f"Benefit by number of units: {', '.join(text) or 'none'}."
-
-
-def _response_text(study: PlacementFile) -> str:
-    change = float(np.nanmax(np.abs(study.levels[-1] - study.levels[0])))
-    return (
-        f"Levels from 20 to 160 Hz at {len(study.seats)} seat(s), {' against '.join(level_names(study)[::-1])}; "
-        f"the largest change is {change:.0f} dB."
-    )

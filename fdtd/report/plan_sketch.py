@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.report.markup import Markup, escaped, joined
-from fdtd.scene.schema import Block, Point2, PorousVolume, Scene, ThinPartition, Variant
+from fdtd.report.markup import Markup
+from fdtd.report.templating import render
+from fdtd.scene.schema import Block, Point2, PorousVolume, Scene, Seat, Source, ThinPartition, Variant
 from fdtd.scene.spots import Candidate
 from fdtd.show.geometry import surface_corners
 from fdtd.show.text import plain_text
@@ -49,41 +51,34 @@ def plan_sketch(
     def at(point: Sequence[float]) -> Point2:
         return MARGIN + (point[0] - float(low[0])) * scale, high - MARGIN - (point[1] - float(low[1])) * scale
 
-    def path(points: Iterable[Sequence[float]]) -> str:
-        return "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in map(at, points)) + "Z"
-
-    parts = [f'<path class="room" d="{path(scene.room.plan)}"/>']
-    boxes: tuple[Block | PorousVolume, ...] = (*variant.blocks, *variant.porous_volumes)
-    for box in boxes:
-        (x0, y0, _), (x1, y1, _) = box.lower, box.upper
-        parts.append(f'<path class="thing" d="{path([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])}"/>')
-    for thin_partition in variant.thin_partitions:
-        if thin_partition.axis < 2:
-            parts.append(f'<path class="sheet" d="{path(_thin_partition_ends(thin_partition))}"/>')
-    tried = [at(place.at) for place in places if place.number not in (*chosen, *alike)]
-    parts += [f'<circle class="tried" cx="{x:.1f}" cy="{y:.1f}" r="3"/>' for x, y in tried]
-    parts += [f'<path class="absorber" d="{path(corners)}"/>' for _, corners in absorbers]
-    for source in variant.sources:
-        x, y = at(source.at)
-        parts.append(f'<rect class="source" x="{x - 7:.1f}" y="{y - 7:.1f}" width="14" height="14" rx="2"/>')
-    for seat in variant.seats:
-        x, y = at(seat.at)
-        parts.append(f'<circle class="seat" cx="{x:.1f}" cy="{y:.1f}" r="8"/>')
     marked = [p for p in places if p.number in chosen]
     equal = [p for p in places if p.number in alike and p.number not in chosen]
     outlines = [(name, np.array([at(corner) for corner in corners])) for name, corners in absorbers]
-    named = [(one.name, _box(*at(one.at), MARK, MARK)) for one in variant.sources]
-    named += [(one.name, _box(*at(one.at), MARK, MARK)) for one in variant.seats]
+    things: tuple[Source | Seat, ...] = (*variant.sources, *variant.seats)
+    named = [(one.name, _box(*at(one.at), MARK, MARK)) for one in things]
     named += [(name, _around(outline)) for name, outline in outlines]
     taken = [_box(0.5 * (x0 + x1), 0.5 * (y0 + y1), 10.0, 10.0) for _, (x0, y0, x1, y1) in named]
     advised = _badges(marked, at, "spot", taken, (wide, high))
-    parts += _badges(equal, at, "equal", taken, (wide, high)) + advised
+    badges = _badges(equal, at, "equal", taken, (wide, high)) + advised
     taken += [box for _, outline in outlines for box in _along(outline)]
-    parts += _labels(named, taken, wide, high)
-    text = _text(variant, len(absorbers), chosen)
-    return Markup(
-        f'<svg class="sketch" viewBox="0 0 {wide:.0f} {high:.0f}" role="img" aria-labelledby="{ids}-title">'
-        f'<title id="{ids}-title">{text}</title>{"".join(parts)}</svg>'
+    boxes: tuple[Block | PorousVolume, ...] = (*variant.blocks, *variant.porous_volumes)
+    walls = [_thin_partition_ends(one) for one in variant.thin_partitions if one.axis < 2]
+    counts = ((len(variant.sources), "loudspeaker"), (len(variant.seats), "seat"), (len(absorbers), "absorber"))
+    return render(
+        "sketch.svg",
+        size=(wide, high),
+        id=f"{ids}-title",
+        things=[f"{count} {kind}{'s' * (count != 1)}" for count, kind in counts if count],
+        chosen=chosen,
+        room=[*map(at, scene.room.plan)],
+        boxes=[[*map(at, _corners(box))] for box in boxes],
+        walls=[[*map(at, ends)] for ends in walls],
+        tried=[at(place.at) for place in places if place.number not in (*chosen, *alike)],
+        absorbers=[outline.tolist() for _, outline in outlines],
+        sources=[at(source.at) for source in variant.sources],
+        seats=[at(seat.at) for seat in variant.seats],
+        badges=badges,
+        labels=_labels(named, taken, wide, high),
     )
 
 
@@ -95,8 +90,7 @@ def absorbers_of(scene: Scene, variants: Sequence[Variant]) -> list[tuple[str, N
         for one in variant.absorbers:
             cabinet = blocks.get(f"{one.name} cabinet")
             if cabinet is not None and one.on.startswith(f"block {cabinet.name} "):
-                (x0, y0, _), (x1, y1, _) = cabinet.lower, cabinet.upper
-                corners = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
+                corners = np.array(_corners(cabinet))
             else:
                 face = surface_corners(scene, variant, one.on, one.rectangle)
                 assert face is not None  # the surface is one of the variant's
@@ -113,7 +107,7 @@ def furniture_of(variants: Sequence[Variant]) -> list[Block | PorousVolume]:
 
 def _badges(
     places: Sequence[Candidate], at: Callable[[Sequence[float]], Point2], kind: str, taken: list[Box], size: Point2
-) -> list[str]:
+) -> list[dict[str, Any]]:
     """Numbers of spots, off `taken`, which they are added to; those above one another on the plan share a mark.
 
     kind : "spot" (advised) or "equal"; size : of the drawing
@@ -129,15 +123,7 @@ def _badges(
         half = max(high, high / 2.7 * len(text) + 7.0)
         x, y = _free(spot, half, high, taken, size)
         taken.append(_box(x, y, half, high))
-        if (x, y) != spot:
-            parts.append(f'<path class="lead" d="M{spot[0]:.1f} {spot[1]:.1f}L{x:.1f} {y:.1f}"/>')
-        if kind == "spot":
-            parts.append(f'<circle class="halo" cx="{x:.1f}" cy="{y:.1f}" r="{half + 9:.1f}"/>')
-        parts.append(
-            f'<rect class="{kind}" x="{x - half:.1f}" y="{y - high:.1f}" width="{2 * half:.1f}" '
-            f'height="{2 * high:.0f}" rx="{high:.0f}"/>'
-            f'<text class="number {kind}" x="{x:.1f}" y="{y + 0.37 * high:.1f}">{text}</text>'
-        )
+        parts.append({"kind": kind, "text": text, "spot": spot, "at": (x, y), "half": half, "high": high})
     return parts
 
 
@@ -156,7 +142,7 @@ def _free(spot: Point2, half: float, tall: float, taken: Sequence[Box], size: Po
     return min(tries, key=covered)
 
 
-def _labels(named: list[tuple[str, Box]], taken: list[Box], wide: float, high: float) -> list[str]:
+def _labels(named: list[tuple[str, Box]], taken: list[Box], wide: float, high: float) -> list[tuple[str, Point2]]:
     """Names under, over or beside their marks, or within large ones, where they cover the least of what is there."""
     parts = []
     for text, (x0, y0, x1, y1) in named:
@@ -171,7 +157,7 @@ def _labels(named: list[tuple[str, Box]], taken: list[Box], wide: float, high: f
         # Best inside the walls: a line through letters is hard to read.
         best = min(boxes, key=lambda box: sum(_shared(box, other) for other in taken) + _outside(box, wide, high))
         taken.append(best)
-        parts.append(f'<text x="{0.5 * (best[0] + best[2]):.1f}" y="{best[3] - 4.0:.1f}">{escaped(sentence)}</text>')
+        parts.append((sentence, (0.5 * (best[0] + best[2]), best[3] - 4.0)))
     return parts
 
 
@@ -211,8 +197,6 @@ def _thin_partition_ends(thin_partition: ThinPartition) -> list[Point2]:
     return [(position, start), (position, end)] if axis == 0 else [(start, position), (end, position)]
 
 
-def _text(variant: Variant, absorbers: int, chosen: Sequence[int]) -> Markup:
-    counts = ((len(variant.sources), "loudspeaker"), (len(variant.seats), "seat"), (absorbers, "absorber"))
-    things = joined([f"{count} {kind}{'s' * (count != 1)}" for count, kind in counts if count])
-    spots = f"; advised: spot {' and '.join(map(str, chosen))}" if chosen else ""
-    return escaped(f"Plan of the room with {things}{spots}")
+def _corners(box: Block | PorousVolume) -> list[Point2]:
+    (x0, y0, _), (x1, y1, _) = box.lower, box.upper
+    return [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
@@ -12,8 +11,8 @@ from fdtd.analysis.response import SeatFigures, level_db, seat_figures
 from fdtd.listening.changes import Change, changes_at
 from fdtd.listening.study import Listening
 from fdtd.report.loading import Audible
-from fdtd.report.markup import Markup, number, prose, quoted
-from fdtd.report.sections import Figures, Progress, Section, of_kinds, table_of
+from fdtd.report.markup import Markup, prose
+from fdtd.report.sections import Figures, Progress, Section, of_kinds
 from fdtd.report.templating import render
 from fdtd.show.drawing import Drawing
 from fdtd.show.drawings import run_drawings
@@ -26,6 +25,10 @@ RESONANCES = 6
 
 KINDS = ("response", "resonances", "decay", "tail", "map")
 """Of the drawings that are shown besides plans."""
+
+
+DRAWN = ("patches", "blocks", "thin_partitions", "porous_volumes", "sources", "seats")
+"""What of a variant a plan shows besides its absorbers."""
 
 
 def run_sections(run: Audible, prefix: str, progress: Progress, plans: bool = True) -> list[Section]:
@@ -42,13 +45,15 @@ def run_sections(run: Audible, prefix: str, progress: Progress, plans: bool = Tr
     if plans:
         sections.append(Section("plan", "The room", render("sections/room.html", plans=art(*different))))
     curves = figures(of_kinds(drawings, "response"))
-    levels = render("sections/responses.html", curves=curves, **_levels(run))
+    levels = render("sections/responses.html", curves=curves, levels=_levels(run))
     sections.append(Section("responses", "Response at each seat", levels))
-    if run.listening is not None:
+    audible = run.listening
+    if audible is not None:
         decay = render(
             "sections/decay.html",
-            text=_sentences(run.listening),
-            **_changes(run.listening),
+            text=[prose(line) for seat in range(len(audible.seats)) for line in seat_sentences(audible, seat)],
+            variants=[variant.name for variant in audible.variants],
+            changes=_changes(audible),
             resonances=art(*of_kinds(drawings, "resonances")),
             tails=art(*of_kinds(drawings, "decay"), *of_kinds(drawings, "tail")),
         )
@@ -65,90 +70,32 @@ def _plans(run: Audible, drawings: list[Drawing]) -> list[Drawing]:
     seen: dict[object, Drawing] = {}
     for variant, drawing in zip(run.scene.variants, drawings, strict=True):
         absorbers = tuple(replace(a, gain=1.0) for a in variant.absorbers)
-        things = (
-            variant.patches,
-            variant.blocks,
-            variant.thin_partitions,
-            variant.porous_volumes,
-            variant.sources,
-            variant.seats,
-        )
-        seen.setdefault((*things, absorbers), drawing)
+        seen.setdefault((absorbers, *(getattr(variant, name) for name in DRAWN)), drawing)
     return list(seen.values())
 
 
-def _sentences(audible: Listening) -> list[Markup]:
-    return [prose(line) for seat in range(len(audible.seats)) for line in seat_sentences(audible, seat)]
-
-
-def _levels(run: Audible) -> dict[str, Any]:
+def _levels(run: Audible) -> list[tuple[str, str, SeatFigures]]:
     """How loud and how even the bass is at every seat in every variant."""
     result = run.result
-    found = [
+    return [
         (seat, variant.name, seat_figures(level_db(at_seat, result.frequency, result.density), result.frequency))
         for k, seat in enumerate(result.seats)
         for variant in (run.listening.variants if run.listening is not None else ())
         if np.isfinite(at_seat := variant.transfer[k]).all()
     ]
-    columns: list[tuple[object, Callable[[tuple[str, str, SeatFigures]], object]]] = [
-        ("Seat", lambda one: quoted(one[0])),
-        ("Variant", lambda one: quoted(one[1])),
-        ("Mean level", lambda one: number(one[2].mean_level, 1, "dB", key="mean-level")),
-        ("Deviation over frequency", lambda one: number(one[2].standard_deviation, 1, "dB", key="deviation")),
-        ("Highest peak", lambda one: _level_at(one[2].peak, one[2].peak_frequency)),
-        ("Deepest dip", lambda one: _level_at(one[2].dip, one[2].dip_frequency)),
-    ]
-    return table_of(columns, found)
 
 
-def _level_at(level: float, frequency: float) -> Markup:
-    return Markup("{} at {}").format(number(level, 1, "dB", signed=True), number(frequency, 0, "Hz"))
-
-
-def _changes(audible: Listening) -> dict[str, Any]:
-    """The table of the resonances that change most, or that matter most where there is nothing to compare."""
-    variants, several = audible.variants, len(audible.variants) > 2
-    if len(variants) == 1:
-        return _only(audible)
-    found = [
-        (seat, second, change)
-        for seat in range(len(audible.seats))
-        for second in range(1, len(variants))
-        if not any(variants[k].too_short for k in (0, second))
-        for change in changes_at(audible, seat, 0, second)[:RESONANCES]
-    ]
-    before, after = (Markup("Decay {}").format(quoted(variant.name)) for variant in variants[:2])
-    columns: list[tuple[object, Callable[[tuple[int, int, Change]], object]]] = [
-        ("Seat", lambda one: quoted(audible.seats[one[0]])),
-        ("Variant" if several else "", lambda one: quoted(variants[one[1]].name)),
-        ("Resonance", lambda one: number(one[2].frequency, 1, "Hz", key="resonance")),
-        (before, lambda one: _seconds(one[2], 0)),
-        ("Decay after" if several else after, lambda one: _seconds(one[2], 1)),
-        ("Level change", lambda one: number(one[2].level_step, 1, "dB", signed=True, key="level-step")),
-        ("Audible", lambda one: "yes" if one[2].decay_audible or one[2].level_audible else "no"),
-    ]
-    table = table_of([column for column in columns if column[0]], found)
-    return {"caption": "Resonances that change most (decay by 60 dB)", "text_columns": 2 if several else 1, **table}
-
-
-def _seconds(change: Change, which: int) -> str:
-    value = change.decay[which]
-    return "–" if value is None else number(value, 2, "s", key=("decay-first", "decay-second")[which])
-
-
-def _only(audible: Listening) -> dict[str, Any]:
-    (variant,) = audible.variants
-    # The changes are those of this variant, which has their resonances.
-    found = [
-        (name, change, audible.followed[change.number].numbers[0] or 0)
-        for seat, name in enumerate(audible.seats)
-        for change in changes_at(audible, seat, 0, 0)[:RESONANCES]
-    ]
-    columns: list[tuple[object, Callable[[tuple[str, Change, int]], object]]] = [
-        ("Seat", lambda one: quoted(one[0])),
-        ("Resonance", lambda one: number(one[1].frequency, 1, "Hz", key="resonance")),
-        ("Decay by 60 dB", lambda one: _seconds(one[1], 0)),
-        ("Ringing audible above", lambda one: number(float(variant.limit[one[2]]), 2, "s")),
-        ("Rings", lambda one: rings(variant, one[2])),
-    ]
-    return {"caption": "Resonances that matter most", "text_columns": 1, **table_of(columns, found)}
+def _changes(audible: Listening) -> list[tuple[str, str, Change, float, str]]:
+    """The resonances that change most, or that matter most where there is nothing to compare: the seat, the variant
+    that is compared, the change, and of a single variant the decay above which ringing is heard, and whether it is."""
+    variants, told = audible.variants, []
+    for seat, name in enumerate(audible.seats):
+        for second in range(1, len(variants)):
+            if not any(variants[k].too_short for k in (0, second)):
+                some = changes_at(audible, seat, 0, second)[:RESONANCES]
+                told += [(name, variants[second].name, change, math.nan, "") for change in some]
+        if len(variants) == 1:
+            for change in changes_at(audible, seat, 0, 0)[:RESONANCES]:
+                k = audible.followed[change.number].numbers[0] or 0  # the variant has all of these
+                told.append((name, variants[0].name, change, float(variants[0].limit[k]), rings(variants[0], k)))
+    return told

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, TypeVar
 
 from fdtd.report.figures import figure
 from fdtd.report.markup import Markup
 from fdtd.show.drawing import Drawing
 
-T = TypeVar("T")
 Progress = Callable[[float, str], None]
 """(share that is done, what is done)"""
 
@@ -22,11 +20,6 @@ class Section:
     key: str
     heading: str
     body: Markup
-
-
-def table_of(columns: Sequence[tuple[object, Callable[[T], object]]], things: Iterable[T]) -> dict[str, list[Any]]:
-    """Header and rows of a table, for templates; columns : (heading, cell of a thing)"""
-    return {"header": [head for head, _ in columns], "rows": [[cell(one) for _, cell in columns] for one in things]}
 
 
 class Figures:

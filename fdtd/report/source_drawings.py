@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from functools import partial
-
 from fdtd.show.drawing import Drawing
 from fdtd.show.scene_drawings import listed, of_scene
 from fdtd.show.sources import draw_now_and_best, draw_places
@@ -25,52 +23,36 @@ def source_drawings(study: MoveStudy, stem: str, grid: float, width: str | None 
     moved = listed(study.moved, kind)
     best, choices = study.choices[0], study.choices[:SHOWN]
     conditions = f"Variant “{plain_text(study.variant.name, 40)}”. {of_scene(study.scene, grid)}"
-    plan = partial(
-        draw_places,
-        study.scene,
-        study.variant,
-        study.places,
-        study.benefit,
-        [c.places for c in choices],
-        study.at_present,
-        f"{room}: places for {moved}",
-        study.spacing,
-        wide,
-    )
-    curves = partial(
-        draw_now_and_best,
-        study.frequency,
-        study.now,
-        study.response(best),
-        study.seats,
-        where(study, best),
-        f"{room}: level at the seats with {moved} moved",
-        wide,
-    )
     pair = "; of a pair the best one with that place" if study.what == "pair" else ""
     seats = [plain_text(name, 40) for name in study.seats]
-    worst = min(choice.objectives.benefit for choice in study.choices)
+    count, spacing, to = len(study.places), study.spacing, where(study, best)
+    gain, worst = best.objectives.benefit, min(choice.objectives.benefit for choice in study.choices)
+    chosen, over = [choice.places for choice in choices], "(standard deviation over frequency, mean of the seats)"
+    title, level = f"{room}: places for {moved}", f"{room}: level at the seats with {moved} moved"
+    scene, variant, axis, now = study.scene, study.variant, study.frequency, study.now
     return [
         Drawing(
             f"{stem}-plan",
             "sources",
             f"Places for {moved}",
-            plan,
-            f"Benefit of moving {moved} to each of {len(study.places)} places {study.spacing:g} m apart, in dB "
-            f"against now, one score of evenness, ringing and level{pair}. Numbers: the best, in order; ring: now. "
-            f"{conditions}",
-            f"Plan with {len(study.places)} places. The best is at {where(study, best)} m, "
-            f"{best.objectives.benefit:+.1f} dB against now; the worst has {worst:+.1f} dB.",
+            lambda: draw_places(
+                scene, variant, study.places, study.benefit, chosen, study.at_present, title, spacing, wide
+            ),
+            f"Benefit of moving {moved} to each of {count} places {spacing:g} m apart, in dB against now, one score of "
+            f"evenness, ringing and level{pair}. Numbers: the best, in order; ring: now. {conditions}",
+            f"Plan with {count} places. The best is at {to} m, {gain:+.1f} dB against now; "
+            f"the worst has {worst:+.1f} dB.",
         ),
         Drawing(
             f"{stem}-responses",
             "sources",
             f"Level at the seats with {moved} moved",
-            curves,
-            f"Level over frequency at {listed(seats, 'seats')} with {moved} now and at the best place, "
-            f"{where(study, best)} m, relative to one loudspeaker in free field at 1 m. {conditions}",
-            f"Level curves from {study.frequency[0]:.0f} to {study.frequency[-1]:.0f} Hz at {len(seats)} seats. "
-            f"{_text(study.present.uneven, 'Now')}; {_text(best.objectives.uneven, 'at the best place')}.",
+            lambda: draw_now_and_best(axis, now, study.response(best), study.seats, to, level, wide),
+            f"Level over frequency at {listed(seats, 'seats')} with {moved} now and at the best place, {to} m, "
+            f"relative to one loudspeaker in free field at 1 m. {conditions}",
+            f"Level curves from {axis[0]:.0f} to {axis[-1]:.0f} Hz at {len(seats)} seats. Now the level varies by "
+            f"{study.present.uneven:.1f} dB {over}; at the best place the level varies by "
+            f"{best.objectives.uneven:.1f} dB {over}.",
         ),
     ]
 
@@ -83,7 +65,3 @@ def point(at: tuple[float, float, float]) -> str:
 def where(study: MoveStudy, choice: Choice) -> str:
     """Places of a choice: '1.20, 3.40; 2.00, 0.30'."""
     return "; ".join(point(tuple(study.places[k])) for k in choice.places)
-
-
-def _text(uneven: float, when: str) -> str:
-    return f"{when} the level varies by {uneven:.1f} dB (standard deviation over frequency, mean of the seats)"

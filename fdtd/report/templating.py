@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from functools import cache
+from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -15,6 +17,11 @@ def render(template: str, **given: object) -> Markup:
     return Markup(environment().get_template(template).render(given))
 
 
+def blocks(template: str, **given: object) -> Any:
+    """What a file in templates/ sets, each block as an attribute."""
+    return environment().get_template(template).make_module(given)
+
+
 @cache
 def environment() -> Environment:
     """What all templates share."""
@@ -25,10 +32,12 @@ def environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        extensions=["jinja2.ext.do"],
     )
-    for one in (markup.escaped, markup.joined, markup.listed, markup.number, markup.paragraphs, markup.quoted):
-        made.filters[one.__name__] = one
+    for name in ("data", "escaped", "joined", "listed", "number", "paragraphs", "percent", "quoted", "seconds", "spot"):
+        made.filters[name] = getattr(markup, name)
     made.filters["tenth"] = "{:.1f}".format
+    made.tests["finite"] = math.isfinite
     del made.filters["safe"]  # so that no template can let anything through unescaped
     return made
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import reduce
 from typing import Any
 
 import numpy as np
@@ -26,12 +27,8 @@ def expected(entry: Entry) -> str:
     if entry.kind == "text":
         return "texts that are all different" if entry.order == "distinct" else "text"
     units = "" if entry.units in ("", "1") else f" {entry.units}"
-    if entry.kind == "complex":
-        limits = f", at most {entry.high:g}{units}"
-    elif entry.low > -LARGEST_OTHER:
-        limits = f", {entry.low:g} to {entry.high:g}{units}"
-    else:
-        limits = f", at most {entry.high:g}{units}"
+    both = entry.kind != "complex" and entry.low > -LARGEST_OTHER
+    limits = f", {entry.low:g} to {entry.high:g}{units}" if both else f", at most {entry.high:g}{units}"
     orders = {"rising": ", rising", "even": ", rising in equal steps", "counted": ", each one more than the one before"}
     return kinds[entry.kind] + limits + orders.get(entry.order, ", all different" if entry.order else "")
 
@@ -44,20 +41,20 @@ def check_values(
         _check_texts(where, values, entry)
         return
     _check_size(where, values, entry)
-    if entry.choices and not np.isin(values[~np.isnan(values)], entry.choices).all():
-        wrong = values[~(np.isin(values, entry.choices) | np.isnan(values))]
-        raise Damage(f"{where}: found {wrong.flat[0]:g}; expected {expected(entry)}")
+    if entry.choices:
+        _refuse(where, values[~(np.isin(values, entry.choices) | np.isnan(values))], expected(entry))
     if entry.order:
         _check_order(where, values, entry)
     known = values if entry.none is None else np.where(values == entry.none, 0, values)
     for column, count in zip(np.atleast_2d(known.T) if len(places) > 1 else [known], places, strict=bool(places)):
-        wrong = column[(column < 0) | (column >= count)]
-        if wrong.size:
-            raise Damage(f"{where}: found {wrong.flat[0]}; expected whole numbers from 0 to {count - 1}")
+        _refuse(where, column[(column < 0) | (column >= count)], f"whole numbers from 0 to {count - 1}")
     if members is not None:
-        wrong = values[~np.isin(values, members) & (values != entry.none)]
-        if wrong.size:
-            raise Damage(f"{where}: found {wrong.flat[0]}; expected numbers of /{entry.member_of}")
+        _refuse(where, values[~np.isin(values, members) & (values != entry.none)], f"numbers of /{entry.member_of}")
+
+
+def _refuse(where: str, wrong: NDArray[Any], right: str) -> None:
+    if wrong.size:
+        raise Damage(f"{where}: found {_text(wrong.flat[0].item())}; expected {right}")
 
 
 def check_absent(where: str, values: NDArray[Any], entry: Entry, missing: dict[str, NDArray[np.bool_]]) -> None:
@@ -70,16 +67,13 @@ def check_absent(where: str, values: NDArray[Any], entry: Entry, missing: dict[s
     gone = empty.all(axis=rest)
     if values.size == 0:
         return
-    masks: dict[str, NDArray[np.bool_]] = {}
-    for k, axis in enumerate(entry.absent):
-        masks[axis] = gone.all(axis=tuple(n for n in range(gone.ndim) if n != k))
-    whole = np.zeros(gone.shape, dtype=bool)
-    for k, axis in enumerate(entry.absent):
-        whole |= masks[axis].reshape([-1 if n == k else 1 for n in range(gone.ndim)])
+    others = [tuple(n for n in range(gone.ndim) if n != k) for k in range(gone.ndim)]
+    masks = [gone.all(axis=rest, keepdims=True) for rest in others]
+    whole = reduce(np.logical_or, masks)
     if not np.array_equal(empty.any(axis=rest), whole) or whole.all():
         raise Damage(f"{where}: found NaN; expected {expected(entry)}, or NaN all along a {' or '.join(entry.absent)}")
-    for axis, mask in masks.items():
-        if not np.array_equal(missing.setdefault(axis, mask), mask):
+    for axis, mask in zip(entry.absent, masks, strict=True):
+        if not np.array_equal(missing.setdefault(axis, mask.ravel()), mask.ravel()):
             raise Damage(f"{where}: found NaN for another {axis} than in the arrays beside it; expected the same")
 
 
@@ -103,9 +97,7 @@ def _check_size(where: str, values: NDArray[Any], entry: Entry) -> None:
     known = values[np.isfinite(values)]
     # Of a complex number part by part: its size may overflow.
     for part in (known.real, known.imag) if known.dtype.kind == "c" else (known,):
-        wrong = part[(part < entry.low) | (part > entry.high)]
-        if wrong.size:
-            raise Damage(f"{where}: found {wrong.flat[0]:g}; expected {expected(entry)}")
+        _refuse(where, part[(part < entry.low) | (part > entry.high)], expected(entry))
 
 
 def _check_order(where: str, values: NDArray[Any], entry: Entry) -> None:
@@ -123,5 +115,5 @@ def _check_order(where: str, values: NDArray[Any], entry: Entry) -> None:
 
 
 def _text(value: str | float) -> str:
-    text = repr(value) if isinstance(value, str) else f"{value:g}"
+    text = f"{value:g}" if isinstance(value, float) else repr(value)
     return text if len(text) <= 60 else f"{text[:57]}..."

@@ -25,16 +25,21 @@ _SIZES = {"whole": ("iub", (1, 2, 4, 8)), "real": ("f", (8,)), "complex": ("c", 
 
 def check_file(file: h5py.File, layout: Layout) -> None:
     """Raises Damage, with the array, what was found and what would be right, unless `file` is as `layout` states."""
+    groups: dict[str, list[h5py.Group]] = {}
     for pattern, stated in layout.items():
-        paths = _paths(file, pattern)
-        if pattern.endswith("*"):
-            for parent in _paths(file, pattern.rpartition("/")[0]):
-                _check_links(file, parent, stated)
-        there = [path for path in paths if _is_group(file, path, needed=stated.fewest > 0 or pattern.endswith("*"))]
-        for path in there:
-            _check_group(file, path, stated)
+        parent, _, last = pattern.rpartition("/")
+        inside = groups[parent] if pattern else []
+        there = [] if pattern else [file]
+        for group in inside:
+            links = list(group) if last == "*" else [last]
+            if last == "*":
+                _check_links(group, links, stated)
+            there += [found for name in links if (found := _group(group, name, last == "*" or stated.fewest > 0))]
+        groups[pattern] = there
+        for group in there:
+            _check_group(group, stated)
         if stated.order:
-            _check_order(file, there, stated.order)
+            _check_order(there, stated.order)
 
 
 def text_of(value: Any) -> str:
@@ -42,78 +47,54 @@ def text_of(value: Any) -> str:
     return value.decode() if isinstance(value, bytes) else str(value)
 
 
-def _paths(file: h5py.File, pattern: str) -> list[str]:
-    """Groups that match a path whose '*' stands for any name, whether they are there or not."""
-    paths = [""]
-    for part in pattern.split("/") if pattern else ():
-        paths = [
-            f"{path}/{name}" if path else name
-            for path in paths
-            for name in (list(file[path]) if part == "*" else [part])
-        ]
-    return paths
-
-
-def _check_links(file: h5py.File, parent: str, stated: Group) -> None:
-    links = list(file[parent])
+def _check_links(group: h5py.Group, links: list[str], stated: Group) -> None:
+    where = f"group {group.name}"
     if len(links) < stated.fewest:
-        raise Damage(f"group /{parent}: found {len(links)} groups in it; expected at least {stated.fewest}")
+        raise Damage(f"{where}: found {len(links)} groups in it; expected at least {stated.fewest}")
     if stated.link == "number" and set(links) != {str(k) for k in range(len(links))}:
-        raise Damage(f"group /{parent}: found {', '.join(links)} in it; expected the numbers from 0, without gaps")
+        raise Damage(f"{where}: found {', '.join(links)} in it; expected the numbers from 0, without gaps")
 
 
-def _is_group(file: h5py.File, path: str, needed: bool) -> bool:
-    found = file.get(path) if path else file
-    if found is None and not needed:
-        return False
-    if not isinstance(found, h5py.Group):
-        raise Damage(f"group /{path}: found {'nothing' if found is None else 'an array'}; expected a group")
-    return True
+def _group(parent: h5py.Group, name: str, needed: bool) -> h5py.Group | None:
+    found = parent.get(name)
+    if not isinstance(found, h5py.Group) and (needed or found is not None):
+        what = "nothing" if found is None else "an array"
+        raise Damage(f"group {parent.name.rstrip('/')}/{name}: found {what}; expected a group")
+    return found
 
 
-def _check_order(file: h5py.File, paths: list[str], attribute: str) -> None:
-    found = sorted(int(file[path].attrs[attribute]) for path in paths)
-    if found != list(range(len(paths))):
-        counted, last = ", ".join(map(str, found)), len(paths) - 1
+def _check_order(groups: list[h5py.Group], attribute: str) -> None:
+    found = sorted(int(group.attrs[attribute]) for group in groups)
+    if found != list(range(len(groups))):
+        counted, last = ", ".join(map(str, found)), len(groups) - 1
         raise Damage(f"attribute {attribute} of its groups: found {counted}; expected 0 to {last}, each once")
 
 
-def _check_group(file: h5py.File, path: str, stated: Group) -> None:
-    group = file[path] if path else file
+def _check_group(group: h5py.Group, stated: Group) -> None:
     for name, entry in stated.attributes.items():
-        _check_attribute(group, f"attribute {name} of /{path}", name, entry)
-    lengths = _Lengths(file, group, stated)
+        _check_attribute(group, f"attribute {name} of {group.name}", name, entry)
     for name, entry in stated.arrays.items():
         if entry.axes == (name,):
-            lengths.see(name, entry)
+            _check_scale(_dataset(group, name), entry)
     missing: dict[str, NDArray[np.bool_]] = {}
     for name, entry in stated.arrays.items():
-        if name in group or entry.needed:
-            _check_array(file, group, name, entry, lengths, missing)
-    if stated.link == "name" and group_name(text_of(group.attrs["name"])) != path.rpartition("/")[2]:
-        raise Damage(
-            f"attribute name of /{path}: found {text_of(group.attrs['name'])!r}; expected the name of its group"
-        )
+        _check_array(group, name, entry, stated, missing)
+    if stated.link == "name" and group_name(text_of(group.attrs["name"])) != group.name.rpartition("/")[2]:
+        found = text_of(group.attrs["name"])
+        raise Damage(f"attribute name of {group.name}: found {found!r}; expected the name of its group")
     if stated.at:
-        _check_shared(file, path, group, stated, lengths)
+        _check_shared(group, stated)
 
 
-class _Lengths:
-    """How long the axes of a group are."""
+def _check_scale(scale: h5py.Dataset, entry: Entry) -> None:
+    if scale.shape is None or len(scale.shape) != 1 or len(scale) < entry.shortest:
+        least = f"at least {entry.shortest} " if entry.shortest else ""
+        raise Damage(f"array {scale.name}: found {_shape(scale.shape)}; expected a row of {least}values")
 
-    def __init__(self, file: h5py.File, group: h5py.Group, stated: Group) -> None:
-        self.file, self.group, self.stated = file, group, stated
 
-    def see(self, name: str, entry: Entry) -> None:
-        """Raise Damage if the scale of an axis is no row of values, or too short a one."""
-        scale = _dataset(self.group, name)
-        if scale.shape is None or len(scale.shape) != 1 or len(scale) < entry.shortest:
-            least = f"at least {entry.shortest} " if entry.shortest else ""
-            raise Damage(f"array {scale.name}: found {_shape(scale.shape)}; expected a row of {least}values")
-
-    def __getitem__(self, axis: str) -> int:
-        own = axis in self.stated.arrays
-        return len(_dataset(self.group if own else self.file, axis))
+def _length(group: h5py.Group, stated: Group, axis: str) -> int:
+    """How long an axis is, of the group or of the file."""
+    return len(_dataset(group if axis in stated.arrays else group.file, axis))
 
 
 def _dataset(group: h5py.Group, name: str) -> h5py.Dataset:
@@ -127,31 +108,32 @@ def _dataset(group: h5py.Group, name: str) -> h5py.Dataset:
 
 
 def _check_array(
-    file: h5py.File,
-    group: h5py.Group,
-    name: str,
-    entry: Entry,
-    lengths: _Lengths,
-    missing: dict[str, NDArray[np.bool_]],
+    group: h5py.Group, name: str, entry: Entry, stated: Group, missing: dict[str, NDArray[np.bool_]]
 ) -> None:
     data = _dataset(group, name)
     where = f"array {data.name}"
-    shape = tuple(lengths[axis] for axis in entry.axes)
+    shape = tuple(_length(group, stated, axis) for axis in entry.axes)
     if data.shape != shape:
         text = f" ({', '.join(entry.axes)})" if entry.axes else ""
         raise Damage(f"{where}: found {_shape(data.shape)}; expected {_shape(shape)}{text}")
     _check_type(where, data.dtype, entry)
-    if data.nbytes > DENSEST * file.id.get_filesize():
+    if data.nbytes > DENSEST * group.file.id.get_filesize():
         raise Damage(f"{where}: found {data.nbytes} bytes of numbers, more than a file of this size can hold")
-    if "units" not in data.attrs or text_of(data.attrs["units"]) != entry.units:
-        raise Damage(f"attribute units of {where}: {_found(data.attrs, 'units')}; expected {entry.units!r}")
+    _check_units(data.attrs, "units", entry, where)
     _check_attribute(data, f"attribute long_name of {where}", "long_name", LONG_NAME)
-    members = _members(file, entry)
-    places = [lengths[axis] - entry.gaps for axis in entry.places_of]
+    members = np.asarray(_dataset(group.file, entry.member_of)[()]) if entry.member_of else None
+    places = [_length(group, stated, axis) - entry.gaps for axis in entry.places_of]
     for part in _parts(data, whole=bool(entry.absent)):
         check_values(where, part, entry, places, members)
         if entry.absent:
             check_absent(where, part, entry, missing)
+
+
+def _check_units(attributes: Mapping[str, Any], name: str, entry: Entry, where: str) -> None:
+    found = text_of(attributes[name]) if name in attributes else None
+    if found != entry.units:
+        what = "it is missing" if found is None else f"found {found!r}"
+        raise Damage(f"attribute {name} of {where}: {what}; expected {entry.units!r}")
 
 
 def _check_attribute(group: h5py.Group | h5py.Dataset, where: str, name: str, entry: Entry) -> None:
@@ -165,13 +147,8 @@ def _check_attribute(group: h5py.Group | h5py.Dataset, where: str, name: str, en
     _check_type(where, stored.dtype, entry)
     value = text_of(value) if entry.kind == "text" else value
     check_values(where, np.array(value, dtype=object if entry.kind == "text" else None), entry, [], None)
-    units = f"{name}_units"
-    if (
-        entry.kind == "real"
-        and entry.units
-        and (units not in group.attrs or text_of(group.attrs[units]) != entry.units)
-    ):
-        raise Damage(f"attribute {units} of {group.name}: {_found(group.attrs, units)}; expected {entry.units!r}")
+    if entry.kind == "real" and entry.units:
+        _check_units(group.attrs, f"{name}_units", entry, group.name)
 
 
 def _check_type(where: str, dtype: np.dtype, entry: Entry) -> None:
@@ -185,10 +162,6 @@ def _check_type(where: str, dtype: np.dtype, entry: Entry) -> None:
         raise Damage(f"{where}: found {found}; expected {expected(entry)}")
 
 
-def _members(file: h5py.File, entry: Entry) -> NDArray[Any] | None:
-    return np.asarray(_dataset(file, entry.member_of)[()]) if entry.member_of else None
-
-
 def _parts(data: h5py.Dataset, whole: bool) -> Iterator[NDArray[Any]]:
     """The values, in pieces along the first axis if there are many and they need not be seen together."""
     source = data.asstr() if h5py.check_string_dtype(data.dtype) is not None else data
@@ -200,22 +173,18 @@ def _parts(data: h5py.Dataset, whole: bool) -> Iterator[NDArray[Any]]:
         yield data[first : first + rows]
 
 
-def _check_shared(file: h5py.File, path: str, group: h5py.Group, stated: Group, lengths: _Lengths) -> None:
+def _check_shared(group: h5py.Group, stated: Group) -> None:
     other = text_of(group.attrs[stated.at])
-    where = f"attribute {stated.at} of /{path}"
-    if not isinstance(file.get(other), h5py.Group):
+    if not isinstance(group.file.get(other), h5py.Group):
+        where = f"attribute {stated.at} of {group.name}"
         raise Damage(f"{where}: found {other!r}; expected the path of a group in this file")
     for axis in stated.shared:
-        there = len(_dataset(file[other], axis))
-        if lengths[axis] != there:
-            raise Damage(f"array /{path}/{axis}: found {lengths[axis]} values; expected {there}, as in {other}")
+        here, there = _length(group, stated, axis), len(_dataset(group.file[other], axis))
+        if here != there:
+            raise Damage(f"array {group.name}/{axis}: found {here} values; expected {there}, as in {other}")
 
 
 def _shape(shape: tuple[int, ...] | None) -> str:
     if shape is None:
         return "nothing in it"
     return f"{' x '.join(map(str, shape))} values" if shape else "a single value"
-
-
-def _found(attributes: Mapping[str, Any], name: str) -> str:
-    return f"found {text_of(attributes[name])!r}" if name in attributes else "it is missing"

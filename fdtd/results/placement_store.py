@@ -11,11 +11,11 @@ import h5py
 import numpy as np
 from numpy.typing import NDArray
 
-from fdtd.results.derived import LabelledArray
 from fdtd.results.hdf5_files import replaced_hdf5
 from fdtd.results.layout import PROGRAM
 from fdtd.results.placement_layout import FORMAT
-from fdtd.results.store import write_labelled
+from fdtd.results.records import write_arrays
+from fdtd.results.statement import LabelledArray
 
 KEPT = 3
 """Rooms whose batches are kept in a work folder, the ones used last."""
@@ -88,7 +88,5 @@ def write_placement(path: str | Path, attributes: Mapping[str, str | float], gro
     with replaced_hdf5(target) as file:
         file.attrs.update({"format": FORMAT, "program": PROGRAM, "study": "placement", **attributes})
         for name in sorted(groups):  # the root first
-            group = file.require_group(name) if name else file
-            for array in sorted(groups[name], key=lambda one: not one.is_scale):
-                write_labelled(file, group, array)
+            write_arrays(file.require_group(name) if name else file, groups[name])
     return target

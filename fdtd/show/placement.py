@@ -120,7 +120,7 @@ def draw_returns(
         number = [0, *(c.count for c in counts)]
         _draw_benefit(left, counts, number)
         shorter = [np.concatenate([[0.0], [100.0 * float(c.shorter[k]) for c in counts]]) for k in range(len(seats))]
-        even = [np.concatenate([[0.0], [float(c.uneven[k]) for c in counts]]) for k in range(len(seats))]
+        even = [np.concatenate([[0.0], [float(c.more_even[k]) for c in counts]]) for k in range(len(seats))]
         steps = [_relative_steps(one) for one in shorter], [np.abs(np.diff(one)) for one in even]
         for axes, curves, changes, least, unit in (
             (middle, shorter, steps[0], 100.0 * AUDIBLE[0], "%"),
@@ -156,8 +156,8 @@ def _relative_steps(shorter: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def _draw_benefit(axes: Any, counts: Sequence[CountRecord], number: Sequence[int]) -> None:
     axes.plot(number, [0.0, *(c.benefit for c in counts)], "o-", color=look().ink, markersize=4)
-    known = [c for c in counts if np.isfinite(c.low) and np.isfinite(c.high)]
-    x, low, high = ([getattr(c, part) for c in known] for part in ("count", "low", "high"))
+    known = [c for c in counts if np.isfinite(c.benefit_low) and np.isfinite(c.benefit_high)]
+    x, low, high = ([getattr(c, part) for c in known] for part in ("count", "benefit_low", "benefit_high"))
     axes.vlines(x, low, high, color=look().absorber, linewidth=3.0, alpha=0.5, zorder=1)
     axes.set_title("benefit in dB" + ("; bars: 10 to 90 %\nof perturbed rooms" if known else ""))
 

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 import fdtd
 from fdtd.placement.search import Scored
 from fdtd.placement.study import Design
-from fdtd.results.derived import LabelledArray
 from fdtd.results.layout import XYZ
 from fdtd.results.placement_layout import ATTRIBUTES, labelled
+from fdtd.results.statement import LabelledArray
 from fdtd.study.finished import FinishedPlacement
 from fdtd.study.place import PlacementStudy, played
 from fdtd.study.place_text import Arrays, text_arrays, texts

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -104,12 +104,9 @@ def theory_line(label: str, design: Design, medium: Medium) -> Line:
 
 def wanted_line(label: str, fit: Fit, medium: Medium) -> Line:
     """The line of what a fit was made for, between its frequencies linear in rho c Y over log f."""
-    axis = np.log(fit.frequency)
 
     def of(frequency: NDArray[np.float64]) -> NDArray[np.complex128]:
-        at = np.log(frequency)
-        real, imaginary = np.interp(at, axis, fit.wanted.real), np.interp(at, axis, fit.wanted.imag)
-        return np.asarray((real + 1j * imaginary) / medium.impedance, dtype=complex)
+        return np.asarray(np.interp(np.log(frequency), np.log(fit.frequency), fit.wanted) / medium.impedance)
 
     return Line(label, of, medium.impedance, float(fit.frequency[0]), float(fit.frequency[-1]))
 
@@ -117,26 +114,14 @@ def wanted_line(label: str, fit: Fit, medium: Medium) -> Line:
 def error_text(fit: Fit) -> str:
     """Of which absorption, and where, the error of a fit is."""
     if fit.bands:
-        return f"random incidence, at the printed bands only: {ranges([b.frequency for b in fit.bands])} Hz"
+        return f"random incidence, at the printed bands only: {', '.join(f'{b.frequency:g}' for b in fit.bands)} Hz"
     return f"normal incidence, {fit.frequency[0]:.0f} to {fit.frequency[-1]:.0f} Hz"
-
-
-def ranges(frequencies: Sequence[float]) -> str:
-    """'63, 125' from a list of frequencies, Hz."""
-    return ", ".join(f"{f:g}" for f in frequencies)
 
 
 def runs(hit: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """First and last index of every run of True in `hit` (n,)."""
     change = np.flatnonzero(np.diff(np.concatenate(([0], hit.astype(int), [0]))))
     return [(int(a), int(b) - 1) for a, b in zip(change[::2], change[1::2], strict=True)]
-
-
-def spans(frequency: ArrayLike, hit: NDArray[np.bool_]) -> str:
-    """'20 to 40 Hz and 160 Hz': where `hit` (frequency,) is true; "" if nowhere."""
-    f = np.asarray(frequency, dtype=float)
-    parts = [f"{f[a]:g} to {f[b]:g}" if b > a else f"{f[a]:g}" for a, b in runs(hit)]
-    return f"{', '.join(parts[:-1])} and {parts[-1]} Hz" if len(parts) > 1 else f"{parts[0]} Hz" if parts else ""
 
 
 def disagreement(one: Line, other: Line) -> str:
@@ -146,8 +131,9 @@ def disagreement(one: Line, other: Line) -> str:
     found = apart(a, b)
     if found is None:
         return ""
-    k = found.worst
+    k, far = found.worst, [f"{f[a]:g} to {f[b]:g}" if b > a else f"{f[a]:g}" for a, b in runs(found.far)]
+    where = " and ".join(filter(None, (", ".join(far[:-1]), far[-1])))
     return (
-        f"The two origins disagree by more than a factor of {FAR_APART:g} at {spans(f, found.far)}: at {f[k]:g} Hz "
+        f"The two origins disagree by more than a factor of {FAR_APART:g} at {where} Hz: at {f[k]:g} Hz "
         f"{one.label} gives a random-incidence absorption of {a[k]:.2g}, {other.label} {b[k]:.2g}."
     )

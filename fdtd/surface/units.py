@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -97,34 +98,33 @@ def scene_units(scene: Scene) -> tuple[Unit, ...]:
 
     An absorber at gain 0 counts only if it has no other gain anywhere.
     """
-    found: dict[tuple[object, ...], list[tuple[str, Variant, Absorber]]] = {}
+    found: dict[tuple[object, ...], dict[str, tuple[str, Unit]]] = {}
     for variant in scene.variants:
         for absorber in variant.absorbers:
-            key = _key(variant, absorber)
-            if all(a.name != absorber.name for _, _, a in found.setdefault(key, [])):
-                found[key].append((absorber.name, variant, absorber))
-    working = {name for uses in found.values() for name, _, a in uses if a.gain > 0.0}
-    kept = [[u for u in uses if u[2].gain > 0.0 or u[0] not in working] for uses in found.values()]
-    kept = [uses for uses in kept if uses]
-    count: dict[str, int] = {}
-    for uses in kept:
-        count[uses[0][0]] = count.get(uses[0][0], 0) + 1
-    return tuple(_unit(scene, uses, count[uses[0][0]] > 1) for uses in kept)
+            unit = _unit(scene, variant, absorber)
+            sizes = (unit.width, unit.height, unit.litres, unit.footprint)
+            key = (unit.device.name, unit.gain, *(None if size is None else round(size, 6) for size in sizes))
+            found.setdefault(key, {}).setdefault(unit.name, (variant.name, unit))
+    every = [(name, unit) for uses in found.values() for name, (_, unit) in uses.items()]
+    working = {name for name, unit in every if unit.gain > 0.0}
+    kept = []
+    for uses in found.values():
+        names = [name for name, (_, unit) in uses.items() if unit.gain > 0.0 or name not in working]
+        if names:
+            kept.append((*uses[names[0]], tuple(names[1:])))
+    count = Counter(unit.name for _, unit, _ in kept)
+    return tuple(
+        replace(unit, name=f"{unit.name} ({where})" if count[unit.name] > 1 else unit.name, others=others)
+        for where, unit, others in kept
+    )
 
 
-def _key(variant: Variant, absorber: Absorber) -> tuple[object, ...]:
-    (width, height), (litres, footprint) = _sides(absorber), _size(variant, absorber)
-    sizes = tuple(None if v is None else round(v, 6) for v in (width, height, litres, footprint))
-    return (absorber.device, absorber.gain, *sizes)
-
-
-def _unit(scene: Scene, uses: list[tuple[str, Variant, Absorber]], text_apart: bool) -> Unit:
-    name, variant, absorber = uses[0]
+def _unit(scene: Scene, variant: Variant, absorber: Absorber) -> Unit:
     device = next(d for d in variant.devices if d.name == absorber.device)
-    width, height = _sides(absorber)
-    litres, footprint = _size(variant, absorber)
+    width, height = (float(side) for side in np.subtract(absorber.rectangle.upper, absorber.rectangle.lower))
+    litres, footprint = _size(variant, absorber, device.design, width, height)
     return Unit(
-        f"{name} ({variant.name})" if text_apart else name,
+        absorber.name,
         device,
         absorber.gain,
         width,
@@ -133,48 +133,35 @@ def _unit(scene: Scene, uses: list[tuple[str, Variant, Absorber]], text_apart: b
         litres,
         footprint,
         scene.air.medium,
-        name,
-        tuple(other for other, _, _ in uses[1:]),
+        absorber.name,
     )
 
 
-def _sides(absorber: Absorber) -> tuple[float, float]:
-    low, high = absorber.rectangle.lower, absorber.rectangle.upper
-    return high[0] - low[0], high[1] - low[1]
-
-
-def _size(variant: Variant, absorber: Absorber) -> tuple[float | None, float | None]:
+def _size(
+    variant: Variant, absorber: Absorber, design: Design | None, width: float, height: float
+) -> tuple[float | None, float | None]:
     """(litres of room taken, m² of floor taken): of its cabinet, else of its build-up, else None."""
     cabinet = next((b for b in variant.blocks if b.name == f"{absorber.name} cabinet"), None)
     if cabinet is not None:
         x, y, z = np.subtract(cabinet.upper, cabinet.lower)
         stands = cabinet.lower[2] < ABOVE_FLOOR
         return float(1000.0 * x * y * z), float(x * y) if stands else 0.0
-    design = next(d for d in variant.devices if d.name == absorber.device).design
-    width, height = _sides(absorber)
     depth = _depth(design)
-    if depth is not None:
-        floor = width * height if absorber.on == "floor" else 0.0 if absorber.on == "ceiling" else width * depth
-        return 1000.0 * width * height * depth, floor
-    return _box_litres(design), width * height if absorber.on == "floor" else 0.0 if absorber.on == "ceiling" else None
+    floor = {"floor": width * height, "ceiling": 0.0}.get(absorber.on, None if depth is None else width * depth)
+    return _box_litres(design) if depth is None else 1000.0 * width * height * depth, floor
 
 
 def _depth(design: Design | None) -> float | None:
     """Depth in m of a build-up that is as large as its face."""
-    if design is None:
-        return None
-    if design.kind == "porous":
-        return float(design.thickness + design.gap)  # type: ignore[attr-defined]
-    if design.kind in ("plate", "perforated", "slotted"):
-        return float(design.depth + getattr(design, "thickness", 0.0))  # type: ignore[attr-defined]
-    return None
+    kind, thickness = getattr(design, "kind", ""), getattr(design, "thickness", 0.0)
+    if kind == "porous":
+        return float(thickness + design.gap)  # type: ignore[union-attr]
+    return float(design.depth + thickness) if kind in ("plate", "perforated", "slotted") else None  # type: ignore[union-attr]
 
 
 def _box_litres(design: Design | None) -> float | None:
     """Litres of air of a build-up with a volume of its own."""
-    if design is None:
-        return None
     box, volume = getattr(design, "box_volume", None), getattr(design, "volume", None)
     if box is not None:
-        return float(1000.0 * box * design.count)  # type: ignore[attr-defined]
+        return float(1000.0 * box * design.count)  # type: ignore[union-attr]
     return None if volume is None else float(1000.0 * volume)

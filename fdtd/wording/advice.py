@@ -14,7 +14,7 @@ from fdtd.study.finished import FinishedPlacement
 from fdtd.study.place_answer import answer, placed, sureness, trials
 from fdtd.study.sure import alike, safest
 from fdtd.wording.answer import how_many
-from fdtd.wording.designs import record_text
+from fdtd.wording.designs import units_text
 from fdtd.wording.first_lines import first_lines
 from fdtd.wording.letters import capital, listed, plural
 from fdtd.wording.names import on_screen, typed
@@ -64,14 +64,12 @@ def details(done: FinishedPlacement) -> str:
 def wrapped(text: str) -> str:
     """`text` in lines that fit a screen; what goes on is indented by two more."""
     lines = []
-    for line in on_screen(text).splitlines():
+    # A number stays with its sign: textwrap breaks lines at plain spaces only.
+    for line in on_screen(text).replace(" %", "\xa0%").splitlines():
         depth = len(line) - len(line.lstrip())
-        indent = " " * (depth + 2 if depth else 0)
-        # A number stays with its sign: textwrap breaks lines at plain spaces only.
-        line = line.replace(" %", "\xa0%")
-        lines.append(
-            textwrap.fill(line, WIDTH, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
-        )
+        wrapper = textwrap.TextWrapper(WIDTH, break_long_words=False, break_on_hyphens=False)
+        wrapper.subsequent_indent = " " * (depth + 2 if depth else 0)
+        lines.append(wrapper.fill(line))
     return "\n".join(lines).replace("\xa0%", " %")
 
 
@@ -85,10 +83,9 @@ def in_doubt(known: Sureness, spots: Spots, places: Sequence[Candidate]) -> str:
     if others and apart <= CLOSE_BY:
         lines.append(f"  They all lie within {apart:.1f} m of each other: that part of the room is what matters.")
     lines.append(
-        f"  The most robust of them is {record_text(spots, places, [best.unit])}: {best.benefit.low:.1f} dB of "
-        "benefit or more in 90 % of such rooms, among the first three in "
-        f"{round(best.on_top * known.perturbed_rooms)} of "
-        f"{known.perturbed_rooms}."
+        f"  The most robust of them is {units_text(spots, placed(spots, places, [best.unit]))}: {best.benefit.low:.1f} "
+        "dB of benefit or more in 90 % of such rooms, among the first three in "
+        f"{round(best.on_top * known.perturbed_rooms)} of {known.perturbed_rooms}."
     )
     if others:
         lines.append(f"  If it does not fit there, {listed(others)} will do as well.")
@@ -125,9 +122,8 @@ def what_was_tried(trials: Sequence[Trial], spots: Spots, places: Sequence[Candi
 def how_measured(excitations: int, reused: float, searched: Sequence[Searched], folder: str) -> str:
     """What was simulated, what was reused, what was searched; excitations : of the places and loudspeakers
     reused : share of them; folder : where measured places are kept."""
-    return (
-        f"{_reused(excitations, round(reused * excitations), folder)} Searched: {'; '.join(map(_searched, searched))}."
-    )
+    found = "; ".join(map(_searched, searched))
+    return f"{_reused(excitations, round(reused * excitations), folder)} Searched: {found}."
 
 
 def _searched(one: Searched) -> str:

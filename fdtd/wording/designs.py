@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from numpy.typing import NDArray
 
 from fdtd.placement.steps import AUDIBLE_DECAY, AUDIBLE_EVENNESS
 from fdtd.placement.study import Design
-from fdtd.results.placement_record import Unit
 from fdtd.scene.schema import Spots
-from fdtd.scene.spots import Candidate
 from fdtd.study.design_figures import changes, figures, shorter
 from fdtd.study.place import PlacementStudy, Units
-from fdtd.study.place_answer import placed
 from fdtd.wording.letters import decay_text, listed, more_even
 from fdtd.wording.names import named
 from fdtd.wording.places import place_text
@@ -22,11 +17,6 @@ from fdtd.wording.places import place_text
 def design_text(study: PlacementStudy, design: Design) -> str:
     """A design in one line."""
     return units_text(study.spots, study.units(design))
-
-
-def record_text(spots: Spots, places: Sequence[Candidate], units: Sequence[Unit]) -> str:
-    """The units of a result file in one line; places : of its scene"""
-    return units_text(spots, placed(spots, places, units))
 
 
 def units_text(spots: Spots, units: Units) -> str:

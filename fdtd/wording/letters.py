@@ -60,9 +60,9 @@ def decay_text(share: float, seats: int = 1) -> str:
     return f"resonances decay {faster(share)}{mean}"
 
 
-def plural(count: int, one: str, several: str = "") -> str:
-    """'1 unit', '2 units'; several : if it is not `one` with an s."""
-    return f"{count} {one if count == 1 else several or f'{one}s'}"
+def plural(count: int, one: str) -> str:
+    """'1 unit', '2 units'."""
+    return f"{count} {one}{'' if count == 1 else 's'}"
 
 
 def seats_closer(step: float) -> str:

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from fdtd.results.placement_record import LoudSpot, Meter, Tone
 from fdtd.scene.shape import Shape
 from fdtd.study.loudest import Agreement, LoudestMap, agreement_with_best
-from fdtd.wording.floor import spot_text
 from fdtd.wording.letters import capital
 from fdtd.wording.names import named
+from fdtd.wording.places import spot_text
 from fdtd.wording.thresholds import against_threshold
 
 

@@ -12,15 +12,17 @@ from fdtd.analysis.mode_shapes import Loudest, ModeShape, Place, best_first
 from fdtd.results.placement_record import LoudSpot
 from fdtd.scene.faces import wall_number
 from fdtd.scene.shape import Shape
-from fdtd.wording.floor import spot_text
 from fdtd.wording.letters import listed
 from fdtd.wording.names import named
+from fdtd.wording.places import spot_text
 
 MOST_NAMED = 4
 """Seats or sources that a sentence names; the table has all of them."""
 BEST_SPOTS = 3
 NEAR_LINE = 0.4
 """m to a nodal line that is worth telling of a weak seat."""
+DRIVEN = ("fully", "well", "moderately", "weakly", "hardly")
+HEARD = ("at full strength", "strongly", "moderately", "weakly", "hardly")
 BLURRED = 0.1
 """Share of travelling energy from which it is told."""
 
@@ -48,9 +50,9 @@ def mode_shape_text(one: ModeShape, places: Sequence[Place], shape: Shape) -> st
     kinds = ("source", "seat", "absorber", "spot")
     rows = {kind: [k for k, p in enumerate(places) if p.kind == kind] for kind in kinds}
     text = [f"{one.frequency:.1f} Hz{_decay(one.decay_time)}: {_family(one)}loudest {loudest_text(shape, one.loudest)}"]
-    text += _each(rows["source"], places, lambda k: f"drives it {driven(float(share[k]))}", share)
-    text += _each(rows["seat"], places, lambda k: f"hears it {audible(float(share[k]))}{_line(one, share, k)}", share)
-    text += _each(rows["absorber"], places, lambda k: f"is where it has {percent(float(share[k]))} of its peak", share)
+    text += _each(rows["source"], places, lambda k: f"drives it {_step(share[k], DRIVEN)}", share)
+    text += _each(rows["seat"], places, lambda k: f"hears it {_step(share[k], HEARD)}{_line(one, share, k)}", share)
+    text += _each(rows["absorber"], places, lambda k: f"is where it has {percent(share[k])} of its peak", share)
     best = best_first(share, rows["spot"])[:BEST_SPOTS]
     if best:
         numbers = listed([str(places[k].number) for k in best])
@@ -101,17 +103,8 @@ def percent(share: float) -> str:
     return "less than 1 %" if share < 0.005 else f"{100.0 * share:.0f} %"
 
 
-def audible(share: float) -> str:
-    """How strongly a place hears a mode, from its share of the peak pressure; the steps are ours."""
-    text = _step(share, ("at full strength", "strongly", "moderately", "weakly", "hardly"))
-    return f"{text} ({percent(share)})"
-
-
-def driven(share: float) -> str:
-    """The same of a source."""
-    return f"{_step(share, ('fully', 'well', 'moderately', 'weakly', 'hardly'))} ({percent(share)})"
-
-
 def _step(share: float, text: tuple[str, ...]) -> str:
+    """How strongly a place hears or drives a mode, from its share of the peak pressure; the steps are ours."""
     limits = (0.89, 0.63, 0.316, 0.1)  # 1, 4, 10 and 20 dB below the peak
-    return text[next((k for k, limit in enumerate(limits) if share >= limit), len(limits))]
+    word = text[next((k for k, limit in enumerate(limits) if share >= limit), len(limits))]
+    return f"{word} ({percent(share)})"

@@ -127,26 +127,30 @@ def _at_seat(listening: Listening, compared: Compared, seat: int, variant: int) 
 
 def _best(listening: Listening, compared: Compared) -> list[str]:
     """Which variant is the most even and rings least; said only if it beats the first by what can be heard."""
-    names, found = [named(v.name) for v in listening.variants], []
-    spread = np.nanmean(compared.deviation, axis=1)
-    even = int(np.argmin(spread))
-    if spread[even] <= spread[0] - LEAST_EVENER:
-        figures = f"standard deviation {spread[even]:.1f} dB, averaged over the seats; as it is {spread[0]:.1f} dB"
-        found.append(f"Most even over frequency: {names[even]} ({figures}).")
-    else:
-        found.append(f"None makes the bass clearly more even at the seats (standard deviation {spread[0]:.1f} dB).")
-    near = int(np.argmin(np.nan_to_num(compared.between, nan=np.inf)))
-    if compared.between[near] <= compared.between[0] - LEAST_EVENER:
-        figures = f"{compared.between[near]:.1f} dB between them; as it is {compared.between[0]:.1f} dB"
-        found.append(f"Seats most alike: {names[near]} ({figures}).")
-    tail = np.nanmean(compared.tail, axis=1)
-    short, mean = int(np.argmin(tail)), "averaged over tones and seats"
-    if tail[short] <= (1.0 - LEAST_SHARE) * tail[0]:
-        figures = f"30 dB down after {tail[short]:.2f} s, {mean}; as it is {tail[0]:.2f} s"
-        found.append(f"Shortest tails: {names[short]} ({figures}).")
-    else:
-        found.append(f"None shortens the tails clearly (30 dB down after {tail[0]:.2f} s, {mean}).")
-    return found
+    spread, between, tail = np.nanmean(compared.deviation, axis=1), compared.between, np.nanmean(compared.tail, axis=1)
+    mean, told = "averaged over tones and seats", []
+    figures = (
+        (
+            spread,
+            spread[0] - LEAST_EVENER,
+            "Most even over frequency",
+            "standard deviation {:.1f} dB, averaged over the seats; as it is {:.1f} dB",
+            f"None makes the bass clearly more even at the seats (standard deviation {spread[0]:.1f} dB).",
+        ),
+        (between, between[0] - LEAST_EVENER, "Seats most alike", "{:.1f} dB between them; as it is {:.1f} dB", ""),
+        (
+            tail,
+            (1.0 - LEAST_SHARE) * tail[0],
+            "Shortest tails",
+            f"30 dB down after {{:.2f}} s, {mean}; as it is {{:.2f}} s",
+            f"None shortens the tails clearly (30 dB down after {tail[0]:.2f} s, {mean}).",
+        ),
+    )
+    for values, most, what, text, none in figures:
+        best = int(np.argmin(np.nan_to_num(values, nan=np.inf)))
+        found = f"{what}: {named(listening.variants[best].name)} ({text.format(values[best], values[0])})."
+        told.append(found if values[best] <= most else none)
+    return [text for text in told if text]
 
 
 def partition_table(listening: Listening, compared: Compared) -> Table:

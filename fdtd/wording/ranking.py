@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fdtd.results.placement_record import PlaceConfidence, Spread, Sureness, UnitsConfidence
+from fdtd.results.placement_record import PlaceConfidence, Spread, Sureness
 from fdtd.study.sure import alike, safest
 from fdtd.wording.letters import listed, number
 
@@ -17,7 +17,12 @@ def ranking_text(known: Sureness) -> tuple[str, ...]:
     return (
         _verdict(known.singles, known.perturbed_rooms),
         _worth(safest(known.singles)),
-        *(_more(count, known.perturbed_rooms) for count in known.counts if count.count > 1),
+        *(
+            f"the best {number(count.count)} units: the last adds {_with_range(count.adds)}, audible in "
+            f"{_of(count.audible, known.perturbed_rooms)} rooms"
+            for count in known.counts
+            if count.count > 1
+        ),
     )
 
 
@@ -58,11 +63,6 @@ def _worth(first: PlaceConfidence) -> str:
     return text + (
         ": it may do nothing at all" if benefit.low <= 0.0 else ": an improvement in at least 90 % of the rooms"
     )
-
-
-def _more(count: UnitsConfidence, perturbed_rooms: int) -> str:
-    text = f"the best {number(count.count)} units: the last adds {_with_range(count.adds)}"
-    return f"{text}, audible in {_of(count.audible, perturbed_rooms)} rooms"
 
 
 def _with_range(value: Spread) -> str:

@@ -9,9 +9,9 @@ from fdtd.scene.shape import Shape
 from fdtd.study.clearly_worse import stands_out_more
 from fdtd.study.sources import Choice, MoveStudy
 from fdtd.study.stereo import ANGLE, DISTANCE, main_seat
-from fdtd.wording.floor import place_text
 from fdtd.wording.letters import faster, listed, louder, more_even, seats_closer
 from fdtd.wording.names import named, typed
+from fdtd.wording.places import position_text
 from fdtd.wording.thresholds import more_prominent
 
 AUDIBLE_LEVEL = 1.0
@@ -28,24 +28,23 @@ def advice(study: MoveStudy) -> tuple[str, ...]:
     """Where to put what was moved, what that changes, and how much the exact spot matters."""
     best, found = study.choices[0], gained(study.present, study.choices[0].objectives)
     many = f"{len(study.choices):,} {'pairs of places' if study.what == 'pair' else 'places'}"
-    if best.objectives.benefit <= 0.0 or not found.audible:
-        lines = [
-            f"Leave {_them(study)} where {'they are' if len(study.moved) > 1 else 'it is'} ({present_text(study)})"
-            f"{_staying(study)}: none of {many} is audibly better (the best by {best.objectives.benefit:.1f} dB)."
-        ]
-        return (*lines, *_stereo(study), *_not_to(study))
-    harm = _harm(study, best, found)
-    where = choice_text(study, best)
-    verb = "Move" if study.what == "seat" else "Put"
-    only_now = study.what == "pair" and len(study.moved) == 1
-    than = "the one there is now" if only_now else "now"
-    to, gain = ("to" if study.what == "seat" else "at"), best.objectives.benefit
-    lines = [
-        f"{verb} {_them(study)} {to} {where}{_staying(study)}: {gain:.1f} dB better than {than}, best of {many}{harm}."
-    ]
-    lines += _stereo(study)
-    lines.append(f"What it changes: {changes(study, best, found)}.")
-    return (*lines, *filter(None, (_nearby(study, best), _along_walls(study))), *_not_to(study))
+    stereo = _stereo(study)
+    gain = best.objectives.benefit
+    if gain <= 0.0 or not found.audible:
+        now = " and ".join(position_text(Shape(study.scene.room), at) for at in study.at_present)
+        leave = (
+            f"Leave {_them(study)} where {'they are' if len(study.moved) > 1 else 'it is'} ({now})"
+            f"{_staying(study)}: none of {many} is audibly better (the best by {gain:.1f} dB)."
+        )
+        return (leave, *stereo, *_not_to(study))
+    harm = _at_seats(study, [_harms(study, best, found, k) for k in range(len(study.seats))])
+    but = f", but {listed(harm)}" if harm else ""
+    where = f"{_them(study)} {'to' if study.what == 'seat' else 'at'} {choice_text(study, best)}{_staying(study)}"
+    than = "the one there is now" if study.what == "pair" and len(study.moved) == 1 else "now"
+    put = f"{'Move' if study.what == 'seat' else 'Put'} {where}: {gain:.1f} dB better than {than}, best of {many}{but}."
+    effect = f"What it changes: {changes(study, best, found)}."
+    more = filter(None, (_nearby(study, best), _along_walls(study)))
+    return (put, *stereo, effect, *more, *_not_to(study))
 
 
 def changes(study: MoveStudy, choice: Choice, found: Gained | None = None) -> str:
@@ -79,12 +78,6 @@ def _harms(study: MoveStudy, choice: Choice, found: Gained, seat: int) -> list[s
     return [*said, *([f"{faster(share)} decay"] if share <= -AUDIBLE_DECAY else [])]
 
 
-def _harm(study: MoveStudy, choice: Choice, found: Gained) -> str:
-    """Where the choice makes it worse, to end the sentence that recommends it; "" where it does so nowhere."""
-    text = _at_seats(study, [_harms(study, choice, found, k) for k in range(len(study.seats))])
-    return f", but {listed(text)}" if text else ""
-
-
 def _at_seats(study: MoveStudy, said: list[list[str]]) -> list[str]:
     """A clause for each seat of which something is said."""
     where = ["" if len(study.seats) == 1 else f"at {named(name)} " for name in study.seats]
@@ -107,14 +100,7 @@ def _stereo(study: MoveStudy) -> list[str]:
 
 def choice_text(study: MoveStudy, choice: Choice) -> str:
     """Where a choice is."""
-    shape = Shape(study.scene.room)
-    return " and at ".join(place_text(shape, tuple(study.places[k])) for k in choice.places)
-
-
-def present_text(study: MoveStudy) -> str:
-    """Where the moved things are now."""
-    shape = Shape(study.scene.room)
-    return " and ".join(place_text(shape, at) for at in study.at_present)
+    return " and at ".join(position_text(Shape(study.scene.room), tuple(study.places[k])) for k in choice.places)
 
 
 def _them(study: MoveStudy) -> str:

@@ -12,11 +12,12 @@ NONE_PUBLISHED = "no published threshold"
 """Said of a resonance outside the range of frequencies for which a threshold was published."""
 
 
-def against_threshold(frequency: float, decay_time: float, threshold: DecayThreshold = ANY_STIMULUS) -> str:
+def against_threshold(frequency: float, decay_time: float) -> str:
     """'1.6 times the published threshold of 0.71 s'; names no figure where none was published.
 
     frequency : Hz, above 0; decay_time : s for 60 dB, finite
     """
+    threshold = ANY_STIMULUS
     found = exceedance([frequency], [decay_time], threshold)
     if not found.judged[0]:
         lowest, highest = threshold.frequency[0], threshold.frequency[-1]
@@ -28,15 +29,15 @@ def against_threshold(frequency: float, decay_time: float, threshold: DecayThres
     return f"{found.ratio[0]:.1f} times {limit}" if found.exceeds[0] else f"below {limit}"
 
 
-def published_range(threshold: DecayThreshold = ANY_STIMULUS) -> str:
+def published_range(threshold: DecayThreshold) -> str:
     """'published from 32 Hz up; the value at 32 Hz is used down to 29 Hz (ours)'."""
     low = threshold.frequency[0]
     return f"published from {low:g} Hz up; the value at {low:g} Hz is used down to {low / HELD:.0f} Hz (ours)"
 
 
-def extrapolated_range(threshold: DecayThreshold = ANY_STIMULUS) -> str:
+def extrapolated_range() -> str:
     """What the figure "ringing" is judged against (`placement.objectives.ringing_limit`), to follow "threshold"."""
-    return f"published from {threshold.frequency[0]:g} Hz up, extrapolated below at constant Q (ours)"
+    return f"published from {ANY_STIMULUS.frequency[0]:g} Hz up, extrapolated below at constant Q (ours)"
 
 
 def more_prominent(frequency: NDArray[np.float64], more: NDArray[np.float64]) -> str:

@@ -15,10 +15,9 @@ from unit_scene import DRIVER, SCENE
 from fdtd.library.surfaces import names
 from fdtd.physics.radiation import largest_absorption_area
 from fdtd.scene.read import read_scene_text
-from fdtd.surface.groups import groups
-from fdtd.surface.subjects import device_subject, library_subject, scene_materials
-from fdtd.surface.text import feeding_text, safety_text
+from fdtd.surface.subjects import device_subject, groups, library_subject, scene_materials
 from fdtd.surface.units import BANDS, Unit, band_bound, scene_units
+from fdtd.wording.surfaces import feeding_text, safety_text
 
 Command = Callable[..., int]
 Capture = pytest.CaptureFixture[str]

@@ -15,7 +15,7 @@ from fdtd.listening.changes import modal_decay
 from fdtd.listening.study import Listening, listen
 from fdtd.results.result import RunResult
 from fdtd.results.store import read_result, write_result
-from fdtd.results.surface_csv import write_rows
+from fdtd.results.tables_csv import write_rows
 from fdtd.wording.listening_tables import listening_tables
 from listening.damped_runs import DENSITY, Mode, run_of, seats
 

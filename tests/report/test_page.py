@@ -16,7 +16,7 @@ from matplotlib.transforms import Bbox
 
 from fdtd.errors import ResultFileError
 from fdtd.listening.study import listen
-from fdtd.report.cards import strongest
+from fdtd.report.answers import strongest
 from fdtd.report.loading import load, scene_of_run
 from fdtd.report.page import POLICY, make_page, write_report
 from fdtd.report.plan_sketch import absorbers_of, furniture_of, plan_sketch

@@ -7,10 +7,9 @@ from pathlib import Path
 
 import numpy as np
 
-from fdtd.results.derived import LabelledArray
 from fdtd.results.placement_layout import ATTRIBUTES, LAYOUT
 from fdtd.results.placement_store import write_placement
-from fdtd.results.statement import Entry
+from fdtd.results.statement import Entry, LabelledArray
 
 LENGTHS = {"axis": 3, "frequency": 3, "source": 1, "seat": 2, "device": 1, "gain": 1, "unit": 2}
 """Of axes; all others are 2 long."""

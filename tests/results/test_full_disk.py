@@ -14,10 +14,11 @@ from limited import check_full_disk
 from fdtd.errors import UnwritableError
 from fdtd.listening.animation_audible import write_audible
 from fdtd.results import hdf5_files
-from fdtd.results.derived import LabelledArray
 from fdtd.results.files import replaced_folder
 from fdtd.results.placement_store import BatchFolder, write_placement
-from fdtd.results.store import read_result, write_responses_csv, write_result
+from fdtd.results.statement import LabelledArray
+from fdtd.results.store import read_result, write_result
+from fdtd.results.tables_csv import write_responses_csv
 
 from .test_result_file import some_result
 

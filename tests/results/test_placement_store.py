@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 from fdtd.errors import ResultFileError, UnwritableError
-from fdtd.results.derived import LabelledArray
 from fdtd.results.placement_reader import is_placement, read_placement
 from fdtd.results.placement_store import BatchFolder, write_placement
+from fdtd.results.statement import LabelledArray
 
 KEY, OTHER = "a" * 64, "b" * 64
 

@@ -20,7 +20,8 @@ from fdtd.results import files, store
 from fdtd.results.layout import group_name
 from fdtd.results.placement_record import Unit
 from fdtd.results.result import CellGrid, RunResult, UnitResult, VariantResult
-from fdtd.results.store import read_result, write_responses_csv, write_result
+from fdtd.results.store import read_result, write_result
+from fdtd.results.tables_csv import write_responses_csv
 
 FREQUENCY = np.array([10.0, 50.0, 100.0, 200.0])
 DOCUMENT = Path(__file__).resolve().parents[2] / "docs" / "result-file.md"

@@ -8,8 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from fdtd.results.store import write_responses_csv
-from fdtd.results.surface_csv import write_rows
+from fdtd.results.tables_csv import write_responses_csv, write_rows
 
 from .test_result_file import some_result
 

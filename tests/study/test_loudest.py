@@ -18,8 +18,8 @@ from fdtd.placement.objectives import ringing_limit
 from fdtd.scene.schema import Scene
 from fdtd.scene.shape import Shape
 from fdtd.study.loudest import LoudestMap, agreement_with_best, loudest, worst_tone
-from fdtd.wording.floor import spot_text
 from fdtd.wording.loudest import agreement_text, describe, tone_text
+from fdtd.wording.places import spot_text
 
 SIZE = (4.6, 3.1, 2.3)
 FIRST = 343.2 / 2.0 / SIZE[0]

@@ -27,8 +27,8 @@ from fdtd.simulation.stepper import simulate
 from fdtd.simulation.transfer import transfer_functions
 from fdtd.study.floor import floor_places, stations
 from fdtd.study.sources import MoveStudy, seat_study, source_study
-from fdtd.wording.floor import place_text
 from fdtd.wording.names import on_screen
+from fdtd.wording.places import position_text
 from fdtd.wording.sources import _harms, advice, changes, choice_text
 
 GRID = 0.25
@@ -221,7 +221,7 @@ def test_stations_hold_their_ends_and_are_no_farther_apart_than_asked() -> None:
 
 
 def test_a_place_is_said_by_two_walls() -> None:
-    words = place_text(Shape(ell().room), (0.5, 3.0, 0.3))
+    words = position_text(Shape(ell().room), (0.5, 3.0, 0.3))
     assert words == "x = 0.50 m, y = 3.00 m (0.30 m from wall 5 and 0.50 m from wall 6)"
 
 

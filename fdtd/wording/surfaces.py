@@ -9,8 +9,6 @@ import numpy as np
 
 from fdtd.physics.active import ActiveUnit
 from fdtd.physics.design import Design
-from fdtd.physics.drivers import ClosedBoxDriver
-from fdtd.physics.medium import Medium
 from fdtd.surface.lines import FINE, runs
 from fdtd.surface.units import BANDS, Unit
 
@@ -82,20 +80,6 @@ def target_text(unit: Unit) -> str:
     if missing:
         text += f" No limit of {' or '.join(missing)} is given in the scene, so none is shown."
     return text
-
-
-def shunt_text(driver: ClosedBoxDriver, medium: Medium) -> str:
-    """Which resistor across the terminals of a driver absorbs most, in words."""
-    best, resonance = driver.optimal_shunt(medium), driver.resonance(medium)
-    if best is None:
-        return f"No resistor makes it absorb more of a plane wave at its resonance, {resonance:.0f} Hz: leave it open."
-    what = f"{best:.2g} ohm" if best > 0.0 else "a short circuit"
-    given = driver.shunt_resistance
-    now = "open terminals" if given is None else f"{given:g} ohm"
-    return (
-        f"Of all resistors across the terminals, {what} absorbs most of a plane wave at its resonance, "
-        f"{resonance:.0f} Hz (the scene has {now}). A small unit in a large room wants less damping, thus a larger one."
-    )
 
 
 def safety_text(designs: Iterable[Design]) -> list[str]:
