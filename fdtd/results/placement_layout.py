@@ -9,8 +9,8 @@ from collections.abc import Mapping
 
 from numpy.typing import NDArray
 
+from fdtd.results import entries, records
 from fdtd.results import placement_record as study
-from fdtd.results import records
 from fdtd.results.statement import (
     PRESSURE_PER_VELOCITY,
     XYZ,
@@ -51,18 +51,18 @@ def _figures(axis: str) -> dict[str, Entry]:
             "mean over log frequency of the octaves that decays are above the threshold (published from 32 Hz up, "
             "extrapolated below at constant Q; ours)",
         ),
-        "uneven": study.decibels("standard deviation of the level over log frequency, mean over seats", axis),
-        "spread": study.decibels("standard deviation of the level between seats, mean over log frequency", axis),
-        "loss": study.decibels("mean level below that of the room without units", axis),
-        "benefit": study.decibels("score against the room without units", axis),
+        "uneven": entries.decibels("standard deviation of the level over log frequency, mean over seats", axis),
+        "spread": entries.decibels("standard deviation of the level between seats, mean over log frequency", axis),
+        "loss": entries.decibels("mean level below that of the room without units", axis),
+        "benefit": entries.decibels("score against the room without units", axis),
     }
 
 
 def _designs(axis: str, counted: Entry) -> Group:
     at_seats = {
         "ringing_at": Entry((axis, "seat"), "octave", "ringing at each seat by itself"),
-        "uneven_at": study.decibels("unevenness at each seat", axis, "seat"),
-        "level_at": study.decibels(
+        "uneven_at": entries.decibels("unevenness at each seat", axis, "seat"),
+        "level_at": entries.decibels(
             "mean level at each seat, re a source of level 0 in free field at 1 m", axis, "seat"
         ),
     }
@@ -103,17 +103,17 @@ MATRICES = {
     "seat_weight": Entry(("seat",), "1", "how much the seat counts", least=0.0),
 }
 ADDED = {
-    **{name: study.decibels("from the perturbed rooms", "count", nan=True) for name in ("adds_low", "adds_high")},
-    "added_audible": study.yes("1: the last unit is heard somewhere, for the better", "count"),
+    **{name: entries.decibels("from the perturbed rooms", "count", nan=True) for name in ("adds_low", "adds_high")},
+    "added_audible": entries.yes("1: the last unit is heard somewhere, for the better", "count"),
     "added_shorter": Entry(("count", "seat"), "1", "the same share, of the last unit", most=1.0, nan=True),
-    "added_even": study.decibels("more even, by the last unit", "count", "seat"),
+    "added_even": entries.decibels("more even, by the last unit", "count", "seat"),
 }
 BEST_FIRST = numbers("design", "number of the design, the best first")
 WITHOUT_FIRST = numbers("design", "number of the design, the first without units", shortest=1)
 
 LAYOUT: Layout = {
     "": Group(arrays_of(study.PlacementFile) | MATRICES, ATTRIBUTES),
-    "places": Group({"axis": XYZ, **PLACES, "excludes": study.yes("1: not both at once", "driven_place", "place")}),
+    "places": Group({"axis": XYZ, **PLACES, "excludes": entries.yes("1: not both at once", "driven_place", "place")}),
     "singles": Group(
         {"rank": numbers("rank", "rank by benefit, 1 the best"), **study.unit_arrays("rank"), **_figures("rank")}
     ),
