@@ -32,7 +32,7 @@ COMMANDS = (
     f"animate {L_SHAPED} --tone 24.2 --on 3 --seconds 6 --rate 10 --size 720 --grid 0.15 --formats webp,png --out "
     "animation",
     "animate l-shaped/result.h5 --steady 24.2 --rate 12 --size 720 --formats webp --out animation",
-    f"modes {L_SHAPED} --mode shapes 4 --count 12 --grid 0.15 --out l-shaped",
+    f"modes {L_SHAPED} --mode-shapes 4 --count 12 --grid 0.15 --out l-shaped",
 )
 
 PICTURES = {

@@ -228,3 +228,23 @@ def test_wrong_shapes_are_refused(name: str) -> None:
 def test_too_few_frequencies_are_refused() -> None:
     with pytest.raises(ValueError, match="1 frequencies lie within 20-21 Hz"):
         search(random_study(1), band=(20.0, 21.0))
+
+
+def test_with_all_weight_on_one_seat_the_first_place_is_the_best_for_that_seat() -> None:
+    """By brute force over every single place: what the other seats get or lose does not count."""
+    for seat in range(2):
+        study = replace(random_study(7 + seat), seat_weight=np.eye(2)[seat])
+        found = search(study, most=1)
+        axis = make_axis(study.frequency[study.frequency <= 160.0], [1.0])
+        inside = study.within((20.0, 160.0))
+        alone = objectives(inside.untreated[:, [seat]], axis)
+        kinds, gains = study.shape
+        benefit = {
+            design: objectives(design_response(inside, design)[:, [seat]], axis, alone).benefit
+            for p in range(study.driven.shape[1])
+            for k in range(kinds)
+            for g in range(gains)
+            for design in [Design((p,), (k,), (g,))]
+        }
+        assert found.best[0].design == max(benefit, key=lambda design: benefit[design])
+        assert found.best[0].objectives.benefit == pytest.approx(max(benefit.values()))
