@@ -46,7 +46,8 @@ def quoted(value: object) -> Markup:
 
 def prose(text: str) -> Markup:
     """A sentence of the program's own (wording/), with its names and commands marked up."""
-    return Markup(shown(text, quoted, Markup("<code>{}</code>").format, escaped))
+    together = text.replace(" %", "\N{NO-BREAK SPACE}%")  # a number stays with its sign
+    return Markup(shown(together, quoted, Markup("<code>{}</code>").format, escaped))
 
 
 def paragraphs(text: str) -> Markup:
