@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdtd.analysis.smoothing import smoothed_levels
-from fdtd.placement.objectives import BAND, make_axis, objectives
+from fdtd.placement.objectives import BAND, SMALLEST, make_axis, objectives
 from fdtd.placement.steps import gained
 from fdtd.placement.study import design_response
 from fdtd.results.placement_record import WorstNote
@@ -70,4 +70,4 @@ def _decay(frequency: NDArray[np.float64], response: NDArray[np.complex128], not
     f, h = frequency[near], response[near]
     slope = np.sum(np.abs(np.diff(h)) ** 2 / np.diff(2.0 * np.pi * f))
     energy = np.sum(0.5 * (np.abs(h[1:]) ** 2 + np.abs(h[:-1]) ** 2) * np.diff(2.0 * np.pi * f))
-    return float(3.0 * np.log(10.0) * np.sqrt(slope / energy))
+    return float(3.0 * np.log(10.0) * np.sqrt(slope / max(energy, SMALLEST)))

@@ -6,9 +6,9 @@ import numpy as np
 
 from fdtd.placement.steps import AUDIBLE_DECAY, AUDIBLE_EVENNESS, Gained, gained
 from fdtd.scene.shape import Shape
-from fdtd.study.clearly_worse import stands_out_more
 from fdtd.study.sources import Choice, MoveStudy
 from fdtd.study.stereo import ANGLE, DISTANCE, main_seat
+from fdtd.study.worst_note import worst_notes
 from fdtd.wording.letters import faster, listed, louder, more_even, seats_closer
 from fdtd.wording.names import named, typed
 from fdtd.wording.places import position_text
@@ -30,11 +30,11 @@ def advice(study: MoveStudy) -> tuple[str, ...]:
     many = f"{len(study.choices):,} {'pairs of places' if study.what == 'pair' else 'places'}"
     stereo = _stereo(study)
     gain = best.objectives.benefit
-    if gain <= 0.0 or not found.audible:
+    if gain < AS_GOOD or not found.audible:
         now = " and ".join(position_text(Shape(study.scene.room), at) for at in study.at_present)
         leave = (
             f"Leave {_them(study)} where {'they are' if len(study.moved) > 1 else 'it is'} ({now})"
-            f"{_staying(study)}: none of {many} is audibly better (the best by {gain:.1f} dB)."
+            f"{_staying(study)}: none of {many} is clearly better (the best by {gain:.1f} dB)."
         )
         return (leave, *stereo, *_not_to(study))
     harm = _at_seats(study, [_harms(study, best, found, k) for k in range(len(study.seats))])
@@ -71,10 +71,8 @@ def _harms(study: MoveStudy, choice: Choice, found: Gained, seat: int) -> list[s
     """What becomes audibly worse at one seat."""
     even, share = float(found.uneven_at[seat]), float(found.ringing_at[seat])
     said = [f"{more_even(even)} over frequency"] if even <= -AUDIBLE_EVENNESS else []
-    pressure = np.abs(np.stack([study.now[:, seat], study.response(choice)[:, seat]], axis=1))
-    level = 20.0 * np.log10(np.maximum(pressure, 1e-15))
-    mean = np.array([study.present.level_at[seat], choice.objectives.level_at[seat]])
-    said += [text] if (text := more_prominent(study.frequency, stands_out_more(level, mean))) else []
+    note = worst_notes(study.frequency, study.now, study.response(choice))[seat]
+    said += [text] if (text := more_prominent(np.array([note.risen]), np.array([note.rise]))) else []
     return [*said, *([f"{faster(share)} decay"] if share <= -AUDIBLE_DECAY else [])]
 
 

@@ -334,7 +334,7 @@ CASES: list[tuple[Callable[[], Any], str]] = [
     (
         lambda: sources.advice(moved(-0.2, -2.0)),
         "Leave 'source 0' where it is (x = 1.00 m, y = 1.00 m (1.00 m from wall 1 and 1.00 m from wall 4)): none of 2 "
-        "places is audibly better (the best by -0.2 dB). Worst: x = 0.90 m, y = 0.30 m (0.30 m from wall 1 and 0.90 m "
+        "places is clearly better (the best by -0.2 dB). Worst: x = 0.90 m, y = 0.30 m (0.30 m from wall 1 and 0.90 m "
         "from wall 4), 2.0 dB worse than now.",
     ),
     # mode shapes
