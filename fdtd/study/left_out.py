@@ -24,7 +24,7 @@ DOOR, OPEN = (0.8, 2.0), (0.2, 1.0)
 """m, width and height of a door; share of it that is open."""
 TRIES = 50
 """Places that are tried before a thing is left out after all."""
-ADDED = "left out"
+ADDED = "(left out of the scene)"
 """Name of what is added."""
 
 
