@@ -49,8 +49,11 @@ def write_result(result: RunResult, path: str | Path, derived: Derived | None = 
 
 
 def _same_cells(a: CellGrid, b: CellGrid) -> bool:
-    index, volume = (np.array_equal(getattr(a, name), getattr(b, name)) for name in ("index", "volume"))
-    return a is b or (index and volume and all(np.array_equal(x, y) for x, y in zip(a.edges, b.edges, strict=True)))
+    return a is b or (
+        np.array_equal(a.index, b.index)
+        and np.array_equal(a.volume, b.volume)
+        and all(np.array_equal(x, y) for x, y in zip(a.edges, b.edges, strict=True))
+    )
 
 
 def _write_variants(file: h5py.File, result: RunResult) -> None:
