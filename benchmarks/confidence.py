@@ -30,7 +30,7 @@ from fdtd.study.loudest import loudest
 from fdtd.study.perturb import Doubt
 from fdtd.study.place import PlacementStudy, place
 from fdtd.study.robust import Robustness, measure_rooms, perturbed, robustness
-from fdtd.study.shortlist import Scores, ranked_singles
+from fdtd.study.shortlist import Scores, ranked_singles, shortlist
 
 SCENES = Path(__file__).parents[1] / "scenes"
 SPACING = 0.8
@@ -138,7 +138,7 @@ def tested(scene: Scene, rooms: int, grid: float, perturbed_rooms: int, executio
     chosen |= {name: rule(study) for name, rule in RULES.items()}
     ports = range(len(study.places))
     inside, regret = [], {name: [] for name in chosen}
-    ranges = _ranges(robust)
+    ranges = _ranges(study, robust)
     true = [perturbed(study, ports, Doubt(), (TRUE_SEED, k)) for k in range(rooms)]
     for given in measure_rooms(study, ports, true, study.spacing, execution):
         scores = Scores(given)
@@ -149,11 +149,11 @@ def tested(scene: Scene, rooms: int, grid: float, perturbed_rooms: int, executio
     return Tested(scene.title, np.array(inside), {name: np.array(values) for name, values in regret.items()})
 
 
-def _ranges(robust: Robustness) -> dict[Design, tuple[float, float]]:
+def _ranges(study: PlacementStudy, robust: Robustness) -> dict[Design, tuple[float, float]]:
     """dB, low and high end of every design of the shortlist."""
-    known = {design: place.benefit for design, place in robust.singles.items()}
-    counts = [design for design in robust.designs if len(design.ports) > 0 and design not in known]
-    known |= {design: count.benefit for design, count in zip(counts, robust.sure.counts[1:], strict=False)}
+    counts = zip(shortlist(study.found, study.places).counts[1:], robust.sure.counts, strict=True)
+    known = {design: count.benefit for design, count in counts}
+    known |= {design: place.benefit for design, place in robust.singles.items()}
     return {design: (span.low, span.high) for design, span in known.items()}
 
 

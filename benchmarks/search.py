@@ -1,5 +1,4 @@
-"""Seconds of the placement search over all singles, pairs and triples, against one dense solve a
-design in NumPy.
+"""Seconds of the placement search over all singles, pairs and triples, against one dense solve a design in NumPy.
 
     python benchmarks/search.py [PORTS] [MOST]
 
