@@ -6,6 +6,7 @@ Axes 0, 1, 2 are x, y (floor) and z (up); z = 0 is the floor.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -267,6 +268,11 @@ class Scene:
     path: str = ""
     warnings: tuple[str, ...] = ()
     spots: Spots | None = None
+
+    def seat_weights(self, seats: Sequence[Seat]) -> tuple[float, ...]:
+        """What each of `seats` counts: 1 unless [spots] says otherwise."""
+        weight = dict(self.spots.seat_weights) if self.spots is not None else {}
+        return tuple(weight.get(seat.name, 1.0) for seat in seats)
 
     def material(self, name: str) -> Material:
         """The material called `name`; raises KeyError (the reader has checked every use)."""

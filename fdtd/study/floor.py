@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from fdtd.scene.schema import Block, Point2, PorousVolume, Scene, ThinPartition, Variant
+from fdtd.scene.schema import Block, Point2, Point3, PorousVolume, Scene, ThinPartition, Variant
 from fdtd.scene.shape import Shape
 
 UNDER_CEILING = 0.1
@@ -98,6 +98,11 @@ def floor_places(
         if roomy.covers(Point(x, y)) and shape.ceiling_at(float(x), float(y)) >= height + UNDER_CEILING
     ]
     return np.array(found).reshape(-1, 3)
+
+
+def points_of(places: NDArray[np.float64]) -> list[Point3]:
+    """`places`, (place, 3) m, as points."""
+    return [(float(x), float(y), float(z)) for x, y, z in places]
 
 
 def _parts(geometry: BaseGeometry) -> list[Polygon]:

@@ -158,7 +158,6 @@ def search_input(
     excludes = np.zeros((len(places), len(places)), dtype=bool)
     for k, p in enumerate(places):
         excludes[k, [numbers[n] for n in p.excludes if n in numbers]] = True
-    weight = dict(spots.seat_weights)
     return SearchInput(
         frequency=m.frequency,
         untreated=np.einsum("fsr,sf->fr", m.seats_from_sources, playback),
@@ -178,7 +177,7 @@ def search_input(
         limits=limits(spots, places, faces, loops),
         gains=spots.gains,
         margin=10.0 ** (ENOUGH_MARGIN / 20.0),
-        seat_weight=np.array([weight.get(seat.name, 1.0) for seat in spots.start.seats]),
+        seat_weight=np.array(scene.seat_weights(spots.start.seats)),
     )
 
 

@@ -26,7 +26,7 @@ from fdtd.scene.shape import NEAR, Shape
 from fdtd.simulation.compilation import Compilation
 from fdtd.simulation.progress import Progress, part
 from fdtd.simulation.transfer import transfer_functions
-from fdtd.study.floor import floor_places
+from fdtd.study.floor import floor_places, points_of
 from fdtd.study.stereo import ANGLE, DISTANCE, TOLERANCE, main_seat, stereo_pairs
 
 SPACING, FROM_WALL = 0.4, 0.3
@@ -129,20 +129,16 @@ def source_study(
     )
     _check_places(places, f"loudspeaker '{moved[0].name}'", from_wall, 2 if pairs else 1)
     report = progress or (lambda done, message: None)
-    listed = _points(places)
-    readers = [*listed, *(s.at for s in variant.sources)]
+    readers = [*points_of(places), *(s.at for s in variant.sources)]
     points = tuple(seat.at for seat in seats)
     frequency, found = _transfer(scene, variant, points, readers, grid, report)
     parts = found[:, : len(places)] * moved[0].playback(frequency)[:, None, None]
     each = found[:, len(places) :] * np.stack([s.playback(frequency) for s in variant.sources], axis=1)[:, :, None]
     stay = [k for k, s in enumerate(variant.sources) if s not in moved]
-    weight = dict(scene.spots.seat_weights) if scene.spots is not None else {}
-    axis = make_axis(frequency, [weight.get(seat.name, 1.0) for seat in seats])
-    choices_of: list[tuple[int, ...]] = [(k,) for k in range(len(places))]
-    if pairs:
-        choices_of = _pairs(scene, variant, places, tolerance)
+    axis = make_axis(frequency, scene.seat_weights(seats))
+    listed = _pairs(scene, variant, places, tolerance) if pairs else [(k,) for k in range(len(places))]
     staying, now = each[:, stay].sum(axis=1), each.sum(axis=1)
-    present, choices = _score(parts, staying, now, axis, choices_of, report)
+    present, choices = _score(parts, staying, now, axis, listed, report)
     shape = Shape(scene.room)
     return MoveStudy(
         scene,
@@ -196,10 +192,8 @@ def seat_study(
     )
     _check_places(places, f"seat '{seat.name}'", from_wall, 1)
     report = progress or (lambda done, message: None)
-    listed = _points(places)
-    frequency, found = _transfer(
-        scene, variant, tuple(s.at for s in variant.sources), [*listed, *(s.at for s in variant.seats)], grid, report
-    )
+    readers = [*points_of(places), *(s.at for s in variant.seats)]
+    frequency, found = _transfer(scene, variant, tuple(s.at for s in variant.sources), readers, grid, report)
     together = np.einsum("frs,sf->fr", found, np.stack([s.playback(frequency) for s in variant.sources]))
     parts, now = together[:, : len(places), None], together[:, len(places) :]
     axis = make_axis(frequency, [1.0])
@@ -254,10 +248,6 @@ def _moved(variant: Variant, name: str | None, count: int) -> tuple[Source, ...]
     first = names.index(name) if name is not None else 0
     numbers = dict.fromkeys((first + k) % len(names) for k in range(count))
     return tuple(variant.sources[k] for k in numbers)
-
-
-def _points(places: NDArray[np.float64]) -> list[Point3]:
-    return [(float(x), float(y), float(z)) for x, y, z in places]
 
 
 def _by_wall(shape: Shape, places: NDArray[np.float64], from_wall: float) -> NDArray[np.bool_]:

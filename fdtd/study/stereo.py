@@ -6,10 +6,11 @@ from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely.geometry import LineString, box
+from shapely.geometry import LineString, Polygon, box
 
+from fdtd.scene import shape
 from fdtd.scene.schema import Point3, Scene, ThinPartition, Variant
-from fdtd.scene.shape import Shape
+from fdtd.study.floor import points_of
 
 TOLERANCE = 0.2
 """m by which the two distances to the main seat may differ (ours: a millisecond is 0.34 m, and shifts the image)."""
@@ -25,8 +26,7 @@ HALF_OPEN = 0.5
 
 def main_seat(scene: Scene, variant: Variant) -> int:
     """Number of the seat with the largest weight; of equals the first."""
-    weight = dict(scene.spots.seat_weights) if scene.spots is not None else {}
-    return int(np.argmax([weight.get(seat.name, 1.0) for seat in variant.seats]))
+    return int(np.argmax(scene.seat_weights(variant.seats)))
 
 
 def stereo_pairs(
@@ -34,26 +34,36 @@ def stereo_pairs(
 ) -> list[tuple[int, int]]:
     """Pairs of `places` ((place, 3) m) that suit the main seat of `variant`, which has at least one source and seat;
     tolerance : m, see `TOLERANCE`."""
-    seat = np.array(variant.seats[main_seat(scene, variant)].at)
+    seat, points = variant.seats[main_seat(scene, variant)].at, points_of(places)
+    floor = _floor(scene)
     ahead = np.mean([source.at for source in variant.sources], axis=0)[:2] - seat[:2]
     away = places[:, :2] - seat[:2]
     apart = np.linalg.norm(away, axis=1)
     near = (apart >= DISTANCE[0]) & (apart <= DISTANCE[1])
-    seen = [k for k in np.flatnonzero(near) if in_sight(scene, variant, _point(places[k]), _point(seat))]
+    seen = [k for k in np.flatnonzero(near) if _in_sight(floor, variant, points[k], seat)]
     return [
         (int(i), int(j))
         for i, j in combinations(seen, 2)
         if abs(apart[i] - apart[j]) <= tolerance
         and ANGLE[0] <= _angle(away[i], away[j]) <= ANGLE[1]
         and _angle(away[i] / apart[i] + away[j] / apart[j], ahead) <= TURN
-        and in_sight(scene, variant, _point(places[i]), _point(places[j]))
+        and _in_sight(floor, variant, points[i], points[j])
     ]
 
 
 def in_sight(scene: Scene, variant: Variant, one: Point3, other: Point3) -> bool:
     """Whether a straight line between two points meets no wall, block or closed thin partition."""
+    return _in_sight(_floor(scene), variant, one, other)
+
+
+def _floor(scene: Scene) -> Polygon:
+    """The plan, its edge included."""
+    return shape.Shape(scene.room).plan.buffer(shape.TOLERANCE)
+
+
+def _in_sight(floor: Polygon, variant: Variant, one: Point3, other: Point3) -> bool:
     line = LineString([one[:2], other[:2]])
-    if not Shape(scene.room).plan.buffer(1e-6).covers(line):
+    if not floor.covers(line):
         return False
     low, high = min(one[2], other[2]), max(one[2], other[2])
     if any(
@@ -79,8 +89,3 @@ def _angle(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
     """degrees between two directions"""
     cosine = float(one @ other) / max(float(np.linalg.norm(one) * np.linalg.norm(other)), 1e-12)
     return float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
-
-
-def _point(at: NDArray[np.float64]) -> Point3:
-    x, y, z = (float(v) for v in at)
-    return x, y, z
