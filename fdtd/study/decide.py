@@ -13,7 +13,7 @@ from fdtd.placement.steps import Gained, gained
 from fdtd.placement.study import Design
 from fdtd.study.built import Tried, has_active, margin_db
 from fdtd.study.confirm import Confirmation
-from fdtd.study.design_figures import figures, first_choice
+from fdtd.study.design_figures import figures, first_choice, switched_off
 from fdtd.study.place import ENOUGH_MARGIN, PlacementStudy
 from fdtd.study.robust import Robustness
 
@@ -29,7 +29,8 @@ class Decision:
 
     worthwhile : number of units, 0: none
     design : at the gains at which it is to run; the best found for one unit if none is worth while
-    figures, change : of it, and against no unit
+    figures, change : of it, and against no unit; switched_off : dB of benefit of the same units without power, NaN if
+    none is active
     margin : dB of gain that are left before it oscillates, infinite without active units, NaN if not tried
     why_not : why there is not one unit more (UNTRIED, NOTHING, UNHEARD, SELDOM, OSCILLATES or MARGIN)
     margin_of_more : dB that one unit more would leave, if that is why
@@ -40,6 +41,7 @@ class Decision:
     design: Design
     figures: Objectives
     change: Gained
+    switched_off: float
     margin: float
     why_not: str
     margin_of_more: float = nan
@@ -79,8 +81,8 @@ def decide(study: PlacementStudy, robust: Robustness | None, confirmed: Confirma
             last, before, count = choice, choice.figures, step.count
     chosen = last or one
     why, margin, lowered = why_not.get(count + 1, (UNTRIED, nan, False))
-    against_none = gained(study.found.untreated, chosen.figures)
-    return Decision(count, chosen.design, chosen.figures, against_none, chosen.margin, why, margin, lowered)
+    against_none, off = gained(study.found.untreated, chosen.figures), switched_off(study, chosen.design)
+    return Decision(count, chosen.design, chosen.figures, against_none, off, chosen.margin, why, margin, lowered)
 
 
 def _choice(study: PlacementStudy, robust: Robustness | None, confirmed: Confirmation | None, count: int) -> _Choice:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from fdtd.results.placement_record import WorstNote
 from fdtd.study.confirm import Confirmation
 from fdtd.study.decide import Decision, decide
 from fdtd.study.loudest import LoudestMap
 from fdtd.study.place import PlacementStudy
 from fdtd.study.robust import Robustness
+from fdtd.study.worst_note import worst_notes_with
 
 
 @dataclass(frozen=True, eq=False)
@@ -16,6 +18,7 @@ class FinishedPlacement:
     """study : every place and every design scored; precision : of its sound field, "single" or "double"
     robustness : of its ranking, None if left out; confirmation : its winners simulated with the units in, None if left
     out; loudest : what a level meter would find, None if left out; decision : the advice, None if there is no design
+    worst_notes : of each seat that counts, and what the advised units do to it
     """
 
     study: PlacementStudy
@@ -24,6 +27,7 @@ class FinishedPlacement:
     confirmation: Confirmation | None = None
     loudest: LoudestMap | None = None
     decision: Decision | None = None
+    worst_notes: tuple[WorstNote, ...] = ()
 
 
 def finished(
@@ -35,4 +39,5 @@ def finished(
 ) -> FinishedPlacement:
     """`study` with what is known besides, and what follows from all of it."""
     decision = decide(study, robustness, confirmation) if study.added else None
-    return FinishedPlacement(study, precision, robustness, confirmation, loudest, decision)
+    notes = worst_notes_with(study.given, decision.design) if decision is not None else ()
+    return FinishedPlacement(study, precision, robustness, confirmation, loudest, decision, notes)

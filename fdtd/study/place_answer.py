@@ -11,7 +11,7 @@ from fdtd.scene.schema import Spots
 from fdtd.scene.spots import Candidate
 from fdtd.study.built import Tried, margin_db
 from fdtd.study.confirm import simulated_benefit
-from fdtd.study.design_figures import shorter, switched_off
+from fdtd.study.design_figures import shorter
 from fdtd.study.finished import FinishedPlacement
 from fdtd.study.place import ENOUGH_MARGIN, PlacementStudy, Units, units_of
 
@@ -27,7 +27,7 @@ def answer(done: FinishedPlacement) -> Answer | None:
         shorter(study, decided.figures.ringing),
         decided.why_not,
         decided.figures.benefit,
-        switched_off(study, decided.design),
+        decided.switched_off,
         decided.margin,
         decided.margin_of_more,
         decided.lowered,

@@ -20,7 +20,6 @@ from fdtd.study.place_answer import answer, meter, searched, sureness, trials
 from fdtd.study.robust import Robustness
 from fdtd.study.shortlist import ranked_singles
 from fdtd.study.sure import alike
-from fdtd.study.worst_note import worst_notes_of
 
 NONE = float("nan")
 Arrays = dict[str, NDArray[Any]]
@@ -36,7 +35,7 @@ def text_arrays(done: FinishedPlacement) -> dict[str, Arrays]:
         groups["returns"] = _returns(study, robust)
     if (found := answer(done)) is not None:
         groups["answer"] = _answer(study, found)
-    if notes := worst_notes_of(done):
+    if notes := done.worst_notes:
         names = [field.name for field in fields(WorstNote) if field.name != "seat"]
         columns = {name: np.array([getattr(note, name) for note in notes]) for name in names}
         groups["worst_notes"] = {

@@ -12,10 +12,9 @@ from numpy.typing import NDArray
 from fdtd.analysis.smoothing import smoothed_levels
 from fdtd.placement.objectives import BAND, SMALLEST, make_axis, objectives
 from fdtd.placement.steps import gained
-from fdtd.placement.study import design_response
+from fdtd.placement.study import Design, SearchInput, design_response
 from fdtd.results.placement_record import WorstNote
 from fdtd.study.clearly_worse import stands_out_more
-from fdtd.study.finished import FinishedPlacement
 
 NOTES = 12.0
 """Notes in an octave."""
@@ -49,12 +48,9 @@ def worst_notes(
     return tuple(found)
 
 
-def worst_notes_of(done: FinishedPlacement) -> tuple[WorstNote, ...]:
-    """What the advised units do to the worst note of each seat that counts; () if none are advised."""
-    given, decided = done.study.given, done.decision
-    if decided is None:
-        return ()
-    found = worst_notes(given.frequency, given.untreated, design_response(given, decided.design))
+def worst_notes_with(given: SearchInput, design: Design) -> tuple[WorstNote, ...]:
+    """What the units of `design` do to the worst note of each seat that counts."""
+    found = worst_notes(given.frequency, given.untreated, design_response(given, design))
     return tuple(note for note in found if given.weights[note.seat] > 0.0)
 
 

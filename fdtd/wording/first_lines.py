@@ -11,7 +11,6 @@ from fdtd.study.finished import FinishedPlacement
 from fdtd.study.place import PlacementStudy
 from fdtd.study.place_answer import answer, sureness
 from fdtd.study.robust import Robustness
-from fdtd.study.worst_note import worst_notes_of
 from fdtd.wording.answer import gain_left, not_confident, with_and_without_power
 from fdtd.wording.designs import effect
 from fdtd.wording.letters import listed, number
@@ -31,7 +30,7 @@ def first_lines(done: FinishedPlacement) -> str:
         lines = [f"Install none: no place was found for {devices} that improves this room by the score."]
     else:
         lines = [_advised(study, robust, decided, gain_left(found) if decided.worthwhile else "")]
-        notes, seats = worst_notes_of(done), [seat.name for seat in study.variant.seats]
+        notes, seats = done.worst_notes, [seat.name for seat in study.variant.seats]
         lines += harm_lines(notes, seats)
         lines += worst_note_lines(notes[:MOST_SEATS], seats)
         lines += [power] if (power := with_and_without_power(found)) else []

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from fdtd.placement.steps import AUDIBLE_DECAY, AUDIBLE_EVENNESS, Gained, gained
+from fdtd.results.placement_record import WorstNote
 from fdtd.scene.shape import Shape
 from fdtd.study.sources import Choice, MoveStudy
 from fdtd.study.stereo import ANGLE, DISTANCE, main_seat
@@ -37,7 +38,7 @@ def advice(study: MoveStudy) -> tuple[str, ...]:
             f"{_staying(study)}: none of {many} is clearly better (the best by {gain:.1f} dB)."
         )
         return (leave, *stereo, *_not_to(study))
-    harm = _at_seats(study, [_harms(study, best, found, k) for k in range(len(study.seats))])
+    harm = _at_seats(study, _harms(study, best, found))
     but = f", but {listed(harm)}" if harm else ""
     where = f"{_them(study)} {'to' if study.what == 'seat' else 'at'} {choice_text(study, best)}{_staying(study)}"
     than = "the one there is now" if study.what == "pair" and len(study.moved) == 1 else "now"
@@ -51,7 +52,8 @@ def changes(study: MoveStudy, choice: Choice, found: Gained | None = None) -> st
     """What a choice changes: a clause for each seat that changes by what is heard, then how alike the seats are."""
     found = found or gained(study.present, choice.objectives)
     one = len(study.seats) == 1
-    parts = _at_seats(study, [[*_gains(found, k), *_harms(study, choice, found, k)] for k in range(len(study.seats))])
+    harms = _harms(study, choice, found)
+    parts = _at_seats(study, [[*_gains(found, k), *harms[k]] for k in range(len(study.seats))])
     parts = parts or ["nothing audible" if one else "nothing audible at any one seat"]
     if not one:
         close = found.spread
@@ -67,11 +69,15 @@ def _gains(found: Gained, seat: int) -> list[str]:
     return [*said, *([f"{faster(share)} decay"] if share >= AUDIBLE_DECAY else [])]
 
 
-def _harms(study: MoveStudy, choice: Choice, found: Gained, seat: int) -> list[str]:
-    """What becomes audibly worse at one seat."""
-    even, share = float(found.uneven_at[seat]), float(found.ringing_at[seat])
+def _harms(study: MoveStudy, choice: Choice, found: Gained) -> list[list[str]]:
+    """What becomes audibly worse, seat by seat."""
+    notes = worst_notes(study.frequency, study.now, study.response(choice))
+    return [_harm(found, note) for note in notes]
+
+
+def _harm(found: Gained, note: WorstNote) -> list[str]:
+    even, share = float(found.uneven_at[note.seat]), float(found.ringing_at[note.seat])
     said = [f"{more_even(even)} over frequency"] if even <= -AUDIBLE_EVENNESS else []
-    note = worst_notes(study.frequency, study.now, study.response(choice))[seat]
     said += [text] if (text := more_prominent(np.array([note.risen]), np.array([note.rise]))) else []
     return [*said, *([f"{faster(share)} decay"] if share <= -AUDIBLE_DECAY else [])]
 

@@ -129,7 +129,7 @@ def test_each_seat_that_changes_by_what_is_heard_has_its_clause() -> None:
             audible = (
                 abs(found.uneven_at[k]) >= 0.5 or abs(found.level_at[k]) >= 1.0 or abs(found.ringing_at[k]) >= 0.05
             )
-            notes = any("more prominent" in harm for harm in _harms(study, choice, found, k))
+            notes = any("more prominent" in harm for harm in _harms(study, choice, found)[k])
             assert (f"at '{name}' " in told) == (audible or notes)
     assert "at 'seat" in on_screen(changes(study, study.choices[-1]))
 
