@@ -36,7 +36,8 @@ sixth of an octave 0.6, sample by sample 0.15)."""
 SMOOTHING = 1.0 / 6.0
 """Octaves over which the power behind a level is averaged; 0 for two neighbouring samples."""
 EDGE = 1.0 / 3.0
-"""Octaves before either end of the band over which the weight of a frequency falls to 0, as a raised cosine."""
+"""Octaves before either end of the band over which the weight of a frequency falls to 0, as a raised cosine; not in bands
+narrower than four of these."""
 SMALLEST = 1e-30
 """Power below which a level is not followed down."""
 OCTAVE = 20.0 * np.log10(2.0)
@@ -167,7 +168,8 @@ def benefit(ringing: ArrayLike, uneven: ArrayLike, spread: ArrayLike, loss: Arra
     """dB, one score from what was gained (untreated minus design, same shapes), the level lost and the harm done; ours.
 
     Evenness counts as it is, ringing 6.02 dB an octave (`OCTAVE`), lost loudness a quarter (`LOUDNESS_SHARE`). What the
-    seat that loses most loses is taken off once more, so that nothing is won at one seat by losing at another.
+    seat that loses most loses in evenness and ringing is taken off in full, whatever its weight, so that a gain at one
+    seat pays less for a loss at another.
     """
     lost = np.maximum(np.asarray(loss, dtype=float), 0.0)
     gained = np.asarray(uneven) + np.asarray(spread) + OCTAVE * np.asarray(ringing)
