@@ -36,8 +36,8 @@ sixth of an octave 0.6, sample by sample 0.15)."""
 SMOOTHING = 1.0 / 6.0
 """Octaves over which the power behind a level is averaged; 0 for two neighbouring samples."""
 EDGE = 1.0 / 3.0
-"""Octaves before either end of the band over which the weight of a frequency falls to 0, as a raised cosine; not in bands
-narrower than four of these."""
+"""Octaves before either end of the band over which the weight of a frequency falls to 0, as a raised cosine; not in
+bands narrower than four of these."""
 SMALLEST = 1e-30
 """Power below which a level is not followed down."""
 OCTAVE = 20.0 * np.log10(2.0)
@@ -128,9 +128,10 @@ def _windows(at: Reals, points: Reals, octaves: float) -> tuple[NDArray[np.int64
 
 
 def _taper(log: Reals, ends: Reals, edge: float) -> Reals:
-    """Weights from 0 at the `ends` to 1 at `edge` octaves inside; all 1 where the band is too narrow for that."""
+    """Weights from 0 at the `ends` to 1 at `edge` octaves inside; all 1 where the band is too narrow for that
+    or has no point inside."""
     reach = edge * np.log(2.0)
-    if ends[1] - ends[0] < 4.0 * reach or reach == 0.0:
+    if ends[1] - ends[0] < 4.0 * reach or reach == 0.0 or np.isin(log, ends).all():
         return np.ones_like(log)
     inside = np.clip(np.minimum(log - ends[0], ends[1] - log) / reach, 0.0, 1.0)
     return np.asarray(0.5 - 0.5 * np.cos(np.pi * inside))
@@ -164,7 +165,7 @@ class Objectives:
     ringing_share_at: Reals
 
 
-def benefit(ringing: ArrayLike, uneven: ArrayLike, spread: ArrayLike, loss: ArrayLike, harm: ArrayLike = 0.0) -> Reals:
+def benefit(ringing: ArrayLike, uneven: ArrayLike, spread: ArrayLike, loss: ArrayLike, harm: ArrayLike) -> Reals:
     """dB, one score from what was gained (untreated minus design, same shapes), the level lost and the harm done; ours.
 
     Evenness counts as it is, ringing 6.02 dB an octave (`OCTAVE`), lost loudness a quarter (`LOUDNESS_SHARE`). What the

@@ -109,6 +109,11 @@ def test_what_one_seat_loses_is_taken_off() -> None:
 
 
 def test_benefit_weighs_as_documented() -> None:
-    assert benefit(1.0, 2.0, 3.0, 4.0) == pytest.approx(6.0206 + 2.0 + 3.0 - 1.0, abs=1e-4)
-    assert benefit(1.0, 2.0, 3.0, 4.0, 0.5) == pytest.approx(benefit(1.0, 2.0, 3.0, 4.0) - 0.5)
-    assert benefit(0.0, 0.0, 0.0, -4.0) == 0.0
+    assert benefit(1.0, 2.0, 3.0, 4.0, 0.0) == pytest.approx(6.0206 + 2.0 + 3.0 - 1.0, abs=1e-4)
+    assert benefit(1.0, 2.0, 3.0, 4.0, 0.5) == pytest.approx(benefit(1.0, 2.0, 3.0, 4.0, 0.0) - 0.5)
+    assert benefit(0.0, 0.0, 0.0, -4.0, 0.0) == 0.0
+
+
+def test_two_frequencies_far_apart_have_equal_weights() -> None:
+    """Both lie at an end of the band, where the weight of a longer axis falls to 0."""
+    assert make_axis(np.array([20.0, 160.0]), [1.0]).weight == pytest.approx([0.5, 0.5])

@@ -21,6 +21,7 @@ from fdtd.study import built
 from fdtd.study import place as placing
 from fdtd.study.built import margin_db
 from fdtd.study.confirm import Confirmation, confirm, order, simulated_benefit
+from fdtd.study.design_figures import switched_off
 from fdtd.study.finished import finished
 from fdtd.study.place import ENOUGH_MARGIN, PlacementStudy, place, with_units
 from fdtd.study.place_answer import answer, searched, trials
@@ -138,6 +139,22 @@ def test_an_active_winner_is_tried_for_stability_in_its_cabinet() -> None:
     (tried,) = found.built
     assert order_of(found)[1] and tried.simulated is not None
     assert tried.units[0].stability.stable and "of gain to spare" in words(study, found)[1]
+
+
+def test_units_without_power_are_what_a_search_at_gain_0_finds() -> None:
+    """The same room with gain 0 alone in its list, and against the same with power."""
+    study = place(active_room(), execution=DOUBLE)
+    best = study.added[0].scored
+    off = place(replace(study.scene, spots=replace(study.spots, gains=(0.0,))), execution=DOUBLE)
+    (port,) = best.design.ports
+    (row,) = np.flatnonzero(off.found.singles.ports[:, 0] == port)
+    without = float(off.found.singles.benefit[row])
+    assert switched_off(study, best.design) == pytest.approx(without, abs=1e-6)
+    assert abs(best.objectives.benefit - without) > 0.01, "else the room does not tell them apart"
+
+
+def test_units_that_need_no_power_have_no_figure_without_it(study: PlacementStudy) -> None:
+    assert np.isnan(switched_off(study, study.added[0].scored.design))
 
 
 def test_a_gain_that_would_oscillate_is_not_chosen() -> None:

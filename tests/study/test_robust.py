@@ -23,6 +23,7 @@ from fdtd.study.place import PlacementStudy, place
 from fdtd.study.place_answer import sureness
 from fdtd.study.robust import WIDER, Robustness, _range, carried_over, measure_rooms, perturbed, robustness
 from fdtd.study.shortlist import Scores, shortlist
+from fdtd.study.sure import safest
 from fdtd.wording.ranking import ranking_text
 
 SPACING = 0.3
@@ -254,3 +255,15 @@ def test_a_further_room_lies_in_the_range_in_eight_of_ten_cases(rooms: int) -> N
         ]
     )
     assert inside == pytest.approx(0.8, abs=0.015)
+
+
+def test_the_safest_place_has_the_highest_mean_of_nominal_and_median() -> None:
+    """Three places that cannot be told apart: highest lower end, highest mean, highest median; one that is behind."""
+
+    def known(nominal: float, low: float, middle: float, behind: float) -> PlaceConfidence:
+        benefit = Spread(nominal, low, middle, middle + 1.0)
+        return PlaceConfidence(Unit(1, "trap", 1.0), 0.5, 1.0, Spread(0.0, behind, 0.5, 1.0), benefit)
+
+    first, mean = known(1.0, 0.9, 1.0, 0.0), known(1.3, 0.2, 0.9, -0.1)
+    places = [first, mean, known(0.7, 0.1, 1.2, -0.1), known(9.0, 9.0, 9.0, 0.1)]
+    assert safest(places) is mean

@@ -20,13 +20,14 @@ from fdtd.errors import FdtdError
 from fdtd.model.excitations import make_excitation
 from fdtd.model.problem import build_problem
 from fdtd.physics.admittance import Branch
+from fdtd.placement.objectives import make_axis
 from fdtd.placement.steps import gained
 from fdtd.scene.schema import Absorber, Block, Device, Rectangle, Scene
 from fdtd.scene.shape import Shape
 from fdtd.simulation.stepper import simulate
 from fdtd.simulation.transfer import transfer_functions
 from fdtd.study.floor import floor_places, stations
-from fdtd.study.sources import MoveStudy, seat_study, source_study
+from fdtd.study.sources import MoveStudy, _score, seat_study, source_study
 from fdtd.wording.names import on_screen
 from fdtd.wording.places import position_text
 from fdtd.wording.sources import _harms, advice, changes, choice_text
@@ -117,6 +118,17 @@ def test_choices_are_in_order_and_said() -> None:
         text = " ".join(advice(study))
         assert "source 0" in text
         assert choice_text(study, study.choices[0]) in text or text.startswith("Leave")
+
+
+def test_levels_are_matched_before_choices_are_compared() -> None:
+    """All loudspeakers 6 dB softer: nothing but the level changes, and the volume control makes that up."""
+    study = studied(False)
+    axis = make_axis(study.frequency, [1.0, 1.0])
+    nothing = np.zeros_like(study.staying)
+    present, (softer,) = _score(0.5 * study.now[:, None], nothing, study.now, axis, [(0,)], lambda done, message: None)
+    assert present.benefit == pytest.approx(0.0, abs=1e-9)
+    assert softer.objectives.loss == pytest.approx(20.0 * np.log10(2.0))
+    assert softer.objectives.benefit == pytest.approx(0.0, abs=1e-9)
 
 
 def test_each_seat_that_changes_by_what_is_heard_has_its_clause() -> None:
