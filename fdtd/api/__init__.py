@@ -1,4 +1,5 @@
-"""The public functions: check, run, listen, place, sources, seats, partitions, modes, animate, report (docs/script.md).
+"""The public functions, docs/script.md: check, run, listen, place, sources, seats, arrange, partitions, modes, animate,
+report.
 
     from fdtd import api
 
@@ -16,7 +17,15 @@ from fdtd.api.animation import AnimationRequest, animate
 from fdtd.api.placement import advised_run, place, save_placement, save_winner
 from fdtd.api.rooms import check, damped_modes, modes
 from fdtd.api.runs import read_result, report, run, save_run
-from fdtd.api.studies import partitions, save_partitions, save_sources, seats, sources
+from fdtd.api.studies import (
+    arrange,
+    partitions,
+    save_arrangement,
+    save_partitions,
+    save_sources,
+    seats,
+    sources,
+)
 from fdtd.listening.study import listen
 from fdtd.scene.read import read_scene, read_scene_text
 from fdtd.study.partitions import PartitionRequest
@@ -26,6 +35,7 @@ __all__ = [
     "PartitionRequest",
     "advised_run",
     "animate",
+    "arrange",
     "check",
     "damped_modes",
     "listen",
@@ -37,6 +47,7 @@ __all__ = [
     "read_scene_text",
     "report",
     "run",
+    "save_arrangement",
     "save_partitions",
     "save_placement",
     "save_run",

@@ -10,7 +10,7 @@ from fdtd.api.runs import listen_if_long_enough
 from fdtd.listening.arrays import derived_arrays
 from fdtd.report.placement_drawings import placement_drawings
 from fdtd.results.placement_reader import read_placement
-from fdtd.results.placement_store import BatchFolder, write_placement
+from fdtd.results.placement_store import WORK, BatchFolder, write_placement
 from fdtd.results.result import RunResult
 from fdtd.results.store import write_result
 from fdtd.results.tables_csv import write_rows
@@ -36,8 +36,6 @@ from fdtd.study.whole_placement import advised_run as run_advice
 from fdtd.study.whole_placement import whole_placement
 from fdtd.wording.place_rows import placement_tables
 
-WORK = "work"
-"""Folder for measured places, inside the results folder."""
 WINNER = "winner"
 """Folder of the run without and with the advised units, inside the results folder."""
 

@@ -10,14 +10,21 @@ from fdtd import workflow
 from fdtd.api.runs import save_responses
 from fdtd.listening.study import Listening, listen
 from fdtd.placement.objectives import Objectives
+from fdtd.report.arrangement_drawings import arrangement_drawings
 from fdtd.report.source_drawings import source_drawings
+from fdtd.results.placement_store import WORK, BatchFolder
 from fdtd.results.result import RunResult
 from fdtd.results.tables_csv import write_rows
 from fdtd.scene.find import chosen_variant
 from fdtd.scene.schema import Scene
 from fdtd.settings import (
+    PERTURBED_ROOMS,
+    checked_count,
+    checked_device,
     checked_from_wall,
     checked_grid,
+    checked_perturbed_rooms,
+    checked_precision,
     checked_spacing,
     checked_theme,
     checked_tolerance,
@@ -25,10 +32,13 @@ from fdtd.settings import (
 )
 from fdtd.show.files import save_drawings
 from fdtd.show.partition_drawings import partition_drawings
+from fdtd.simulation.device import Execution
 from fdtd.study.partition_figures import Compared, compare
 from fdtd.study.partitions import PartitionRequest, PartitionStudy, partition_study
 from fdtd.study.sources import FROM_WALL, SPACING, MoveStudy, seat_study, source_study
 from fdtd.study.stereo import TOLERANCE
+from fdtd.study.whole_arrangement import FinishedArrangement, whole_arrangement
+from fdtd.wording.arrangements import arrangement_table
 from fdtd.wording.partitions import partition_table
 
 Progress = Callable[[float, str], None]
@@ -99,6 +109,62 @@ def seats(
         grid=checked_grid(grid),
         progress=progress,
     )
+
+
+def arrange(
+    scene: Scene,
+    folder: str | Path | None = None,
+    source: str | None = None,
+    *,
+    pairs: bool = False,
+    tolerance: float | None = TOLERANCE,
+    spacing: float = SPACING,
+    from_wall: float = FROM_WALL,
+    grid: float | None = None,
+    count: int | None = None,
+    precision: str = "single",
+    device: str = "auto",
+    perturbed_rooms: int | None = PERTURBED_ROOMS,
+    confirmed: bool = True,
+    tell: Callable[[str], None] = lambda text: None,
+    progress: Progress | None = None,
+) -> FinishedArrangement:
+    """Every place for a loudspeaker, or for two, with every choice of the units of `scene.spots`.
+
+    folder : where finished simulations are kept, None: nowhere; source : name (default: the first); pairs, tolerance,
+    spacing, from_wall : as of `sources`; all else as of `place`
+    Raises OptionError for what is out of range, FdtdError if the scene has no [spots], no seat, no such source, or no
+    place is left for either.
+    """
+    store = None if folder is None else BatchFolder(Path(folder) / WORK)
+    done = whole_arrangement(
+        scene,
+        name=source,
+        pairs=pairs,
+        tolerance=checked_tolerance(tolerance),
+        spacing=checked_spacing(spacing),
+        from_wall=checked_from_wall(from_wall),
+        grid=checked_grid(grid),
+        count=checked_count(count),
+        execution=Execution(checked_precision(precision), checked_device(device), tell=tell),
+        perturbed_rooms=None if perturbed_rooms is None else checked_perturbed_rooms(perturbed_rooms),
+        confirmed=confirmed,
+        store=store,
+        progress=progress,
+    )
+    if store is not None:
+        store.tidy()
+    return done
+
+
+def save_arrangement(
+    done: FinishedArrangement, folder: str | Path, *, theme: str = "light", width: str | None = None
+) -> list[Path]:
+    """Write what `fdtd arrange` writes: the table of all arrangements and the figures; returns the paths."""
+    checked_theme(theme), checked_width(width)
+    table = arrangement_table(done.study)
+    written = write_rows(Path(folder) / table.name, table.columns, table.rows)
+    return [written, *save_drawings(arrangement_drawings(done, width), Path(folder), theme)]
 
 
 def partitions(

@@ -10,6 +10,7 @@ import typer
 
 from fdtd import __version__
 from fdtd.cli.animate import animate
+from fdtd.cli.arrange import arrange
 from fdtd.cli.check import check
 from fdtd.cli.failures import INTERRUPTED, REFUSED, os_error_message
 from fdtd.cli.memory import NO_THREAD, SHORT, TOO_LARGE, needing
@@ -44,6 +45,7 @@ app.command(short_help="Animate the sound field.")(needing(1100)(animate))
 app.command(short_help="Find where an absorber helps most, and how many are worthwhile.")(needing(1100)(place))
 app.command(short_help="Write a one-page report to read, print or share.")(needing(750)(report))
 app.command(short_help="Find the best position for a loudspeaker or a seat.")(needing(1100)(sources))
+app.command(short_help="Arrange loudspeakers and absorbers together.")(needing(1100)(arrange))
 app.command(short_help="List room modes: frequency, decay, shape and coupling.")(needing(750)(modes))
 app.command(short_help="Compare variations of a room divider and its openings.")(needing(1100)(partitions))
 app.command(short_help="Show the properties of a surface, device or unit.")(needing(650)(surface))

@@ -99,8 +99,8 @@ def place(
 def _tell(done: FinishedPlacement, folder: Path) -> None:
     import numpy as np
 
-    from fdtd.api.placement import WORK
     from fdtd.cli.place_tables import format_placement
+    from fdtd.results.placement_store import WORK
     from fdtd.scene.shape import Shape
     from fdtd.study.place_answer import meter, searched
     from fdtd.wording import advice as text

@@ -39,9 +39,9 @@ def choice_tuples(given: SearchInput, units: int, mixing: Mixing) -> Indices:
 
 def port_subsets(given: SearchInput, units: int) -> Indices:
     """(subset, units) every set of ports that can be built at once, in lexicographic order."""
-    ports = given.driven.shape[1]
-    flat = np.fromiter((p for subset in combinations(range(ports), units) for p in subset), dtype=np.int64)
-    subsets = flat.reshape(comb(ports, units), units)
+    ports = np.flatnonzero(given.usable).tolist()
+    flat = np.fromiter((p for subset in combinations(ports, units) for p in subset), dtype=np.int64)
+    subsets = flat.reshape(comb(len(ports), units), units)
     if given.excludes is None:
         return subsets
     clash = given.excludes | given.excludes.T
@@ -106,7 +106,7 @@ def one_more(given: SearchInput, shared: Sequence[tuple[Indices, Indices]], tupl
     clash = clash | clash.T | np.eye(len(clash), dtype=bool)
     ports, choices, sizes = [], [], []
     for have, chosen in shared:
-        free = np.flatnonzero(~clash[have].any(axis=0))
+        free = np.flatnonzero(given.usable & ~clash[have].any(axis=0))
         may = tuples[(tuples[:, :-1] == chosen).all(axis=1), -1]
         sizes.append(len(free) * len(may))
         ports.append(np.column_stack([np.tile(have, (sizes[-1], 1)), np.repeat(free, len(may))]))

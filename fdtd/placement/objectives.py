@@ -18,7 +18,7 @@ narrower than that then counts between T and T/sqrt(2), its root mean square tim
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -218,11 +218,19 @@ def objectives(response: NDArray[np.complex128], axis: Axis, untreated: Objectiv
     over = ringing_over(response, axis)
     ringing_at = axis.step_weight @ over
     rings, uneven, mean = (float(values @ axis.seat) for values in (ringing_at, uneven_at, level_at))
-    spread, loss, worst, gained = float(axis.weight @ between), 0.0, 0.0, 0.0
-    if untreated is not None:
-        loss = untreated.level - mean
-        worst = float(harm(ringing_at[None], uneven_at[None], untreated, axis.seat)[0])
-        gain = (untreated.ringing - rings, untreated.uneven - uneven, untreated.spread - spread)
-        gained = float(benefit(*gain, loss, worst))
     at_seats = (ringing_at, uneven_at, level_at, axis.step_weight @ (over > 0.0))
-    return Objectives(rings, uneven, spread, mean, loss, worst, gained, *at_seats)
+    found = Objectives(rings, uneven, float(axis.weight @ between), mean, 0.0, 0.0, 0.0, *at_seats)
+    return found if untreated is None else compared(found, untreated, axis.seat)
+
+
+def compared(design: Objectives, untreated: Objectives, seat: Reals) -> Objectives:
+    """The figures of `design` against those of `untreated`; seat : (seat,) weights."""
+    loss = untreated.level - design.level
+    worst = float(harm(design.ringing_at[None], design.uneven_at[None], untreated, seat)[0])
+    gain = (untreated.ringing - design.ringing, untreated.uneven - design.uneven, untreated.spread - design.spread)
+    return replace(design, loss=loss, harm=worst, benefit=float(benefit(*gain, loss, worst)))
+
+
+def level_matched(untreated: Objectives, level: float) -> Objectives:
+    """`untreated` as if it had another mean level, dB: what a change loses is counted from there."""
+    return replace(untreated, level=level)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cache, partial
+from functools import partial
 from math import comb
 
 import numpy as np
@@ -101,51 +101,79 @@ def search(
     axis = make_axis(given.frequency, given.weights, width)
     untreated = objectives(given.untreated, axis)
     scorer = Scorer(given, axis, untreated, progress)
-    pools, searched = _pools(given, scorer, min(most, given.driven.shape[1]), mixing, affordable)
-    ports = given.driven.shape[1]
+    pools, searched = _pools(given, scorer, most, mixing, affordable)
+    usable = int(np.count_nonzero(given.usable))
     if not pools and given.limits is not None:  # all would oscillate: what they would do is shown all the same
         free = replace(given, limits=None)
         found = search(free, most, keep, progress, mixing=mixing, band=band, width=width, affordable=affordable)
-        return replace(found, unstable=ports)
+        return replace(found, unstable=usable)
     if not pools:
         raise ValueError("no unit may be placed: no ports, or a count of 0 for every kind")
-    stable = scorer.stable
 
     def best_rows() -> list[tuple[int, int]]:
         ranked = [(float(-pool.benefit[row]), n, int(row)) for n, pool in enumerate(pools) for row in pool.top(keep)]
         return [(n, row) for _, n, row in sorted(ranked)[:keep]]
 
-    def leader_rows(n: int) -> list[tuple[int, int]]:
-        return [(n, int(row)) for row in pools[n].top(1)]
-
-    @cache
-    def scored(n: int, row: int) -> Scored:
-        design = pools[n].listing.design(row, given.shape[1])
-        return Scored(design, objectives(design_response(given, design), axis, untreated))
-
-    best = tuple(scored(*row) for row in stable.settle(pools, best_rows))
-    leading = [stable.settle(pools, partial(leader_rows, n)) for n in range(len(pools))]
-    leaders = [scored(*rows[0]) if rows else None for rows in leading] + [None] * (most - len(pools))
+    best = tuple(scorer.scored(pools[n], row) for n, row in scorer.stable.settle(pools, best_rows))
+    leaders = _leaders(scorer, pools, most)
     # Of a long front only what is kept is tried one by one.
-    stable.settle(pools, lambda: _pareto(pools)[:keep])
+    scorer.stable.settle(pools, lambda: _pareto(pools)[:keep])
     front = _pareto(pools)
     return SearchResult(
         untreated,
         best,
         (Scored(Design(), untreated), *leaders),
         _table(pools[0], given.shape[1]),
-        tuple(scored(n, row) for n, row in front[:keep]),
+        tuple(scorer.scored(pools[n], row) for n, row in front[:keep]),
         len(front),
         scorer.number,
         tuple(searched),
-        ports - len(np.unique(pools[0].listing.ports)),
+        usable - len(np.unique(pools[0].listing.ports)),
     )
 
 
-class Scorer:
-    """The kernel with one room's arrays; counts what it scored."""
+def best_of_counts(
+    given: SearchInput,
+    most: int,
+    against: Objectives,
+    stable: StableDesigns | None = None,
+    *,
+    affordable: float = AFFORDABLE,
+) -> tuple[Scored | None, ...]:
+    """(most + 1,) the best design of 0, 1, 2 ... units as in `SearchResult`, without all else that `search` lists.
 
-    def __init__(self, given: SearchInput, axis: Axis, untreated: Objectives, progress: Progress | None) -> None:
+    against : what designs are compared with; its seats and band are those of `given`; stable : of an earlier search
+    with the same units
+    """
+    axis = make_axis(given.frequency, given.weights)
+    scorer = Scorer(given, axis, against, None, stable)
+    pools, _ = _pools(given, scorer, most, Mixing(), affordable)
+    return Scored(Design(), objectives(given.untreated, axis, against)), *_leaders(scorer, pools, most)
+
+
+def _leaders(scorer: Scorer, pools: list[Pool], most: int) -> list[Scored | None]:
+    """The best design of 1, 2 ... `most` units that does not oscillate."""
+
+    def rows(n: int) -> list[tuple[int, int]]:
+        return [(n, int(row)) for row in pools[n].top(1)]
+
+    leading = [scorer.stable.settle(pools, partial(rows, n)) for n in range(len(pools))]
+    found = [scorer.scored(pools[n], rows[0][1]) if rows else None for n, rows in enumerate(leading)]
+    return found + [None] * (most - len(pools))
+
+
+class Scorer:
+    """The kernel with one room's arrays; counts what it scored. untreated : what designs are compared with"""
+
+    def __init__(
+        self,
+        given: SearchInput,
+        axis: Axis,
+        untreated: Objectives,
+        progress: Progress | None,
+        stable: StableDesigns | None = None,
+    ) -> None:
+        self.given, self.axis = given, axis
         kinds, gains = given.shape
         choice = given.admittance.reshape(kinds * gains, *given.admittance.shape[2:])
         self.room = kernel.Room(
@@ -158,9 +186,14 @@ class Scorer:
         self.scale = kernel.Scale(**{name: getattr(axis, name) for name in kernel.Scale._fields})
         self.seat, self.untreated, self.progress = axis.seat, untreated, progress or (lambda share, message: None)
         self.number = 0
-        self.stable = StableDesigns(given)
+        self.stable = stable or StableDesigns(given)
         self.samples = given.untreated.size
         self.done, self.whole, self.message = 0.0, 1.0, ""
+
+    def scored(self, pool: Pool, row: int) -> Scored:
+        """One design of a pool with all its figures."""
+        design = pool.listing.design(row, self.given.shape[1])
+        return Scored(design, objectives(design_response(self.given, design), self.axis, self.untreated))
 
     def pool(self, listing: Listing) -> Pool:
         """Scores all rows of `listing`."""
@@ -190,8 +223,8 @@ def _pools(
     given: SearchInput, scorer: Scorer, most: int, mixing: Mixing, affordable: float
 ) -> tuple[list[Pool], list[Searched]]:
     """One pool of scored designs per count from 1, and how they were found."""
-    ports = given.driven.shape[1]
-    tuples = [choice_tuples(given, n, mixing) for n in range(1, most + 1)]
+    ports = int(np.count_nonzero(given.usable))
+    tuples = [choice_tuples(given, n, mixing) for n in range(1, min(most, ports) + 1)]
     expected = [comb(ports, n) * len(t) for n, t in enumerate(tuples, start=1)]
     whole = [e for e in expected if e * scorer.samples <= affordable]
     scorer.whole = float(sum(whole)) or 1.0

@@ -23,11 +23,14 @@ Row = tuple[int, int]
 
 
 class StableDesigns:
-    """The designs of a search whose units keep their margin; without limits, all."""
+    """The designs of a search whose units keep their margin; without limits, all. Serves every search with the same
+    ports, kinds, gains and limits."""
 
     def __init__(self, given: SearchInput) -> None:
         self.given, self.limits = given, given.limits
-        self.tried: set[Row] = set()
+        units = (given.driven.shape[1], given.shape[0])
+        # (port, kind) of one unit, then of the other; NaN: not asked for yet
+        self.gains_of = {1: np.full(units, np.nan), 2: np.full(units * 2, np.nan)}
 
     def among(self, listing: Listing) -> NDArray[np.bool_]:
         """(design,) of which no unit and no pair of units oscillates."""
@@ -39,20 +42,26 @@ class StableDesigns:
             for at in combinations(range(ports.shape[1]), count):
                 rows = np.flatnonzero(fine)
                 gain = gains[rows][:, at].max(axis=1, initial=0.0)
-                columns = np.concatenate([ports[rows][:, at], kinds[rows][:, at]], axis=1)
-                unique, which = np.unique(columns, axis=0, return_inverse=True)
-                with ThreadPoolExecutor(available_threads()) as pool:
-                    found = pool.map(lambda row: self._critical(row[:count], row[count:]), unique.tolist())  # noqa: B023
-                    critical = np.array(list(found))
-                fine[rows] &= self.given.margin * gain <= critical[which.ravel()] if len(rows) else True
+                units = [column for k in at for column in (ports[rows, k], kinds[rows, k])]
+                fine[rows] &= self.given.margin * gain <= self._criticals(units)
         return fine
+
+    def _criticals(self, units: Sequence[NDArray[np.int64]]) -> NDArray[np.float64]:
+        """(design,) critical gains of one or two units; units : port and kind of each, (design,)."""
+        known, at = self.gains_of[len(units) // 2], tuple(units)
+        fresh = np.unique(np.stack(units, axis=1)[np.isnan(known[at])], axis=0)
+        with ThreadPoolExecutor(available_threads()) as pool:
+            found = pool.map(lambda unit: self._critical(unit[::2], unit[1::2]), fresh.tolist())
+            known[tuple(fresh.T)] = list(found)
+        return np.asarray(known[at])
 
     def settle(self, pools: Sequence[Pool], pick: Callable[[], list[Row]]) -> list[Row]:
         """What `pick` chooses from `pools` once no chosen design oscillates; those that do lose all their benefit."""
+        tried: set[Row] = set()
         while True:
             chosen = pick()
-            fresh = [row for row in chosen if row not in self.tried] if self.limits is not None else []
-            self.tried.update(fresh)
+            fresh = [row for row in chosen if row not in tried] if self.limits is not None else []
+            tried.update(fresh)
             larger = [(n, row) for n, row in fresh if n >= 2]
             with ThreadPoolExecutor(available_threads()) as pool:
                 stable = list(pool.map(lambda one: self._stable(pools[one[0]].listing, one[1]), larger))

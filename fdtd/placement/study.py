@@ -42,7 +42,8 @@ class SearchInput:
     seats_from_ports : (F, port, seat), ports_from_ports : (F, port driven, port seen), Pa/(m³/s)
     admittance : (kind, gain, F, port) m³/(s Pa), volume velocity taken per pressure of the port; (choice, F, port) is
     read as kinds with one gain each
-    excludes : (port, port) bool, pairs that cannot be built at once (their faces overlap); None: all can
+    excludes : (port, port) bool, pairs that cannot be built at once (their faces overlap), and on the diagonal ports
+    that cannot be used at all; None: all can
     seat_weight : (seat,), relative; None: all alike
     count : (kind,) most units of each kind, None in it for any number; None: any number of each
     limits, gains, margin : designs whose units oscillate at `margin` times their gain are left out; gains : (gain,)
@@ -96,11 +97,20 @@ class SearchInput:
             np.ones(self.untreated.shape[1]) if self.seat_weight is None else np.asarray(self.seat_weight, dtype=float)
         )
 
+    @property
+    def usable(self) -> NDArray[np.bool_]:
+        """(port,) those that a unit can be put on."""
+        if self.excludes is None:
+            return np.ones(self.driven.shape[1], dtype=bool)
+        return np.asarray(~self.excludes.diagonal())
+
     def within(self, band: tuple[float, float]) -> SearchInput:
         """The same at the frequencies within `band`, Hz. Raises ValueError if fewer than two are left."""
         inside = (self.frequency >= band[0] - 1e-9) & (self.frequency <= band[1] + 1e-9)
         if inside.sum() < 2:
             raise ValueError(f"{inside.sum()} frequencies lie within {band[0]:g}-{band[1]:g} Hz; at least 2 are needed")
+        if inside.all():
+            return self
         return replace(
             self,
             frequency=self.frequency[inside],

@@ -44,6 +44,23 @@ class PortMatrices:
         every, s, r = np.moveaxis(transfer, 2, 0), len(variant.sources), len(variant.seats)
         return cls(frequency, every[:, :s, :r], every[:, :s, r:], every[:, s:, :r], every[:, s:, r:])
 
+    def exchanged(self) -> PortMatrices:
+        """Sources and seats exchanged, which changes nothing else (reciprocity: Rayleigh, Theory of Sound, sec. 109 and
+        294)."""
+        return PortMatrices(
+            self.frequency,
+            np.swapaxes(self.seats_from_sources, 1, 2),
+            np.swapaxes(self.seats_from_ports, 1, 2),
+            np.swapaxes(self.ports_from_sources, 1, 2),
+            self.ports_from_ports,
+        )
+
+    def of_sources(self, chosen: Sequence[int]) -> PortMatrices:
+        """Of some sources only, in the order of `chosen`."""
+        at = list(chosen)
+        seats, ports = self.seats_from_sources[:, at], self.ports_from_sources[:, at]
+        return replace(self, seats_from_sources=seats, ports_from_sources=ports)
+
 
 def excitations_of(
     scene: Scene, variant: Variant, problem: Problem, ports: Sequence[Port] = (), rigid: Sequence[str] = ()

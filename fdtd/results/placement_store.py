@@ -24,6 +24,10 @@ Groups = Mapping[str, Sequence[LabelledArray]]
 """Group name, "" for the root -> arrays."""
 
 
+WORK = "work"
+"""Folder for measured places, inside the results folder."""
+
+
 class BatchFolder:
     """Finished batches in a folder, one file each, so that a study that was stopped goes on where it was.
 

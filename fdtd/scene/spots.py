@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from shapely import STRtree
+from shapely.geometry import Point, Polygon, box
 
 from fdtd.scene.schema import Absorber, Block, Point3, Rectangle, Scene, Spots, Variant
 from fdtd.scene.shape import NEAR, TOLERANCE, Shape, overlap
@@ -168,6 +169,29 @@ def _excludes(found: Sequence[Body]) -> list[tuple[int, ...]]:
         near = sorted(int(i) for i in tree.query(body.footprint))
         lists.append(tuple(i + 1 for i in near if i != k and share_space(body, thick[i])))
     return lists
+
+
+def too_near(
+    scene: Scene, variant: Variant, places: Sequence[Candidate], points: Sequence[Point3], least: float
+) -> list[list[bool]]:
+    """(point, place) whether a unit there would be nearer to the point than `least` (m), to the side and up or down."""
+    shape = Shape(scene.room)
+    units = [_space(place, shape, variant) for place in places]
+    return [
+        [plan.distance(Point(x, y)) < least - NEAR and bottom - least < z < top + least for plan, bottom, top in units]
+        for x, y, z in points
+    ]
+
+
+def _space(place: Candidate, shape: Shape, variant: Variant) -> tuple[Polygon, float, float]:
+    """What a unit on a place takes up: seen from above, and its lower and upper end in m."""
+    if place.cabinet is not None:
+        (x0, y0, bottom), (x1, y1, top) = place.cabinet
+        return box(x0, y0, x1, y1), bottom, top
+    surface = find_surface(place.on, shape, variant.blocks)
+    assert surface is not None, f"a place on {place.on}, which is not in the room"
+    body = make_body(surface, place.rectangle, thin=ASSUMED_DEPTH)
+    return body.footprint, body.bottom, body.top
 
 
 def _candidate(number: int, body: Body, around: Surroundings, excludes: tuple[int, ...]) -> Candidate:

@@ -61,14 +61,19 @@ class PlacementStudy:
 
     def units(self, design: Design) -> tuple[tuple[Candidate, Device, float], ...]:
         """Place, device and gain of every unit of a design; a device without control has only gain 1."""
-        return tuple(
-            (self.places[port], self.spots.devices[kind], gain_of(self.spots.devices[kind], self.spots.gains[gain]))
-            for port, kind, gain in zip(design.ports, design.kinds, design.gains, strict=True)
-        )
+        return units_on(self.spots, self.places, design)
 
 
 Units = Sequence[tuple[Candidate, Device, float]]
 """Place, device and gain of each unit of a design."""
+
+
+def units_on(spots: Spots, places: Sequence[Candidate], design: Design) -> tuple[tuple[Candidate, Device, float], ...]:
+    """Place, device and gain of every unit of a design; a device without control has only gain 1."""
+    return tuple(
+        (places[port], spots.devices[kind], gain_of(spots.devices[kind], spots.gains[gain]))
+        for port, kind, gain in zip(design.ports, design.kinds, design.gains, strict=True)
+    )
 
 
 def place(

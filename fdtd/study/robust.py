@@ -22,10 +22,9 @@ from fdtd.placement.objectives import Objectives
 from fdtd.placement.steps import gained
 from fdtd.placement.study import Design, SearchInput
 from fdtd.ports.candidates import candidate_ports, candidate_problem
-from fdtd.ports.response import PortMatrices, excitations_of, measure, port_set, readers_of
+from fdtd.ports.response import PortMatrices, PortSet, excitations_of, measure, port_set, readers_of
 from fdtd.results.placement_record import PlaceConfidence, Spread, Sureness, UnitsConfidence
 from fdtd.scene.schema import Point3, Seat, Source, Variant
-from fdtd.scene.spots import Candidate
 from fdtd.simulation.device import SINGLE, Execution
 from fdtd.simulation.points import PointWeights
 from fdtd.simulation.progress import Progress, part
@@ -130,8 +129,8 @@ def _singles(
             units_of(study, design)[0],
             float(np.mean(place[k] == 0)),
             float(np.mean(place[k] < TOP)),
-            _range(benefit[0] - benefit[k]),
-            _range(benefit[k]),
+            range_of(benefit[0] - benefit[k]),
+            range_of(benefit[k]),
         )
         for k, design in enumerate(chosen.singles)
     }
@@ -143,11 +142,11 @@ def _counts(chosen: Shortlist, table: dict[Design, list[Objectives]]) -> tuple[U
         steps = [gained(a, b) for a, b in zip(table[chosen.counts[count - 1]], table[design], strict=True)]
         audible = float(np.mean([step.audible and step.benefit > 0.0 for step in steps[1:]]))
         benefit, adds = ([one.benefit for one in listed] for listed in (table[design], steps))
-        made.append(UnitsConfidence(count, audible, _range(benefit), _range(adds)))
+        made.append(UnitsConfidence(count, audible, range_of(benefit), range_of(adds)))
     return tuple(made)
 
 
-def _range(values: Sequence[float] | NDArray[np.float64]) -> Spread:
+def range_of(values: Sequence[float] | NDArray[np.float64]) -> Spread:
     """values : the unperturbed room first, then all others.
 
     The k-th of n rooms stands for k/(n + 1), so that a further room lies between the ends in 8 of 10 cases however few
@@ -183,20 +182,16 @@ def measure_rooms(
     for number, room in enumerate(rooms):
         doing = f"perturbed rooms {number + 1}/{len(rooms)}, "
         report = part(progress, number / len(rooms), (number + 1) / len(rooms), doing)
-        found.append(_measure(study, places, room, spacing, duration, execution, report))
+        variant, faces, matrices = simulate_room(room, spacing, duration, execution, report)
+        spots = replace(study.spots, start=variant, devices=room.devices)
+        found.append(search_input(room.scene, spots, places, faces, matrices))
     return found
 
 
-def _measure(
-    study: PlacementStudy,
-    places: tuple[Candidate, ...],
-    room: PerturbedRoom,
-    spacing: float,
-    duration: float,
-    execution: Execution,
-    progress: Progress,
-) -> SearchInput:
-    """What the search needs of one room.
+def simulate_room(
+    room: PerturbedRoom, spacing: float, duration: float, execution: Execution, progress: Progress
+) -> tuple[Variant, PortSet, PortMatrices]:
+    """One room: what is in it (a seat that would be in a wall back at home), its faces, and what follows for them.
 
     Warmer air: p(omega) = omega rho G(omega/c), so the spectrum is that of the simulation at f c_0/c_1, times
     rho_1 c_1/(rho_0 c_0) = c_0/c_1 since rho goes as 1/c². That shifts the walls' resonances by half a per cent too,
@@ -210,8 +205,7 @@ def _measure(
     record = measure(room.scene, problem, excitations, readers, duration, execution, progress)
     frequency = frequencies(room.scene)
     transfer = transfer_functions(record, frequency / room.speed) / room.speed
-    spots = replace(study.spots, start=variant, devices=room.devices)
-    return search_input(room.scene, spots, places, faces, PortMatrices.of(transfer, frequency, variant))
+    return variant, faces, PortMatrices.of(transfer, frequency, variant)
 
 
 def _at_home(room: PerturbedRoom, points: PointWeights) -> Variant:

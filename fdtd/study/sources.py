@@ -114,20 +114,8 @@ def source_study(
     Raises FdtdError if there is no such source, no seat, or no place is left.
     """
     variant = variant or scene.variants[0]
-    moved = _moved(variant, name, 2 if pairs else 1)
-    seats = variant.seats
-    if not seats:
-        raise FdtdError(f"variant '{variant.name}' has no seat, so there is nothing that a place can be good for")
-    places = floor_places(
-        scene,
-        variant,
-        moved[0].at[2],
-        spacing=spacing,
-        from_wall=from_wall,
-        apart=tuple(seat.at[:2] for seat in seats),
-        distance=FROM_PEOPLE,
-    )
-    _check_places(places, f"loudspeaker '{moved[0].name}'", from_wall, 2 if pairs else 1)
+    moved, seats = moved_sources(variant, name, 2 if pairs else 1), variant.seats
+    places, listed = source_places(scene, variant, moved[0], pairs, tolerance, spacing, from_wall)
     report = progress or (lambda done, message: None)
     readers = [*points_of(places), *(s.at for s in variant.sources)]
     points = tuple(seat.at for seat in seats)
@@ -136,7 +124,6 @@ def source_study(
     each = found[:, len(places) :] * np.stack([s.playback(frequency) for s in variant.sources], axis=1)[:, :, None]
     stay = [k for k, s in enumerate(variant.sources) if s not in moved]
     axis = make_axis(frequency, scene.seat_weights(seats))
-    listed = _pairs(scene, variant, places, tolerance) if pairs else [(k,) for k in range(len(places))]
     staying, now = each[:, stay].sum(axis=1), each.sum(axis=1)
     present, choices = _score(parts, staying, now, axis, listed, report)
     shape = Shape(scene.room)
@@ -240,8 +227,39 @@ def _pairs(
     return list(found)
 
 
-def _moved(variant: Variant, name: str | None, count: int) -> tuple[Source, ...]:
-    """The named source, and the next one round the list if two are asked for and there is another."""
+def source_places(
+    scene: Scene,
+    variant: Variant,
+    source: Source,
+    pairs: bool,
+    tolerance: float | None,
+    spacing: float,
+    from_wall: float,
+) -> tuple[NDArray[np.float64], list[tuple[int, ...]]]:
+    """(place, 3) m where `source` may stand, and what is tried: single places, or pairs; as of `source_study`.
+
+    Raises FdtdError if nothing is left, or there are too many pairs.
+    """
+    places = floor_places(
+        scene,
+        variant,
+        source.at[2],
+        spacing=spacing,
+        from_wall=from_wall,
+        apart=tuple(seat.at[:2] for seat in variant.seats),
+        distance=FROM_PEOPLE,
+    )
+    _check_places(places, f"loudspeaker '{source.name}'", from_wall, 2 if pairs else 1)
+    return places, _pairs(scene, variant, places, tolerance) if pairs else [(k,) for k in range(len(places))]
+
+
+def moved_sources(variant: Variant, name: str | None, count: int) -> tuple[Source, ...]:
+    """The named source, and the next one round the list if two are asked for and there is another.
+
+    Raises FdtdError if there is no such source, or no seat.
+    """
+    if not variant.seats:
+        raise FdtdError(f"variant '{variant.name}' has no seat, so there is nothing that a place can be good for")
     names = [s.name for s in variant.sources]
     if name is not None and name not in names:
         raise FdtdError(f"there is no source '{name}' in variant '{variant.name}'; it has: {', '.join(names)}")

@@ -6,6 +6,7 @@ import numpy as np
 
 from fdtd.placement.steps import AUDIBLE_DECAY, AUDIBLE_EVENNESS, Gained, gained
 from fdtd.results.placement_record import WorstNote
+from fdtd.scene.schema import Scene, Variant
 from fdtd.scene.shape import Shape
 from fdtd.study.sources import Choice, MoveStudy
 from fdtd.study.stereo import ANGLE, DISTANCE, main_seat
@@ -94,12 +95,17 @@ def _stereo(study: MoveStudy) -> list[str]:
         return []
     if study.tolerance is None:
         return [ANY_PAIR]
-    seat = study.seats[main_seat(study.scene, study.variant)]
-    return [
+    return [pairs_tried(study.scene, study.variant, study.tolerance)]
+
+
+def pairs_tried(scene: Scene, variant: Variant, tolerance: float) -> str:
+    """Which pairs suit two channels; tolerance : m"""
+    seat = variant.seats[main_seat(scene, variant)].name
+    return (
         f"Only pairs for two channels at {named(seat)} were tried: in front of it and in sight, {DISTANCE[0]:g} to "
         f"{DISTANCE[1]:g} m away, {ANGLE[0]:g} to {ANGLE[1]:g} degrees apart, distances equal within "
-        f"{study.tolerance:g} m. For two subwoofers try {typed('--any-pair')}."
-    ]
+        f"{tolerance:g} m. For two subwoofers try {typed('--any-pair')}."
+    )
 
 
 def choice_text(study: MoveStudy, choice: Choice) -> str:

@@ -14,7 +14,7 @@ from modal_room import natural, transfer
 
 from fdtd.placement.listing import Mixing, every_design
 from fdtd.placement.objectives import make_axis, objectives
-from fdtd.placement.search import Scorer, search
+from fdtd.placement.search import Scorer, best_of_counts, search
 from fdtd.placement.steps import steps
 from fdtd.placement.study import Design, SearchInput, design_response
 from fdtd.wording.units import step_text
@@ -248,3 +248,30 @@ def test_with_all_weight_on_one_seat_the_first_place_is_the_best_for_that_seat()
         }
         assert found.best[0].design == max(benefit, key=lambda design: benefit[design])
         assert found.best[0].objectives.benefit == pytest.approx(max(benefit.values()))
+
+
+@pytest.mark.parametrize("affordable", [3e9, 1.0])
+def test_ports_barred_on_the_diagonal_are_not_used(affordable: float) -> None:
+    """Exact: the same study without those ports."""
+    study, free = random_study(11), [0, 2, 3, 5]
+    barred = replace(study, excludes=np.diag([k not in free for k in range(6)]))
+    without = replace(
+        study,
+        driven=study.driven[:, free],
+        seats_from_ports=study.seats_from_ports[:, free],
+        ports_from_ports=study.ports_from_ports[:, free][:, :, free],
+        admittance=study.admittance[:, :, :, free],
+    )
+    found, expected = (search(one, 3, affordable=affordable) for one in (barred, without))
+    for mine, its in zip(found.best_of_count, expected.best_of_count, strict=True):
+        assert mine.design == replace(its.design, ports=tuple(free[p] for p in its.design.ports))
+        assert mine.objectives.benefit == pytest.approx(its.objectives.benefit, abs=1e-9)
+    assert found.unstable == 0 and len(found.singles.benefit) == len(expected.singles.benefit)
+
+
+def test_the_best_of_each_count_alone_are_those_of_the_whole_search() -> None:
+    study = random_study(12)
+    found = search(study, 3)
+    again = best_of_counts(study, 3, found.untreated)
+    assert [one.design for one in again] == [one.design for one in found.best_of_count]
+    assert best_of_counts(replace(study, excludes=np.eye(6, dtype=bool)), 2, found.untreated)[1:] == (None, None)

@@ -21,7 +21,7 @@ from fdtd.study.finished import finished
 from fdtd.study.perturb import NONE, Doubt
 from fdtd.study.place import PlacementStudy, place
 from fdtd.study.place_answer import sureness
-from fdtd.study.robust import WIDER, Robustness, _range, carried_over, measure_rooms, perturbed, robustness
+from fdtd.study.robust import WIDER, Robustness, carried_over, measure_rooms, perturbed, range_of, robustness
 from fdtd.study.shortlist import Scores, shortlist
 from fdtd.study.sure import safest
 from fdtd.wording.ranking import ranking_text
@@ -115,10 +115,10 @@ def test_what_is_carried_over_stays_what_it_is(study: PlacementStudy) -> None:
         assert second.uneven >= 0.0 and second.ringing >= 0.0
 
 
-def test_no_figure_is_outside_its_range() -> None:
+def test_no_figure_is_outside_itsrange_of() -> None:
     """Where all perturbed rooms lie to one side of the room as described, the range reaches as far as that."""
     for nominal in (0.2, 3.0):
-        found = _range([nominal, 1.0, 1.1, 1.2, 1.4])
+        found = range_of([nominal, 1.0, 1.1, 1.2, 1.4])
         assert found.nominal == nominal and found.low <= nominal <= found.high and found.low <= 1.0 <= 1.4 <= found.high
 
 
@@ -247,7 +247,7 @@ def test_a_further_room_lies_in_the_range_in_eight_of_ten_cases(rooms: int) -> N
     and 19, before the ranges are widened. Tolerance: three standard deviations of 20,000 trials, and what the
     interpolation between ranks makes."""
     values = np.random.default_rng(5).gamma(2.0, size=(20_000, rooms + 1))
-    spreads = [_range(np.concatenate([[np.median(row[:-1])], row[:-1]])) for row in values]
+    spreads = [range_of(np.concatenate([[np.median(row[:-1])], row[:-1]])) for row in values]
     inside = np.mean(
         [
             (one.low - one.middle) / WIDER <= row[-1] - one.middle <= (one.high - one.middle) / WIDER
