@@ -42,10 +42,13 @@ def singles_table(study: PlacementStudy, robust: Robustness | None, most: int = 
     sure = robust.singles if robust is not None else {}
     choices = [_choice(study, (int(table.kinds[row, 0]),), (int(table.gains[row, 0]),)) for row in best]
     differ = len(set(choices)) > 1
+    costs = [_cost(study, (int(table.kinds[row, 0]),)) for row in best]
+    priced = len(set(costs)) > 1
     header = [
         "Place",
         "where",
         *(["with"] if differ else []),
+        *(["price"] if priced else []),
         "benefit",
         *(["10-90 %", "top 3"] if sure else []),
         "decay",
@@ -54,11 +57,12 @@ def singles_table(study: PlacementStudy, robust: Robustness | None, most: int = 
         "level",
     ]
     rows = []
-    for row, choice in zip(best, choices, strict=True):
+    for row, choice, cost in zip(best, choices, costs, strict=True):
         port, kind, gain = (int(v[row, 0]) for v in (table.ports, table.kinds, table.gains))
         place = study.places[port]
         text = _cut(on_screen(short_text(place)), LONGEST_TEXT - (len(choice) if differ else 0))
-        cells = [str(place.number), text, *([choice] if differ else []), _plain(float(table.benefit[row]))]
+        cells = [str(place.number), text, *([choice] if differ else []), *([cost] if priced else [])]
+        cells.append(_plain(float(table.benefit[row])))
         if sure:
             cells += _sure_cells(sure.get(Design((port,), (kind,), (gain,))), robust)
         rows.append(cells + _figure_cells(study, [float(v) for v in table.figures[row]]))
@@ -105,16 +109,24 @@ def counts_table(study: PlacementStudy) -> str:
     from fdtd.placement.steps import gained
 
     untreated = study.found.untreated
-    header = ("Units", "places", "benefit", "adds", "seat", "decay", "adds", "even", "adds", "level")
+    costs = [_cost(study, step.scored.design.kinds) for step in study.added]
+    price = ("price",) if any(costs) else ()
+    header = ("Units", "places", *price, "benefit", "adds", "seat", "decay", "adds", "even", "adds", "level")
     rows: list[list[str]] = []
-    for step in study.added:
+    for step, cost in zip(study.added, costs, strict=True):
         change = gained(untreated, step.scored.objectives)
         numbers = ", ".join(str(study.places[port].number) for port in step.scored.design.ports)
         for k, seat in enumerate(study.variant.seats):
-            first = [str(step.count), numbers, _plain(step.scored.objectives.benefit), _signed(step.gained.benefit)]
+            first = [
+                str(step.count),
+                numbers,
+                *([cost] if price else []),
+                _plain(step.scored.objectives.benefit),
+                _signed(step.gained.benefit),
+            ]
             rows.append(
                 [
-                    *(first if k == 0 else [""] * 4),
+                    *(first if k == 0 else [""] * len(first)),
                     f"'{_cut(seat.name, 24)}'",
                     _percent(change.ringing_at[k]),
                     _percent(step.gained.ringing_at[k]),
@@ -186,6 +198,14 @@ def _choice(study: PlacementStudy, kinds: tuple[int, ...], gains: tuple[int, ...
         values = [f"{study.spots.gains[gain]:g}" for gain in turned]
         text.append("gain " + (values[0] if len(set(values)) == 1 else ", ".join(values)))
     return ", ".join(text)
+
+
+def _cost(study: PlacementStudy, kinds: tuple[int, ...]) -> str:
+    """Price of the units of a design, "" where it is not known."""
+    from fdtd.wording.letters import money
+
+    cost = study.spots.cost(study.spots.devices[kind].name for kind in kinds)
+    return "" if cost != cost else money(cost)
 
 
 def _percent(share: float) -> str:

@@ -32,6 +32,8 @@ def choice_tuples(given: SearchInput, units: int, mixing: Mixing) -> Indices:
     for kind in product(range(kinds), repeat=units) if mixing.kinds else ((k,) * units for k in range(kinds)):
         if any(most is not None and kind.count(k) > most for k, most in enumerate(count)):
             continue
+        if not given.affordable(kind):
+            continue
         every = product(range(gains), repeat=units) if mixing.gains else ((g,) * units for g in range(gains))
         found += [tuple(k * gains + g for k, g in zip(kind, gain, strict=True)) for gain in every]
     return np.array(sorted(found), dtype=np.int64).reshape(len(found), units)

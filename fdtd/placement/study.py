@@ -46,6 +46,7 @@ class SearchInput:
     that cannot be used at all; None: all can
     seat_weight : (seat,), relative; None: all alike
     count : (kind,) most units of each kind, None in it for any number; None: any number of each
+    price, budget : (kind,) of one unit, and the most that the units of a design may cost together; None: any sum
     limits, gains, margin : designs whose units oscillate at `margin` times their gain are left out; gains : (gain,)
     of the kinds that can oscillate; None: nothing is left out
 
@@ -61,6 +62,8 @@ class SearchInput:
     excludes: NDArray[np.bool_] | None = None
     seat_weight: NDArray[np.float64] | None = None
     count: Sequence[int | None] | None = None
+    price: Sequence[float] | None = None
+    budget: float | None = None
     limits: Limits | None = None
     gains: Sequence[float] = ()
     margin: float = 1.0
@@ -82,6 +85,7 @@ class SearchInput:
             "excludes": (ports, ports),
             "seat_weight": (seats,),
             "count": (kinds,),
+            "price": (kinds,),
         }
         for name, shape in wanted.items():
             value = getattr(self, name)
@@ -96,6 +100,12 @@ class SearchInput:
         return (
             np.ones(self.untreated.shape[1]) if self.seat_weight is None else np.asarray(self.seat_weight, dtype=float)
         )
+
+    def affordable(self, kinds: Sequence[int]) -> bool:
+        """Whether units of these kinds together are within the budget."""
+        if self.price is None or self.budget is None:
+            return True
+        return sum(self.price[kind] for kind in kinds) <= self.budget * (1.0 + 1e-12)
 
     @property
     def usable(self) -> NDArray[np.bool_]:

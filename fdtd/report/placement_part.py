@@ -15,8 +15,8 @@ from fdtd.report.templating import render
 from fdtd.scene.shape import Shape
 from fdtd.show.style import COLUMN_WIDTH
 from fdtd.wording import advice
-from fdtd.wording.answer import how_many
-from fdtd.wording.letters import capital
+from fdtd.wording.answer import cost_text, how_many
+from fdtd.wording.letters import capital, money
 from fdtd.wording.loudest import meter_text
 from fdtd.wording.places import place_text
 from fdtd.wording.ranking import doubt_text
@@ -44,7 +44,11 @@ def placement_sections(subject: Subject, prefix: str, progress: Progress) -> lis
     why = ""
     if found is not None and study.counts:
         why = how_many(found, study.seats, study.counts[-1].audible.tolist())
-    counts = render("sections/count.html", study=study, text=why, art=art("placement-count"))
+    if found is not None and found.worthwhile and (cost := cost_text(subject.spots, found)):
+        why = f"{why} {cost}"
+    costs = [subject.spots.cost(unit.device for unit in count.units) for count in study.counts]
+    prices = ["" if math.isnan(cost) else money(cost) for cost in costs]
+    counts = render("sections/count.html", study=study, text=why, prices=prices, art=art("placement-count"))
     predicted, shown = art("placement-response"), (run.shown if run is not None else None) or ()
     simulated = run_sections(run, prefix, between(progress, OWN, 1.0), False) if run is not None else []
     before_after = render(

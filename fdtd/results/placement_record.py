@@ -155,7 +155,7 @@ class Trial:
     why: str = ""
 
 
-WHY_NOT = ("untried", "nothing", "unheard", "seldom", "oscillates", "margin")
+WHY_NOT = ("untried", "nothing", "unheard", "seldom", "oscillates", "margin", "budget")
 
 
 @dataclass(frozen=True)

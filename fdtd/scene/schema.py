@@ -6,7 +6,8 @@ Axes 0, 1, 2 are x, y (floor) and z (up); z = 0 is the floor.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -169,7 +170,7 @@ class Device:
     branches : what it does passively (switched off, for an active unit); control : what electronics add to that at gain
     1, None for a passive device; design, fit : as for a material
     face_area : m² of the moving face that the admittance belongs to, where the opening drawn may differ; else None
-    source : where its numbers come from
+    source : where its numbers come from; price : of one unit, in any currency; None: not known
     """
 
     name: str
@@ -180,6 +181,7 @@ class Device:
     control: StateSpace | None = None
     face_area: float | None = None
     source: str = ""
+    price: float | None = None
 
 
 @dataclass(frozen=True)
@@ -226,6 +228,7 @@ class Spots:
     keep_clear : segments of the plan; avoid : names of things that stay uncovered, None: every patch
     seat_distance : m; count : most units at once; gains : rising; seat_weights : (seat, weight) of every seat
     start : the room that units are added to; it is none of the scene's variants if something is left out for the study
+    budget : most that the units may cost together, None: any sum
     """
 
     devices: tuple[Device, ...]
@@ -241,6 +244,13 @@ class Spots:
     count: int = 2
     gains: tuple[float, ...] = (1.0,)
     seat_weights: tuple[tuple[str, float], ...] = ()
+    budget: float | None = None
+
+    def cost(self, devices: Iterable[str]) -> float:
+        """What units of these devices, by name, cost together; NaN if some price is not known."""
+        prices = {device.name: device.price for device in self.devices}
+        known = [prices[name] for name in devices]
+        return math.nan if None in known else float(sum(price for price in known if price is not None))
 
 
 @dataclass(frozen=True)

@@ -49,6 +49,7 @@ def read_spots(
         _check_cabinet(entry, size, cabinet, report)
     _check_height(entry, values, cabinet[2] if cabinet else size[1] if size else 0.0, report)
     weights = _weights(entry, values, [e.name for e in tree.things["seats"] if e.name], report)
+    _check_budget(entry, values, devices, report)
     _check_avoid(entry, values, tree, report)
     state = _start(entry, values, states, report)
     on = _surfaces(entry, values, tree, shape, bool(cabinet), report)
@@ -138,6 +139,18 @@ def _weights(entry: Entry, values: dict[str, Any], seats: list[str], report: Rep
     if seats and len(read) == len(seats) and not any(read.values()):
         report.mistake(entry, "seat_weights", f"found {show(found)}; at least one seat must count (more than 0)")
     return tuple((n, read[n]) for n in seats if n in read)
+
+
+def _check_budget(entry: Entry, values: dict[str, Any], devices: tuple[Device, ...], report: Report) -> None:
+    budget = values.get("budget")
+    if budget is None or not devices:
+        return
+    free = [device.name for device in devices if device.price is None]
+    if free:
+        remedy = f'{show(free[0])} has no price; give it one, price = 500.0 under [devices."{free[0]}"]'
+        report.mistake(entry, "budget", f"found {number(budget)}, but {remedy}")
+    elif (least := min(device.price or 0.0 for device in devices)) > budget:
+        report.mistake(entry, "budget", f"found {number(budget)}; even one unit costs {number(least)}")
 
 
 def _check_avoid(entry: Entry, values: dict[str, Any], tree: Tree, report: Report) -> None:

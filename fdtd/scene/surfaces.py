@@ -85,7 +85,8 @@ def read_device(name: str, entry: Entry, air: Air | None, report: Report) -> Dev
         report.mistake(entry, "motion", f'found "local" for a table that gives out energy; {remedy}')
         return None
     area = _face_area(made.design)
-    return Device(name, made.branches, motion, made.design, made.fit, made.control, area, one_line(values["source"]))
+    source, price = one_line(values["source"]), values["price"]
+    return Device(name, made.branches, motion, made.design, made.fit, made.control, area, source, price)
 
 
 def _face_area(design: Design | None) -> float | None:

@@ -113,7 +113,8 @@ def device_fields(kind: str) -> tuple[Field, ...]:
         return TABLES["device"]
     own = TABLES.get(kind) or (replace(_field("material", "table"), default=REQUIRED),)
     motion = replace(_field("device", "motion"), default="local" if kind == "porous" else "diaphragm")
-    return (DEVICE_KIND, *own, *(() if kind in _MOVES_AS_BUILT else (motion,)), _field("device", "source"))
+    shared = (_field("device", "price"), _field("device", "source"))
+    return (DEVICE_KIND, *own, *(() if kind in _MOVES_AS_BUILT else (motion,)), *shared)
 
 
 def device_keys() -> tuple[str, ...]:

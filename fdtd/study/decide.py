@@ -20,7 +20,7 @@ from fdtd.study.robust import Robustness
 OFTEN = 0.5
 """Share of the perturbed rooms in which a further unit must be heard to be worth its price."""
 UNTRIED, NOTHING, UNHEARD, SELDOM = "untried", "nothing", "unheard", "seldom"
-OSCILLATES, MARGIN = "oscillates", "margin"
+OSCILLATES, MARGIN, BUDGET = "oscillates", "margin", "budget"
 
 
 @dataclass(frozen=True)
@@ -80,9 +80,16 @@ def decide(study: PlacementStudy, robust: Robustness | None, confirmed: Confirma
         if not choice.refused:
             last, before, count = choice, choice.figures, step.count
     chosen = last or one
-    why, margin, lowered = why_not.get(count + 1, (UNTRIED, nan, False))
+    more = count + 1 < len(study.found.best_of_count)
+    beyond = more and count == len(study.added) and not _affordable(study, count + 1)
+    why, margin, lowered = why_not.get(count + 1, (BUDGET if beyond else UNTRIED, nan, False))
     against_none, off = gained(study.found.untreated, chosen.figures), switched_off(study, chosen.design)
     return Decision(count, chosen.design, chosen.figures, against_none, off, chosen.margin, why, margin, lowered)
+
+
+def _affordable(study: PlacementStudy, count: int) -> bool:
+    """Whether so many units of the cheapest kind are within the budget."""
+    return any(study.given.affordable([kind] * count) for kind in range(len(study.spots.devices)))
 
 
 def _choice(study: PlacementStudy, robust: Robustness | None, confirmed: Confirmation | None, count: int) -> _Choice:

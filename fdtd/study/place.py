@@ -183,6 +183,8 @@ def search_input(
         gains=spots.gains,
         margin=10.0 ** (ENOUGH_MARGIN / 20.0),
         seat_weight=np.array(scene.seat_weights(spots.start.seats)),
+        price=None if spots.budget is None else [device.price or 0.0 for device in spots.devices],
+        budget=spots.budget,
     )
 
 

@@ -6,11 +6,14 @@ from collections.abc import Callable, Sequence
 from math import isfinite, isnan
 
 from fdtd.results.placement_record import Answer, Sureness
-from fdtd.study.decide import MARGIN, NOTHING, OSCILLATES, SELDOM, UNHEARD, UNTRIED
+from fdtd.scene.schema import Spots
+from fdtd.study.decide import BUDGET, MARGIN, NOTHING, OSCILLATES, SELDOM, UNHEARD, UNTRIED
 from fdtd.study.sure import alike
-from fdtd.wording.letters import ORDINALS, decibels, listed, number
+from fdtd.wording.letters import ORDINALS, decibels, listed, money, number
 from fdtd.wording.names import named
 
+LEAST_BENEFIT = 0.05
+"""dB below which no price of a dB is told."""
 WITHIN = "within the uncertainty of the room"
 
 
@@ -70,6 +73,18 @@ def with_and_without_power(found: Answer, amount: Callable[[float], str] = decib
     )
 
 
+def cost_text(spots: Spots, found: Answer) -> str:
+    """What the advised units cost, and a dB of benefit; "" where no price is known."""
+    cost = spots.cost(unit.device for unit in found.units)
+    if isnan(cost):
+        return ""
+    budget = "" if spots.budget is None else f" of a budget of {money(spots.budget)}"
+    a_decibel = ""
+    if cost > 0.0 and found.benefit >= LEAST_BENEFIT:
+        a_decibel = f", about {money(float(f'{cost / found.benefit:.2g}'))} for each dB of benefit"
+    return f"{'It costs' if len(found.units) == 1 else 'They cost'} {money(cost)}{budget}{a_decibel}."
+
+
 def one_more(found: Answer) -> str:
     """What one unit more than advised would do."""
     count, why = found.worthwhile, found.why_not
@@ -79,6 +94,8 @@ def one_more(found: Answer) -> str:
         return "Even the first unit may not be audible."
     if why == UNTRIED:
         return "More units were not tried."
+    if why == BUDGET:
+        return "More units would cost more than the budget."
     one = f"A {ORDINALS[count + 1] if count + 1 < len(ORDINALS) else 'further'} unit"
     text = {
         OSCILLATES: "would oscillate",

@@ -11,7 +11,7 @@ from fdtd.study.finished import FinishedPlacement
 from fdtd.study.place import PlacementStudy
 from fdtd.study.place_answer import answer, sureness
 from fdtd.study.robust import Robustness
-from fdtd.wording.answer import gain_left, not_confident, with_and_without_power
+from fdtd.wording.answer import cost_text, gain_left, not_confident, with_and_without_power
 from fdtd.wording.designs import effect
 from fdtd.wording.letters import listed, number
 from fdtd.wording.names import named, typed
@@ -33,6 +33,7 @@ def first_lines(done: FinishedPlacement) -> str:
         notes, seats = done.worst_notes, [seat.name for seat in study.variant.seats]
         lines += harm_lines(notes, seats)
         lines += worst_note_lines(notes[:MOST_SEATS], seats)
+        lines += [cost] if decided.worthwhile and (cost := cost_text(study.spots, found)) else []
         lines += [power] if (power := with_and_without_power(found)) else []
         several = decided.worthwhile > 1  # of one unit it is in the same sentence
         lines += [doubt] if several and (doubt := not_confident(sureness(done), found)) else []
@@ -66,7 +67,9 @@ def _each_device(study: PlacementStudy) -> list[str]:
     for kind in range(len(study.spots.devices)):
         rows = np.flatnonzero(table.kinds[:, 0] == kind)
         if not len(rows):
-            lines.append(f"  {show(study.spots.devices[kind].name)}: would oscillate at every place and gain.")
+            dear = not study.given.affordable([kind])
+            why = "costs more than the budget" if dear else "would oscillate at every place and gain"
+            lines.append(f"  {show(study.spots.devices[kind].name)}: {why}.")
             continue
         row = int(rows[np.argmax(table.benefit[rows])])
         design = Design((int(table.ports[row, 0]),), (kind,), (int(table.gains[row, 0]),))

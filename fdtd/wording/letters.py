@@ -35,6 +35,11 @@ def decibels(value: float, decimals: int = 1) -> str:
     return f"{round(value, decimals) + 0.0:.{decimals}f} dB"
 
 
+def money(value: float) -> str:
+    """'1,180', or '12.50' of small sums; in whatever currency prices are."""
+    return f"{value:,.0f}" if abs(value) >= 100.0 or value == round(value) else f"{value:,.2f}"
+
+
 def louder(step: float, decimals: int = 1) -> str:
     """'1.5 dB louder' or '1.5 dB quieter'."""
     return f"{decibels(abs(step), decimals)} {'louder' if step > 0.0 else 'quieter'}"

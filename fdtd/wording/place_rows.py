@@ -56,6 +56,7 @@ def _singles(study: PlacementStudy, robust: Robustness | None) -> list[Row]:
             "corner": place.corner,
             "device": device.name,
             "gain": set_to,
+            "price": study.spots.cost([device.name]),
             **dict(zip(FIGURES, [float(found.benefit[k]), *found.figures[k].tolist()], strict=True)),
             "benefit_low_db": known.benefit.low if known is not None else float("nan"),
             "benefit_high_db": known.benefit.high if known is not None else float("nan"),
@@ -91,5 +92,6 @@ def _design(study: PlacementStudy, scored: Scored) -> Row:
     return {
         "places": " ".join(str(study.places[port].number) for port in scored.design.ports),
         "where": on_screen(design_text(study, scored.design)),
+        "price": study.spots.cost(study.spots.devices[kind].name for kind in scored.design.kinds),
         **{name: getattr(scored.objectives, field) for name, field in FIGURES.items()},
     }

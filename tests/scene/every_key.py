@@ -95,6 +95,7 @@ kind = "helmholtz"
 neck_area = 0.005
 neck_length = 0.1
 volume = 0.05
+price = 250.0
 resistance = 60.0
 
 [devices.shunted]
@@ -122,6 +123,7 @@ largest_current = 5.0
 [devices.plain]
 admittance_ratio = 0.3
 motion = "local"
+price = 120.0
 source = "invented"
 """
 
@@ -138,6 +140,7 @@ avoid = ["rug"]
 seat_distance = 0.4
 count = 2
 gains = [0.5, 1.0]
+budget = 900.0
 seat_weights = { "sofa" = 2.0, "desk" = 1.0 }
 variant = "bare"
 without = ["rug"]
@@ -158,7 +161,7 @@ TEXT = (
         ("[[blocks]]", _PATCHES + "\n[[blocks]]"),
         ("opening = [0.2, 0.3] }", 'opening = [0.2, 0.3], centre = [0.2, 0.3], material = "boards" }'),
         ("grid = 0.12", "grid = 0.2\noutput = 85.0"),
-        ('motion = "diaphragm"\n', 'motion = "diaphragm"\n' + _DEVICES),
+        ('motion = "diaphragm"\n', 'motion = "diaphragm"\nprice = 150.0\n' + _DEVICES),
         ("[materials.plaster]", _MATERIALS + "\n[materials.plaster]"),
     )
     + _SPOTS

@@ -365,6 +365,7 @@ BROKEN = [
     ("no gain", "gains = []", "gains", ["from 1 to"], None),
     ("weights", 'seat_weights = { "sofer" = 2 }', "seat_weights", ['did you mean "sofa"'], None),
     ("no weight", 'seat_weights = { "sofa" = 0, "desk" = 0 }', "seat_weights", ["at least one seat"], None),
+    ("budget", "budget = 500", "budget", ['"membrane" has no price', "price = 500.0"], None),
     ("variant", 'variant = "fited"', "variant = ", ['did you mean "fitted"'], None),
     ("without", 'without = ["cornr unit"]\nvariant = "fitted"', "without", ['did you mean "corner unit"'], None),
     ("patch on it", 'without = ["cupboard"]', "without", ["the room has a mistake", "no block"], None),

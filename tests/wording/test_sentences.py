@@ -356,6 +356,7 @@ CASES: list[tuple[Callable[[], Any], str]] = [
         (lambda one=one, seen=seen: answer.how_many(one, ["sofa", "chair"], seen), told)
         for one, seen, told in (
             (found(1, 7), [True, True], "In short: one unit is worthwhile; more were not tried."),
+            (found(1, 7, why="budget"), [True], "In short: buy one. More units would cost more than the budget."),
             (
                 found(2, 7, 3),
                 [True, False],
