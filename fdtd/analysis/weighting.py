@@ -54,21 +54,6 @@ def weighted_levels(level: ArrayLike, frequency: ArrayLike, weighting: Weighting
     return np.asarray(level, dtype=float) + weight_db(frequency, weighting)
 
 
-def tone_reading(level: ArrayLike, frequency: ArrayLike, tone: ArrayLike, weighting: Weighting) -> NDArray[np.float64]:
-    """Reading for a steady tone of `tone` Hz (one or many): (..., tone) dB.
-
-    The level curve (..., frequency) is read linear in dB over log frequency.
-
-    Raises
-    ------
-    ValueError
-        If a tone lies outside the curve.
-    """
-    wanted = np.asarray(tone, dtype=float)
-    _inside(frequency, wanted.min(), wanted.max())
-    return levels_at(frequency, level, wanted) + weight_db(wanted, weighting)
-
-
 def pink_noise_reading(
     level: ArrayLike, frequency: ArrayLike, low: float, high: float, weighting: Weighting
 ) -> NDArray[np.float64]:

@@ -104,7 +104,7 @@ def run(
         progress(1.0, "working out what is heard")
         listening, reason = listen_if_long_enough(result, own)
     files = save_tables(result, listening, folder)
-    typer.echo(f"{result.title or scene_file.name}\n\n{format_seats(result)}\n")
+    typer.echo(f"{result.title or scene_file.name}\n\n{format_seats(result, listening)}\n")
     typer.echo(format_facts(source_facts(scene)) + "\n")
     typer.echo(f"{_audible(listening, reason, result.output)}\n")
     if not no_figures:

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fdtd.analysis.response import SeatFigures
+    from fdtd.listening.study import Listening
     from fdtd.results.result import RunResult, UnitResult
 
 RESONANCES = 5
@@ -20,22 +21,42 @@ LONGEST_NAME = 28
 """Columns of a name in these tables."""
 NOTE = (
     "Levels in dB; 0 dB is one loudspeaker in free field at 1 m, at level 0 and without roll-off and filters.\n"
-    "Standard deviation, peak and dip: 20 to 160 Hz, peak and dip relative to the mean. Resonances are those of the\n"
-    "first variant, all seats together.\n"
+    "At the strongest resonances of the first variant: level of a steady tone. Standard deviation, peak and dip: 20\n"
+    "to 160 Hz, peak and dip relative to the mean.\n"
     "Positive changes are louder; a smaller standard deviation is more even."
 )
 
 
-def format_seats(result: RunResult) -> str:
-    """One table per seat with all variants, followed by a legend."""
-    from fdtd.analysis.response import strongest_resonances
+def format_seats(result: RunResult, listening: Listening | None = None) -> str:
+    """One table per seat with all variants, followed by a legend; listening : None where the run was too short."""
     from fdtd.listening.study import variant_levels
 
     levels = [variant_levels(result, variant) for variant in result.variants]
-    resonances = [float(f) for f in strongest_resonances(result.frequency, levels[0], count=RESONANCES)]
-    seats = [_seat_table(result, levels, number, resonances) for number in range(len(result.seats))]
+    resonances, at = _resonances(result, levels, listening)
+    seats = [_seat_table(result, levels, number, resonances, at) for number in range(len(result.seats))]
     units = format_units(result)
     return "\n\n".join([*seats, NOTE, *([units] if units else []), format_endings(result)])
+
+
+def _resonances(
+    result: RunResult, levels: list[NDArray[np.float64]], listening: Listening | None
+) -> tuple[list[float], list[NDArray[np.float64]]]:
+    """Hz, rising, and of each variant the (seat, resonance) levels of steady tones there: the loudest resonances of the
+    first variant, or, where none are known, the peaks of its response."""
+    import numpy as np
+
+    from fdtd.analysis.response import level_db, levels_at, strongest_resonances
+    from fdtd.listening.changes import number_of_tone
+
+    first = None if listening is None else listening.variants[0]
+    if listening is None or first is None or not np.isfinite(first.seat_level).any():
+        found = strongest_resonances(result.frequency, levels[0], count=RESONANCES)
+        return found.tolist(), [levels_at(result.frequency, level, found) for level in levels]
+    loudest = np.nanmax(first.seat_level[np.isfinite(first.seat_level).all(axis=1)], axis=0)
+    found = np.sort(first.resonances.frequency[np.argsort(-loudest, kind="stable")[:RESONANCES]])
+    tones = [number_of_tone(listening, float(frequency)) for frequency in found]
+    steady = [level_db(one.tail.steady, listening.tones, result.density)[:, tones] for one in listening.variants]
+    return found.tolist(), steady
 
 
 def format_units(result: RunResult) -> str:
@@ -79,10 +100,16 @@ def format_endings(result: RunResult) -> str:
     return "\n".join(f"Simulation of '{v.name}': {outcome_text(v)}." for v in result.variants)
 
 
-def _seat_table(result: RunResult, levels: list[NDArray[np.float64]], seat: int, resonances: list[float]) -> str:
+def _seat_table(
+    result: RunResult,
+    levels: list[NDArray[np.float64]],
+    seat: int,
+    resonances: list[float],
+    at: list[NDArray[np.float64]],
+) -> str:
     place = f"At '{cut(result.seats[seat], LONGEST_NAME)}'"
     header = (place, *(f"{f:.1f} Hz" for f in resonances), "Std. dev.", "Largest peak", "Deepest dip")
-    numbers = [_numbers(result.frequency, level[seat], resonances) for level in levels]
+    numbers = [_numbers(result.frequency, level[seat], one[seat]) for level, one in zip(levels, at, strict=True)]
     names = [cut(v.name, LONGEST_NAME) for v in result.variants]
     rows = [(name, *_absolute(row)) for name, row in zip(names, numbers, strict=True)]
     for name, row in zip(names[1:], numbers[1:], strict=True):
@@ -94,12 +121,12 @@ Numbers = tuple[list[float], "SeatFigures"] | None
 """Levels at the resonances in dB and the seat's figures; None where a variant lacks the seat."""
 
 
-def _numbers(frequency: NDArray[np.float64], level: NDArray[np.float64], resonances: list[float]) -> Numbers:
-    from fdtd.analysis.response import levels_at, seat_figures
+def _numbers(frequency: NDArray[np.float64], level: NDArray[np.float64], at: NDArray[np.float64]) -> Numbers:
+    from fdtd.analysis.response import seat_figures
 
     if any(math.isnan(value) for value in level):
         return None
-    return [float(value) for value in levels_at(frequency, level, resonances)], seat_figures(level, frequency)
+    return at.tolist(), seat_figures(level, frequency)
 
 
 def _absolute(row: Numbers) -> list[str]:

@@ -32,8 +32,8 @@ class Change:
     """One resonance of a seat, from one variant to another.
 
     number : of the followed resonance; frequency : Hz in the first of the two that has it
-    decay : s in both, None where it has no match; level_step : dB at the seat, that of a steady tone where one has no
-        match (NaN where there is no such tone)
+    decay : s in both, None where it has no match; level_step : dB at the seat, of a steady tone of its frequency; 0
+        where the resonance by itself changes the other way (NaN without a match where there is no such tone)
     weight : amplitude at the seat in the first that has it, relative to the loudest resonance of the first, times how
         far the decay is above the threshold (1 where it is below or none is known)
     decay_audible, level_audible : whether the change is as large as is just audible. Without a match nothing is known
@@ -150,9 +150,12 @@ def changes_at(listening: Listening, seat: int, first: int, second: int) -> list
         above = decay / one.limit[k] if one.audible[k] else 1.0
         weight = float(10.0 ** ((level[k] - loudest) / 20.0) * above)
         other, after = float(two.resonances.frequency[m]), float(two.resonances.decay_time[m])
-        step = _level_step(listening, seat, first, second, frequency, float(two.seat_level[seat, m] - level[k]))
+        alone = float(two.seat_level[seat, m] - level[k])
+        step = _level_step(listening, seat, first, second, frequency, alone)
         is_audible = bool(one.audible[k] != two.audible[m]) or _quality_audible(frequency, decay, other, after)
-        found.append(Change(number, frequency, (decay, after), step, weight, is_audible, abs(step) >= LEVEL_JND))
+        found.append(
+            Change(number, frequency, (decay, after), step, weight, is_audible, min(abs(alone), abs(step)) >= LEVEL_JND)
+        )
     return sorted(found, key=lambda change: -change.score)
 
 
@@ -212,14 +215,15 @@ def time_down(listening: Listening, seat: int, variant: int, tone: int) -> float
 
 
 def _level_step(listening: Listening, seat: int, first: int, second: int, frequency: float, alone: float) -> float:
-    """Change of level in dB that both the resonance by itself (`alone`) and a steady tone of its frequency show.
+    """dB by which a steady tone of the frequency of a resonance changes, that of the resonance by itself (`alone`) if
+    there is no such tone; 0 if the two go different ways.
 
     Of two resonances that lie close together one may gain what the other loses, while nothing changes for the ear.
     """
     together = _steady_step(listening, seat, first, second, frequency)
     if np.isnan(together):
         return alone
-    return 0.0 if alone * together <= 0.0 else float(np.sign(alone)) * min(abs(alone), abs(together))
+    return 0.0 if alone * together <= 0.0 else together
 
 
 def _quality_audible(frequency: float, decay: float, other: float, after: float) -> bool:

@@ -20,7 +20,7 @@ from fdtd.analysis.matching import match_resonances
 from fdtd.analysis.resonances import Resonances, find_resonances, nothing
 from fdtd.analysis.response import combined_transfer, level_db
 from fdtd.analysis.tail import FADE, Tail, TailFigures, stepped_tones, tail_figures, tail_of_impulse, tail_times
-from fdtd.analysis.weighting import pink_noise_reading, tone_reading
+from fdtd.analysis.weighting import Weighting, pink_noise_reading, weight_db
 from fdtd.errors import FdtdError
 from fdtd.results.result import RunResult, VariantResult
 
@@ -39,7 +39,7 @@ LEAST_CYCLES = 24.0
 DROP = 30.0
 """dB of the tone that a sentence tells of."""
 TOO_SHORT = "simulation too short"
-WEIGHTINGS = ("Z", "A", "C")
+WEIGHTINGS: tuple[Weighting, ...] = ("Z", "A", "C")
 """Z: none (IEC 61672-1)."""
 
 
@@ -270,11 +270,11 @@ def _listen_variant(
     audible = iter(unknown_decay(bands, TOO_SHORT) if short else band_decays(one, rate, bands) for one in decaying)
     level = level_db(together[there], result.frequency, result.density)
     readings = np.full((len(there), len(WEIGHTINGS)), np.nan)
-    tone_readings = np.full((len(there), len(tones), len(WEIGHTINGS)), np.nan)
+    steady = level_db(tail.steady, tones, result.density)
+    tone_readings = np.stack([steady + weight_db(tones, weighting) for weighting in WEIGHTINGS], axis=-1)
     top = highest_audible(result.max_frequency)
     for k, weighting in enumerate(WEIGHTINGS):
-        readings[there, k] = pink_noise_reading(level, result.frequency, LOW, top, weighting)  # type: ignore[arg-type]
-        tone_readings[there, :, k] = tone_reading(level, result.frequency, tones, weighting)  # type: ignore[arg-type]
+        readings[there, k] = pink_noise_reading(level, result.frequency, LOW, top, weighting)
     exceeding = exceedance(resonances.frequency, resonances.decay_time, threshold)
     return VariantListening(
         variant.name,

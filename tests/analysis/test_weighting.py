@@ -9,7 +9,6 @@ from fdtd.analysis.bands import octave_bands
 from fdtd.analysis.weighting import (
     POLES,
     pink_noise_reading,
-    tone_reading,
     weight_db,
 )
 
@@ -45,14 +44,6 @@ def test_poles_follow_from_the_standards_own_equations() -> None:
 def test_an_unknown_weighting_is_named() -> None:
     with pytest.raises(ValueError, match="A, C and Z, found 'B'"):
         weight_db(50.0, "B")  # type: ignore[arg-type]
-
-
-def test_a_tone_reads_its_level_plus_the_weight() -> None:
-    level = np.stack([np.full(CURVE.shape, 80.0), np.full(CURVE.shape, 60.0)])
-    found = tone_reading(level, CURVE, [50.1187, 100.0], "A")
-    np.testing.assert_allclose(found, [[49.8, 60.9], [29.8, 40.9]], atol=0.05)  # 80 - 30.2, 80 - 19.1
-    with pytest.raises(ValueError, match="covers 10 to 400 Hz"):
-        tone_reading(level, CURVE, 500.0, "A")
 
 
 def test_pink_noise_on_a_flat_curve_reads_its_level() -> None:

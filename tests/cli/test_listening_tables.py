@@ -7,6 +7,7 @@ import pytest
 from listening.damped_runs import Mode, cut_short, run_of, seats
 
 from fdtd.cli.listening_tables import format_listening
+from fdtd.cli.seat_table import format_seats
 from fdtd.listening.study import Listening, listen
 
 NAN = float("nan")
@@ -96,3 +97,19 @@ def test_lines_stay_narrow_with_many_seats_and_long_names() -> None:
     for name in names:
         tables = [part for part in text.split("\n\n") if part.startswith("Resonance ") and f"'{name[:18]}…" in part]
         assert len(tables) == 1, name
+
+
+def test_a_resonance_has_one_frequency_and_one_level_in_all_tables() -> None:
+    """Two sharp resonances between the samples of the response: levels of steady tones in the seat's table, in the
+    sentence, beside the tail and on the meter. By themselves they are 20 log10 of the ratio of the decays quieter."""
+    off = [Mode(24.13, 3.0, seats(3e4)), Mode(61.37, 1.5, seats(1e4))]
+    on = [Mode(24.13, 2.0, seats(3e4)), Mode(61.37, 1.5, seats(1e4))]
+    run = run_of({"off": off, "on": on}, ("sofa",))
+    found = listen(run)
+    seat, heard = format_seats(run, found), format_listening(found)
+    table, meter = rows_of(seat, "At 'sofa'"), rows_of(heard, "Reading   ")
+    assert "24.1 Hz" in seat.splitlines()[0] and rows_of(heard, "Resonance ")[0][2] == "24.1 Hz"
+    assert [row[-3] for row in meter[2:4]] == [table[0][1], table[1][1]]
+    step = float(table[2][1])
+    assert step == pytest.approx(20.0 * np.log10(2.0 / 3.0), abs=0.1)
+    assert f"is {-step:.1f} dB quieter" in heard.splitlines()[0]

@@ -148,6 +148,8 @@ def test_meter_readings_of_tones() -> None:
     """At 63 Hz A weighs -26.2 dB and C -0.8 dB (IEC 61672-1:2013 table 3)."""
     audible = listen(run_of({"only": [Mode(40.0, 0.6, seats(3e4, NAN))]}, ("sofa", "desk")), (63.0957,))
     (one,) = audible.variants
-    z, a, c = one.tone_readings[0, int(np.argmin(np.abs(audible.tones - 63.0957)))]
+    tone = int(np.argmin(np.abs(audible.tones - 63.0957)))
+    z, a, c = one.tone_readings[0, tone]
     assert (a - z, c - z) == pytest.approx((-26.2, -0.8), abs=0.05)
     assert np.isnan(one.tone_readings[1]).all()
+    assert z == pytest.approx(level_db(one.tail.steady, audible.tones, DENSITY)[0, tone])
