@@ -12,8 +12,7 @@ from fdtd.report.markup import Markup, number, prose
 from fdtd.report.templating import blocks
 from fdtd.results.placement_record import PlacementFile
 from fdtd.study.place_answer import placed
-from fdtd.wording.answer import gain_left, not_confident, one_more, with_and_without_power
-from fdtd.wording.first_lines import COARSE
+from fdtd.wording.answer import gain_left, not_confident, on_cells, one_more, with_and_without_power
 from fdtd.wording.letters import LEAST_DECAY, ORDINALS
 from fdtd.wording.letters import number as in_letters
 from fdtd.wording.places import seen_from_things, short_text
@@ -109,7 +108,7 @@ def study_answer(subject: Subject) -> Any:
         left=Markup(gain_left(found, lambda margin: number(margin, 1, "dB", key="margin"))) if advised else "",
         held=_held(study),
         ordinal=ORDINALS[len(found.units)],
-        coarse=study.grid > COARSE + 1e-9,
+        cells=prose(on_cells(found, study.grid)),
     )
 
 

@@ -24,9 +24,9 @@ from fdtd.results.statement import (
     numbers,
 )
 
-FORMAT = 5
+FORMAT = 6
 """Of placement.h5; raise it if old readers would misread. Older: 1 without what figures and report are made from, 2
-with sentences where there are numbers now."""
+with sentences where there are numbers now, 5 without what finer cells say."""
 
 ATTRIBUTES = attributes_of(study.PlacementFile) | {
     "speed_of_sound": attribute("m/s", "of the air", least=10.0, most=1e4),

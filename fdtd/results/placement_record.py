@@ -161,8 +161,8 @@ WHY_NOT = ("untried", "nothing", "unheard", "seldom", "oscillates", "margin", "b
 @dataclass(frozen=True)
 class Answer:
     """What is advised. units : the design to build, at least one where any was found, as good as it gets
-    shorter : mean over the seats by their weights; why_not, margin, margin_of_more, lowered : as of
-    `study.decide.Decision`
+    shorter : mean over the seats by their weights; behind : dB on cells of `finer_grid` m
+    why_not, margin, margin_of_more, lowered : as of `study.decide.Decision`
     """
 
     worthwhile: Annotated[int, whole("units that are worth while")]
@@ -178,6 +178,13 @@ class Answer:
         float, decibels("what one unit more would leave, NaN: not why", nan=True, infinite=True)
     ] = NAN
     lowered: Annotated[bool, yes("1: that is at a lower gain than was ranked")] = False
+    finer_grid: Annotated[
+        float,
+        Entry((), "m", "finer cells that the shortlist was tried on, NaN: none", least=1e-4, most=100.0, nan=True),
+    ] = NAN
+    behind: Annotated[
+        float, decibels("how much better another design of as many units is on the finer cells, NaN: none", nan=True)
+    ] = NAN
 
 
 @dataclass(frozen=True)

@@ -95,7 +95,7 @@ class Block:
 
 @dataclass(frozen=True)
 class ThinPartition:
-    """A thin partition in the plane `axis` = `position`.
+    """A thin partition ([[sheets]] of a scene file) in the plane `axis` = `position`.
 
     rectangle, openings : in the two remaining axes, in x, y, z order
     open_fraction : open share of the part that is not an opening (0 closed, 1 fully open)
@@ -117,7 +117,7 @@ class ThinPartition:
 
 @dataclass(frozen=True)
 class PorousVolume:
-    """A porous body of air: flow_resistivity in Pa·s/m², porosity 0 < phi <= 1."""
+    """A porous body of air ([[fills]] of a scene file): flow_resistivity in Pa·s/m², porosity 0 < phi <= 1."""
 
     name: str
     lower: Point3

@@ -31,6 +31,8 @@ def answer(done: FinishedPlacement) -> Answer | None:
         decided.margin,
         decided.margin_of_more,
         decided.lowered,
+        nan if done.finer is None else done.finer.grid,
+        done.behind,
     )
 
 

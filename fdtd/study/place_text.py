@@ -142,6 +142,8 @@ def _answer(study: PlacementStudy, found: Answer) -> Arrays:
         "margin": np.array(found.margin),
         "margin_of_more": np.array(found.margin_of_more),
         "lowered": np.array(int(found.lowered)),
+        "finer_grid": np.array(found.finer_grid),
+        "behind": np.array(found.behind),
     }
 
 

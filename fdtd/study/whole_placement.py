@@ -18,6 +18,7 @@ from fdtd.simulation.device import DOUBLE, SINGLE, Execution
 from fdtd.simulation.progress import Progress, part
 from fdtd.study.confirm import confirm
 from fdtd.study.design_figures import first_choice
+from fdtd.study.finer import USUAL, finer_cells
 from fdtd.study.finished import FinishedPlacement, finished
 from fdtd.study.loudest import loudest
 from fdtd.study.place import place, with_units
@@ -26,7 +27,7 @@ from fdtd.study.robust import robustness
 from fdtd.study.settling import settling_time
 
 WITHOUT = "without units"
-SHARES = {"search": 0.6, "robustness": 0.15, "confirmation": 0.22, "loudest": 0.03}
+SHARES = {"search": 0.55, "robustness": 0.15, "finer": 0.05, "confirmation": 0.22, "loudest": 0.03}
 """Shares of the progress, as the parts took on two cores."""
 
 
@@ -49,16 +50,19 @@ def whole_placement(
     searched : called with what is known once the search is done, so that a long study is not lost to what follows
     Raises FdtdError if the scene has no [spots] or no candidate place is left.
     """
-    left_out = {"robustness": perturbed_rooms is None, "confirmation": not confirmed}
+    coarse = perturbed_rooms is not None and (grid or scene.run.grid) > USUAL + 1e-9
+    left_out = {"robustness": perturbed_rooms is None, "finer": not coarse, "confirmation": not confirmed}
     shares = {name: share for name, share in SHARES.items() if not left_out.get(name, False)}
     ends = np.cumsum([0.0, *shares.values()]) / sum(shares.values())
     parts = {name: part(progress, ends[k], ends[k + 1]) for k, name in enumerate(shares)}
     study = place(scene, grid=grid, execution=execution, most=count, store=store, progress=parts["search"])
     if searched is not None:
         searched(finished(study, execution.precision))
-    robust = None
+    robust, finer = None, None
     if perturbed_rooms is not None:
         robust = robustness(study, perturbed_rooms=perturbed_rooms, execution=execution, progress=parts["robustness"])
+    if coarse:
+        finer = finer_cells(study, execution=execution, progress=part(parts["finer"], 0.0, 1.0, "finer cells, "))
     tried = None
     if confirmed:
         also = (first_choice(study, robust),) if study.added else ()
@@ -66,7 +70,7 @@ def whole_placement(
     meter = loudest(
         study.scene, study.variant, grid=study.spacing, execution=execution.double, progress=parts["loudest"]
     )
-    return finished(study, execution.precision, robust, tried, meter)
+    return finished(study, execution.precision, robust, tried, meter, finer)
 
 
 def advised_run(

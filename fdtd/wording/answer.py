@@ -10,8 +10,12 @@ from fdtd.scene.schema import Spots
 from fdtd.study.decide import BUDGET, MARGIN, NOTHING, OSCILLATES, SELDOM, UNHEARD, UNTRIED
 from fdtd.study.sure import alike
 from fdtd.wording.letters import ORDINALS, decibels, listed, money, number
-from fdtd.wording.names import named
+from fdtd.wording.names import named, typed
 
+COARSE = 0.15
+"""m, cells above which a study that was not tried on finer ones is a first look."""
+AS_GOOD = 0.1
+"""dB of benefit by which another design may be better on finer cells before it is told."""
 LEAST_BENEFIT = 0.05
 """dB below which no price of a dB is told."""
 WITHIN = "within the uncertainty of the room"
@@ -83,6 +87,23 @@ def cost_text(spots: Spots, found: Answer) -> str:
     if cost > 0.0 and found.benefit >= LEAST_BENEFIT:
         a_decibel = f", about {money(float(f'{cost / found.benefit:.2g}'))} for each dB of benefit"
     return f"{'It costs' if len(found.units) == 1 else 'They cost'} {money(cost)}{budget}{a_decibel}."
+
+
+def on_cells(found: Answer, grid: float) -> str:
+    """What the cells of the study mean for its advice; "" where they are as fine as is usual; grid : m"""
+    if isnan(found.behind):
+        if grid <= COARSE + 1e-9:
+            return ""
+        return (
+            f"Cells of {grid:.3g} m: a first look. Try {typed('--grid 0.1')} before you decide: places that "
+            "differ little may change order."
+        )
+    if found.behind <= AS_GOOD:
+        return f"Tried again on cells of {found.finer_grid:.3g} m, no other design of the shortlist is better."
+    return (
+        f"BUT on cells of {found.finer_grid:.3g} m another design of the shortlist is {decibels(found.behind)} better: "
+        f"try {typed(f'--grid {found.finer_grid:.3g}')} before you decide."
+    )
 
 
 def one_more(found: Answer) -> str:

@@ -12,6 +12,7 @@ from fdtd.study.arrange import Arrangement, ArrangementStudy
 from fdtd.study.built import margin_db
 from fdtd.study.place import units_on
 from fdtd.study.whole_arrangement import WORTH_MOVING, FinishedArrangement, Option
+from fdtd.wording.answer import COARSE
 from fdtd.wording.designs import units_text
 from fdtd.wording.letters import decibels, listed, number
 from fdtd.wording.listening_tables import Columns, Table, table_of
@@ -19,9 +20,6 @@ from fdtd.wording.names import named, typed
 from fdtd.wording.places import position_text
 from fdtd.wording.sources import ANY_PAIR, pairs_tried
 from fdtd.wording.worst_notes import MOST_SEATS, harm_lines, worst_note_lines
-
-COARSE = 0.15
-"""m, cells above which a study is a first look."""
 
 
 def advice(done: FinishedArrangement) -> list[str]:

@@ -11,15 +11,12 @@ from fdtd.study.finished import FinishedPlacement
 from fdtd.study.place import PlacementStudy
 from fdtd.study.place_answer import answer, sureness
 from fdtd.study.robust import Robustness
-from fdtd.wording.answer import cost_text, gain_left, not_confident, with_and_without_power
+from fdtd.wording.answer import cost_text, gain_left, not_confident, on_cells, with_and_without_power
 from fdtd.wording.designs import effect
 from fdtd.wording.letters import listed, number
-from fdtd.wording.names import named, typed
+from fdtd.wording.names import named
 from fdtd.wording.places import short_text
 from fdtd.wording.worst_notes import MOST_SEATS, harm_lines, worst_note_lines
-
-COARSE = 0.15
-"""m, cells above which a study is a first look."""
 
 
 def first_lines(done: FinishedPlacement) -> str:
@@ -38,11 +35,8 @@ def first_lines(done: FinishedPlacement) -> str:
         several = decided.worthwhile > 1  # of one unit it is in the same sentence
         lines += [doubt] if several and (doubt := not_confident(sureness(done), found)) else []
         lines += _each_device(study) if len(study.spots.devices) > 1 else []
-    if study.spacing > COARSE + 1e-9:
-        lines.append(
-            f"Cells of {study.spacing:.3g} m: a first look. Try {typed('--grid 0.1')} before you decide: places that "
-            "differ little may change order."
-        )
+    if found is not None and (cells := on_cells(found, study.spacing)):
+        lines.append(cells)
     return "\n".join(lines)
 
 

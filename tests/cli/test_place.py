@@ -72,7 +72,7 @@ def test_advice_tables_and_files(fdtd: Command, room: Path, capsys: pytest.Captu
     assert out.startswith("Small room: where to put 'low' or 'high'\n\n")
     for told in (
         "The best that one of each reaches:",
-        "Cells of 0.3 m: a first look",
+        "n cells of 0.1 m",
         "Only 2 rooms: a rough",
         "ut ",
         "resonances decay",

@@ -115,7 +115,7 @@ def test_what_is_carried_over_stays_what_it_is(study: PlacementStudy) -> None:
         assert second.uneven >= 0.0 and second.ringing >= 0.0
 
 
-def test_no_figure_is_outside_itsrange_of() -> None:
+def test_no_figure_is_outside_its_range() -> None:
     """Where all perturbed rooms lie to one side of the room as described, the range reaches as far as that."""
     for nominal in (0.2, 3.0):
         found = range_of([nominal, 1.0, 1.1, 1.2, 1.4])
