@@ -1,8 +1,8 @@
 """Walls: each boundary cell's faces are eliminated to a scalar equation for its new pressure, then its faces move.
 
 The rule of a branch stands once, in the four functions at the top; plain faces, corners and diaphragms all use it. The
-equation of a cell (theory.md, eq. 12) stands in `solve_cells` for any branches; `_move` and `_advance_alike` are the same
-for one branch a face, packed in blocks. Its coefficients are made in `simulation/wall_tables.py`.
+equation of a cell (theory.md, eq. 12) stands in `solve_cells` for any branches; `_move` and `_advance_alike` are the
+same for one branch a face, packed in blocks. Its coefficients are made in `simulation/wall_tables.py`.
 """
 
 from __future__ import annotations
