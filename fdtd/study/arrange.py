@@ -65,6 +65,12 @@ class Sound:
     to_faces: NDArray[np.complex128]
     given: SearchInput
 
+    def within(self, band: tuple[float, float]) -> Sound:
+        """The same at the frequencies within `band`, Hz."""
+        given = self.given.within(band)
+        inside = np.isin(self.given.frequency, given.frequency)
+        return Sound(self.to_seats[inside], self.to_faces[inside], given)
+
     def playing(self, sources: Sequence[int], near: NDArray[np.bool_]) -> SearchInput:
         """What the search needs with `sources` playing; near : (source, port) a unit there would be in its way."""
         at, excludes = list(sources), self.given.excludes
@@ -171,7 +177,7 @@ def arrangement_study(
             seats=tuple(Seat(f"{number}", source.at) for number, source in enumerate(sources)),
         ),
         tuple(place.absorber("") for place in places),
-        in_band(scene),
+        frequencies(scene),
         spacing=cells,
         execution=execution,
         duration=duration,
@@ -210,12 +216,6 @@ def arrangement_study(
     )
 
 
-def in_band(scene: Scene) -> NDArray[np.float64]:
-    """Hz, of the matrices: those of a placement study that are scored."""
-    every = frequencies(scene)
-    return np.asarray(every[(every >= BAND[0] - 1e-9) & (every <= BAND[1] + 1e-9)])
-
-
 def _asked(scene: Scene) -> tuple[Spots, tuple[Candidate, ...]]:
     spots = scene.spots
     if spots is None:
@@ -243,6 +243,7 @@ def _search_all(
     sound: Sound, near: NDArray[np.bool_], tried: Sequence[tuple[int, ...]], most: int, report: Callable
 ) -> tuple[Objectives, list[Arrangement]]:
     """Figures of the room as it is, and the best of each number of units for every choice of sources."""
+    sound = sound.within(BAND)
     axis = make_axis(sound.given.frequency, sound.given.weights)
     now, affordable = objectives(sound.given.untreated, axis), AFFORDABLE / len(tried)
     found, stable = [], StableDesigns(sound.given)

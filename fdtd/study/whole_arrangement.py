@@ -203,7 +203,7 @@ def _simulated(study: ArrangementStudy, advised: Option, tried: Tried | None) ->
     """dB of benefit against the room as it is."""
     if tried is None or tried.simulated is None:
         return float("nan")
-    given = study.given(advised.arrangement)
+    given = study.given(advised.arrangement).within(BAND)
     alone = objectives(given.untreated, make_axis(given.frequency, given.weights))
     seat = given.weights / given.weights.sum()
     return compared(tried.simulated, level_matched(study.present, alone.level), seat).benefit

@@ -89,10 +89,9 @@ def test_of_two_loudspeakers_one_stays_or_both_play_the_same() -> None:
         assert [source.level for source in playing] == ([0.0, 0.0] if pairs else [-6.0, 0.0])
         alone = by_itself(study, best)
         design = best.best[1].design
-        inside = np.isin(alone.given.frequency, study.sound.given.frequency)
         np.testing.assert_allclose(
             design_response(study.given(best), design),
-            design_response(alone.given, design)[inside],
+            design_response(alone.given, design),
             atol=1e-6 * float(np.abs(alone.given.untreated).max()),
         )
 
