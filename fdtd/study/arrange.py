@@ -21,6 +21,7 @@ from fdtd.placement.stable import StableDesigns
 from fdtd.placement.study import Design, SearchInput, design_response
 from fdtd.ports.candidates import CandidateResponse, Store, candidate_response
 from fdtd.scene.schema import Scene, Seat, Source, Spots, Variant
+from fdtd.scene.shape import Shape
 from fdtd.scene.spots import Candidate, candidates, too_near
 from fdtd.simulation.compilation import Compilation
 from fdtd.simulation.device import SINGLE, Execution
@@ -28,7 +29,7 @@ from fdtd.simulation.progress import Progress, part
 from fdtd.study.floor import points_of
 from fdtd.study.place import frequencies, played, search_input
 from fdtd.study.settling import settling_time
-from fdtd.study.sources import FROM_WALL, SPACING, moved_sources, source_places
+from fdtd.study.sources import FROM_WALL, SPACING, by_wall, moved_sources, source_places
 from fdtd.study.stereo import TOLERANCE
 
 HALF_BOX = 0.25
@@ -86,8 +87,8 @@ class ArrangementStudy:
     sources : all that were tried, first those of the room as it is, each moved one at `positions` ((position, 3) m)
     after them; near : (source, port) bool, a unit there would be in a loudspeaker's way
     present : figures of the room as it is; now : the loudspeakers where they are; others : all else, best first
-    spacing : m, of the positions; grid : m, of the cells; duration : s, of the simulations; tolerance : m, of pairs for
-    two channels, None: any pair, or no pairs
+    by_wall : (position,) as near a wall as it may be; spacing : m, of the positions; grid : m, of the cells
+    duration : s, of the simulations; tolerance : m, of pairs for two channels, None: any pair, or no pairs
     """
 
     scene: Scene
@@ -97,6 +98,7 @@ class ArrangementStudy:
     pairs: bool
     sources: tuple[Source, ...]
     positions: NDArray[np.float64]
+    by_wall: NDArray[np.bool_]
     near: NDArray[np.bool_]
     response: CandidateResponse
     sound: Sound
@@ -115,6 +117,11 @@ class ArrangementStudy:
     def with_design(self, arrangement: Arrangement, design: Design) -> NDArray[np.complex128]:
         """(F, seat) response, relative to free field at 1 m, with the loudspeakers so and the units of `design`."""
         return design_response(self.given(arrangement), design)
+
+    def along_walls(self, arrangement: Arrangement) -> bool:
+        """Whether all that has moved stands as near a wall as it may be."""
+        here = len(self.spots.start.sources)
+        return all(self.by_wall[k - here] for k in arrangement.sources if k >= here)
 
     def moved_to(self, arrangement: Arrangement) -> tuple[Source, ...]:
         """The loudspeakers that are not where they are now."""
@@ -203,6 +210,7 @@ def arrangement_study(
         pairs,
         sources,
         positions,
+        by_wall(Shape(scene.room), positions, from_wall),
         near,
         response,
         sound,

@@ -142,7 +142,7 @@ def source_study(
         choices,
         tuple(seat.name for seat in seats),
         spacing,
-        _by_wall(shape, places, from_wall),
+        by_wall(shape, places, from_wall),
         tolerance=tolerance if pairs else None,
     )
 
@@ -203,7 +203,7 @@ def seat_study(
         choices,
         (seat.name,),
         spacing,
-        _by_wall(shape, places, from_wall),
+        by_wall(shape, places, from_wall),
         tuple((n, objectives(now[:, k : k + 1], axis, present)) for k, n in enumerate(names)),
     )
 
@@ -268,7 +268,8 @@ def moved_sources(variant: Variant, name: str | None, count: int) -> tuple[Sourc
     return tuple(variant.sources[k] for k in numbers)
 
 
-def _by_wall(shape: Shape, places: NDArray[np.float64], from_wall: float) -> NDArray[np.bool_]:
+def by_wall(shape: Shape, places: NDArray[np.float64], from_wall: float) -> NDArray[np.bool_]:
+    """(place,) whether each is as near a wall as it may be, `from_wall` m."""
     edge = shape.plan.exterior
     return np.array([edge.distance(Point(x, y)) <= from_wall + NEAR for x, y, _ in places], dtype=bool)
 

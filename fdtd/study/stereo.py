@@ -18,8 +18,9 @@ ANGLE = (40.0, 90.0)
 """degrees between the two loudspeakers, seen from the main seat; 60 is common practice (ITU-R BS.775)."""
 DISTANCE = (1.2, 4.5)
 """m from the main seat to either loudspeaker (ours)."""
-TURN = 45.0
-"""degrees by which the middle of the two may lie to the side of where the loudspeakers are now (ours)."""
+TURN = 20.0
+"""degrees by which the middle of the two may lie to the side of where the loudspeakers are now, which is where one
+looks (ours)."""
 HALF_OPEN = 0.5
 """Open share from which one looks through a thin partition."""
 

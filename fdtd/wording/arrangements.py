@@ -26,6 +26,7 @@ def advice(done: FinishedArrangement) -> list[str]:
     """The first lines: what to do, what each part of it does alone, the worst notes, and what was not looked at."""
     study, options, seats = done.study, done.options, [seat.name for seat in done.study.spots.start.seats]
     lines = [_in_short(done), *_each(done)]
+    lines += [text] if (text := _along_walls(study, options.best)) else []
     if options.best is not options.leaving[0]:
         lines += harm_lines(done.worst_notes, seats) + worst_note_lines(done.worst_notes[:MOST_SEATS], seats)
         lines += [text] if (text := _tried(done)) else []
@@ -77,6 +78,17 @@ def _each(done: FinishedArrangement) -> list[str]:
     if options.moving and options.moving[0].scored.objectives.benefit < WORTH_MOVING:
         lines.append(f"Nothing is moved for less than {WORTH_MOVING:g} dB.")
     return lines
+
+
+def _along_walls(study: ArrangementStudy, best: Option) -> str:
+    """The best arrangement along the walls, where loudspeakers usually stand, if the advised one is out in the room."""
+    if study.along_walls(best.arrangement):
+        return ""
+    near = next((one for one in study.ranked(best.count) if study.along_walls(one)), None)
+    if near is None:
+        return "That is out in the room; there is no arrangement along the walls."
+    gain = decibels(Option(near, best.count).scored.objectives.benefit)
+    return f"That is out in the room. Along the walls the best is {positions(study, near)}: {gain}."
 
 
 def _amount(option: Option) -> str:
