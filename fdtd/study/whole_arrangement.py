@@ -173,7 +173,19 @@ def _with_ranges(
     def known(shortlist: Sequence[Option]) -> tuple[Option, ...]:
         return tuple(sorted((replace(one, benefit=next(ranges)) for one in shortlist), key=lambda one: -one.score))
 
-    return replace(found, moving=known(found.moving), adding=known(found.adding), both=known(found.both))
+    ranked = replace(found, moving=known(found.moving), adding=known(found.adding), both=known(found.both))
+    return replace(ranked, advised=_still_advised(ranked))
+
+
+def _still_advised(found: Options) -> str:
+    """What is advised of the safest of each kind: doing both must still be worth it against doing one."""
+    if found.advised != "both":
+        return found.advised
+    moving, adding, both = found.moving[0], found.adding[0], found.both[0]
+    change = gained(moving.scored.objectives, both.scored.objectives)
+    if change.benefit <= 0.0 or not change.audible:
+        return "moving" if _benefit(moving) >= WORTH_MOVING else "leaving"
+    return "both" if _benefit(both) - _benefit(adding) >= WORTH_MOVING else "adding"
 
 
 def _worthwhile(by_count: Sequence[Option]) -> Option:

@@ -79,14 +79,19 @@ def with_and_without_power(found: Answer, amount: Callable[[float], str] = decib
 
 def cost_text(spots: Spots, found: Answer) -> str:
     """What the advised units cost, and a dB of benefit; "" where no price is known."""
-    cost = spots.cost(unit.device for unit in found.units)
+    return cost_of(spots, [unit.device for unit in found.units], found.benefit)
+
+
+def cost_of(spots: Spots, devices: Sequence[str], benefit: float) -> str:
+    """The same of units of these devices; benefit : dB, NaN where they are not alone in what it comes from"""
+    cost = spots.cost(devices)
     if isnan(cost):
         return ""
     budget = "" if spots.budget is None else f" of a budget of {money(spots.budget)}"
     a_decibel = ""
-    if cost > 0.0 and found.benefit >= LEAST_BENEFIT:
-        a_decibel = f", about {money(float(f'{cost / found.benefit:.2g}'))} for each dB of benefit"
-    return f"{'It costs' if len(found.units) == 1 else 'They cost'} {money(cost)}{budget}{a_decibel}."
+    if cost > 0.0 and benefit >= LEAST_BENEFIT:
+        a_decibel = f", about {money(float(f'{cost / benefit:.2g}'))} for each dB of benefit"
+    return f"{'It costs' if len(devices) == 1 else 'They cost'} {money(cost)}{budget}{a_decibel}."
 
 
 def on_cells(found: Answer, grid: float) -> str:

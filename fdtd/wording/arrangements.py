@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
-from math import isnan
+from math import isnan, nan
 
 from fdtd.placement.study import Design
 from fdtd.scene.schema import Point3
@@ -12,7 +12,7 @@ from fdtd.study.arrange import Arrangement, ArrangementStudy
 from fdtd.study.built import margin_db
 from fdtd.study.place import units_on
 from fdtd.study.whole_arrangement import WORTH_MOVING, FinishedArrangement, Option
-from fdtd.wording.answer import COARSE
+from fdtd.wording.answer import COARSE, cost_of
 from fdtd.wording.designs import units_text
 from fdtd.wording.letters import decibels, listed, number
 from fdtd.wording.listening_tables import Columns, Table, table_of
@@ -27,6 +27,10 @@ def advice(done: FinishedArrangement) -> list[str]:
     study, options, seats = done.study, done.options, [seat.name for seat in done.study.spots.start.seats]
     lines = [_in_short(done), *_each(done)]
     lines += [text] if (text := _along_walls(study, options.best)) else []
+    if options.best.count:
+        devices = [study.spots.devices[kind].name for kind in options.best.scored.design.kinds]
+        alone = options.best.scored.objectives.benefit if options.best.arrangement is study.now else nan
+        lines += [text] if (text := cost_of(study.spots, devices, alone)) else []
     if options.best is not options.leaving[0]:
         lines += harm_lines(done.worst_notes, seats) + worst_note_lines(done.worst_notes[:MOST_SEATS], seats)
         lines += [text] if (text := _tried(done)) else []

@@ -22,7 +22,7 @@ from fdtd.study.arrange import Arrangement, ArrangementStudy, arrangement_study
 from fdtd.study.perturb import NONE, draw
 from fdtd.study.place import PlacementStudy, place
 from fdtd.study.shortlist import Scores
-from fdtd.study.whole_arrangement import Option, _by_option, options, whole_arrangement
+from fdtd.study.whole_arrangement import Option, Options, _by_option, _still_advised, options, whole_arrangement
 from fdtd.wording.arrangements import advice, arrangement_table
 from fdtd.wording.names import on_screen
 
@@ -144,6 +144,23 @@ def test_what_is_advised(now: list[float], other: list[float], advised: str, cou
     found = options(given_benefits(now, other))
     assert (found.advised, found.best.count) == (advised, count)
     assert found.moving[0].count == 0 and found.adding[0].count >= 1 and found.both[0].count >= 1
+
+
+@pytest.mark.parametrize(
+    ("moving", "adding", "both", "advised"),
+    [(1.0, 0.5, 2.0, "both"), (1.0, 0.5, 1.2, "moving"), (0.6, 1.6, 2.0, "adding"), (1.0, 0.5, 0.9, "moving")],
+)
+def test_both_must_be_worth_it_for_the_safest_of_each_kind(
+    moving: float, adding: float, both: float, advised: str
+) -> None:
+    """0.5 dB to move, and 0.5 dB of evenness for a unit that is heard; the first of each list is the safest."""
+
+    def one(count: int, benefit: float) -> Option:
+        study = given_benefits([0.0] * 2, [benefit] * 2)
+        return Option(study.others[0], count)
+
+    found = Options((one(0, moving),), (one(1, adding),), (one(1, both),), (one(0, 0.0),), "both")
+    assert _still_advised(found) == advised
 
 
 def test_the_perturbed_rooms_have_the_sources_and_units_of_each_option(study: ArrangementStudy) -> None:
